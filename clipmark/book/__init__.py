@@ -1,0 +1,1 @@
+"""What the keeper decided, in one SQLite file. Imports ground, media and motion; never reading, report, window."""

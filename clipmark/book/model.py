@@ -1,0 +1,303 @@
+"""The values that the book keeps, frozen. A change is a new value; ids are given by the store (0 = not stored yet).
+
+Dates are ISO text (`2026-03-01`), instants of the real world RFC 3339 UTC text. Times on film are ticks of the
+clip's own time base. Positions on the session clock are exact Fractions of seconds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from clipmark.timebase import Moment
+
+
+class Sex(StrEnum):
+    FEMALE = "female"
+    MALE = "male"
+    UNKNOWN = "unknown"
+
+
+class Actor(StrEnum):
+    HIM = "him"
+    HER = "her"
+    BOTH = "both"
+    KEEPER = "keeper"
+    NOBODY = "nobody"
+
+
+class Decision(StrEnum):
+    """The keeper's call (evidence grades of TRADE 3.3: not seen 0, attempt 1, probable 2, confirmed 3)."""
+
+    CONFIRMED = "confirmed"
+    PROBABLE = "probable"
+    ATTEMPT = "attempt"
+    NOT_SEEN = "not seen"
+    OTHER = "something else"
+
+
+class Sign(StrEnum):
+    """What a call rests on."""
+
+    PALPS_STILL = "palps went still"
+    ABDOMEN_DRAWN = "abdomen drawn in"
+    ANGLE_CHANGED = "body angle changed"
+    MALE_STRETCHED = "male stretched"
+    BULB_SEATED = "bulb seen seated"
+
+
+@dataclass(frozen=True, slots=True)
+class Animal:
+    id: int
+    name: str
+    sex: Sex
+    species: str = ""
+    born: str = ""
+    origin: str = ""  # captive-bred, wild-caught, permit number, source
+    owner: str = ""
+    note: str = ""
+    photo: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LifeEvent:
+    """Something dated in an animal's life: `kind` is moult, matured, fed, sperm web, died, sold, note."""
+
+    id: int
+    animal_id: int
+    kind: str
+    date: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Loan:
+    """A breeding loan: whose animal, to whom, on what terms, what share of the young is agreed."""
+
+    id: int
+    animal_id: int
+    owner: str
+    borrower: str
+    start: str
+    end: str = ""
+    terms: str = ""
+    share: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One pairing: one female, one male, one occasion. The introduction is a mark (act `introduced`, by the
+    keeper); where there is none the session clock's zero counts."""
+
+    id: int
+    title: str
+    female_id: int | None
+    male_id: int | None
+    date: str = ""
+    place: str = ""
+    temperature_c: float | None = None
+    humidity_pct: float | None = None
+    reviewer: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClipRecord:
+    """One film file of a session. `offset` is where the clip's first frame sits on the session clock, seconds."""
+
+    id: int
+    session_id: int
+    path: str
+    size: int
+    fingerprint: str
+    offset: Fraction
+    time_base: Fraction
+    first_pts: int
+    end_pts: int  # first tick after the last frame
+    frames: int
+    width: int  # as displayed
+    height: int
+    camera: str = ""
+
+    def on_clock(self, pts: int) -> Fraction:
+        """Seconds on the session clock of a tick of this clip."""
+        return self.offset + (pts - self.first_pts) * self.time_base
+
+    def pts_at(self, clock_s: Fraction) -> int:
+        """The last tick of this clip at or before a session time (may lie outside the film)."""
+        return self.first_pts + (clock_s - self.offset) // self.time_base
+
+    def moment(self, pts: int) -> Moment:
+        return Moment(pts, self.time_base)
+
+
+@dataclass(frozen=True, slots=True)
+class ShotRecord:
+    """A stretch of a clip from one camera view, ticks [start_pts, end_pts)."""
+
+    id: int
+    clip_id: int
+    start_pts: int
+    end_pts: int
+    begins: str = "film"
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """The keeper's box on one frame, displayed pixels; part is "abdomen", "carapace" or "male"."""
+
+    id: int
+    clip_id: int
+    pts: int
+    x: float
+    y: float
+    w: float
+    h: float
+    part: str = "abdomen"
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """A kind of thing that is marked. `code` never changes its meaning; label, key and definition may."""
+
+    code: str
+    label: str
+    actor: Actor
+    lasting: bool
+    definition: str
+    key: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """An act placed on film by a person. `end_pts` is None for momentary acts and for lasting ones still open."""
+
+    id: int
+    clip_id: int
+    act: str  # Act.code
+    actor: Actor
+    start_pts: int
+    end_pts: int | None
+    lasting: bool
+    reviewer: str
+    note: str = ""
+
+    @property
+    def open(self) -> bool:
+        return self.lasting and self.end_pts is None
+
+
+@dataclass(frozen=True, slots=True)
+class PassRecord:
+    """One run of the motion pass over a clip. `trace` is the compressed trace (see book.store.Book.trace_of);
+    a newer pass of a clip replaces the shown flags, older passes and their calls are kept."""
+
+    id: int
+    clip_id: int
+    parameters: str
+    made_at: str
+    frames_per_s: float
+    current: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class FlagRecord:
+    """A pull proposed by a pass (`pass_id` set) or added by a keeper (`pass_id` None, `by` names the keeper)."""
+
+    id: int
+    clip_id: int
+    pass_id: int | None
+    onset_pts: int
+    full_pts: int
+    release_pts: int | None
+    score: float | None
+    pull: float | None  # abdomen lengths
+    tilt_deg: float | None
+    direction_deg: float | None
+    because: str
+    doubts: tuple[str, ...] = ()
+    flagged: bool = True
+    features: tuple[tuple[str, float], ...] = ()
+    parameters: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SpanRecord:
+    """Watched (`why` empty) or unwatched stretch of a pass, ticks [start_pts, end_pts)."""
+
+    pass_id: int
+    start_pts: int
+    end_pts: int
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A reviewer's decision on one flag; the latest by that reviewer counts. `cause` is for "something else",
+    `palp` is "left", "right" or ""."""
+
+    id: int
+    flag_id: int
+    reviewer: str
+    decision: Decision
+    signs: tuple[Sign, ...] = ()
+    palp: str = ""
+    cause: str = ""
+    note: str = ""
+    made_at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of a pairing. `kind`: laid, eggs, eggs with legs, larvae, nymphs (with counts), infertile, eaten,
+    moulted, lost, none yet. Counts by stage as (stage, number)."""
+
+    id: int
+    session_id: int
+    kind: str
+    date: str
+    counts: tuple[tuple[str, int], ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reminder:
+    id: int
+    session_id: int
+    date: str
+    text: str
+    done: bool = False
+    uid: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SessionRecord:
+    """Everything about one session as one frozen snapshot: what reading, report and the pages work on.
+
+    Lists are sorted by time. `flags` are those of the current passes plus the keeper's own; `older_flags` belong
+    to replaced passes. `traces` are fetched apart, by pass."""
+
+    session: Session
+    female: Animal | None
+    male: Animal | None
+    clips: tuple[ClipRecord, ...]
+    shots: tuple[ShotRecord, ...]
+    outlines: tuple[Outline, ...]
+    acts: tuple[Act, ...]
+    marks: tuple[Mark, ...]
+    passes: tuple[PassRecord, ...]
+    flags: tuple[FlagRecord, ...]
+    older_flags: tuple[FlagRecord, ...]
+    spans: tuple[SpanRecord, ...]
+    calls: tuple[Call, ...]
+    outcomes: tuple[Outcome, ...]
+    reminders: tuple[Reminder, ...]
+
+    def clip(self, clip_id: int) -> ClipRecord:
+        return next(c for c in self.clips if c.id == clip_id)
+
+    def act(self, code: str) -> Act | None:
+        return next((a for a in self.acts if a.code == code), None)

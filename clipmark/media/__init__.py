@@ -1,0 +1,1 @@
+"""Film in, exact frames and sound out. Imports the ground only."""

@@ -1,0 +1,119 @@
+"""What the motion pass says: shots, poses, flags, watched and unwatched spans. Values only.
+
+Frames are positions in the clip's index, counted from 0; spans of frames are half-open. Lengths in pixels are
+pixels of the picture as displayed. Angles are degrees, counted clockwise as seen on the screen (y runs down).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """An outline drawn by the keeper on one frame: upright box in displayed pixels; `part` is
+    "abdomen", "carapace" or "male"."""
+
+    frame: int
+    x: float
+    y: float
+    w: float
+    h: float
+    part: str = "abdomen"
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """Frames [start, end) from one camera view; `begins` tells how it begins: "film", "cut" or "dissolve"."""
+
+    start: int
+    end: int
+    begins: str = "film"
+
+
+@dataclass(frozen=True, slots=True)
+class FrameSpan:
+    """Frames [start, end); `why` is a sentence fragment for the keeper, empty for watched spans."""
+
+    start: int
+    end: int
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """A proposed pull.
+
+    Attributes:
+        onset, full: frames at which it starts and is complete.
+        release: frame at which it lets go; None where no release was seen.
+        score: probability in 0..1 that this is a pull.
+        pull: how far the abdomen was drawn, in abdomen lengths.
+        tilt_deg: change of its angle, degrees, signed.
+        direction_deg: where to, on the screen, degrees clockwise from right; None where it was only tilted.
+        because: one sentence why this moment is proposed.
+        doubts: what speaks against it, a short phrase each.
+        flagged: False for weaker candidates below the flagging score.
+        features: named numbers that the score was computed from (learning from calls needs them).
+    """
+
+    onset: int
+    full: int
+    release: int | None
+    score: float
+    pull: float
+    tilt_deg: float
+    direction_deg: float | None
+    because: str
+    doubts: tuple[str, ...] = ()
+    flagged: bool = True
+    features: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trace:
+    """One value a frame, arrays of shape (n,); NaN where nothing was followed.
+
+    Attributes:
+        x, y: centre of the followed abdomen on the picture, pixels.
+        angle: its angle against the outline as drawn, degrees.
+        scale: its size against the outline as drawn, 1.0 = as drawn.
+        length: abdomen length in pixels that `pull` is measured in.
+        quality: how well it was followed, 0..1.
+        pull: displacement relative to the scene since the resting pose of the shot, abdomen lengths (for drawing).
+        tilt: angle relative to the scene and that resting pose, degrees (for drawing).
+        busy: how much moves round the abdomen (palps, legs), 0 = still, in the shot's own noise units.
+        camera_x, camera_y, camera_angle, camera_scale: motion of the background against the frame before.
+    """
+
+    x: Floats
+    y: Floats
+    angle: Floats
+    scale: Floats
+    length: Floats
+    quality: Floats
+    pull: Floats
+    tilt: Floats
+    busy: Floats
+    camera_x: Floats
+    camera_y: Floats
+    camera_angle: Floats
+    camera_scale: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScanResult:
+    """The whole outcome of one motion pass over one clip. `parameters` is the version that made it."""
+
+    shots: tuple[Shot, ...]
+    trace: Trace
+    flags: tuple[Flag, ...]
+    watched: tuple[FrameSpan, ...]
+    unwatched: tuple[FrameSpan, ...]
+    parameters: str
+    frames_per_s: float

@@ -1,0 +1,28 @@
+"""How long work reports and how it is stopped. Work knows neither Qt nor terminal."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+
+class Cancelled(Exception):
+    """The keeper asked for a stop; raised out of `Progress.advance` and left to travel up."""
+
+
+class Progress(Protocol):
+    def advance(self, done: int, total: int) -> None:
+        """Report `done` of `total` steps (frames, files; `total` 0 when unknown).
+
+        Raises:
+            Cancelled: a stop was asked for. Clean up in `finally`, do not swallow it.
+        """
+
+
+class Silent:
+    """A Progress that reports to nobody and never stops the work."""
+
+    def advance(self, done: int, total: int) -> None:
+        return None
+
+
+SILENT = Silent()

@@ -1,0 +1,1 @@
+"""What follows from marks and calls: measures, answers, agreement, outlook, outcomes. Pure functions."""

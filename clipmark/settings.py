@@ -1,0 +1,112 @@
+"""What can be set, each thing declared once: name, default, help, former names. Dialog, file and help read this.
+
+The file is JSON in the user's configuration folder; `CLIPMARK_HOME` moves all of clipmark's folders under one.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from clipmark.errors import ClipmarkError
+
+
+class SettingsUnreadable(ClipmarkError):
+    def __init__(self, path: Path, reason: str):
+        super().__init__(f"The settings in “{path}” could not be read ({reason}). Mend the file or move it away.")
+        self.path = path
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    name: str
+    default: Any
+    help: str
+    formerly: tuple[str, ...] = ()
+
+
+LONG_STEP = Setting("film.long_step", 10, "Frames that a long step skips.")
+CACHE_MIB = Setting("film.cache_mib", 512, "Memory for decoded frames, in MiB.")
+FLAG_PLAY_SPEED = Setting("pulls.play_speed", "1/4", "Speed of the loop round a flag.")
+REVIEWER = Setting("reviewer", "", "Name of the person who marks and calls.")
+KEYS = Setting("keys", {}, "Changed keys: command name to key.")
+ACT_SET = Setting("acts.set", "", "Name of the set of acts in use; empty for the built-in one.")
+INTRODUCED = Setting("introduced", False, "The introduction on first start was seen or skipped.")
+THEME = Setting("theme", "system", "Light, dark, or as the system has it.")
+
+ALL: tuple[Setting, ...] = (
+    LONG_STEP, CACHE_MIB, FLAG_PLAY_SPEED, REVIEWER, KEYS, ACT_SET, INTRODUCED, THEME,
+)  # fmt: skip
+
+
+def _home(kind: str) -> Path:
+    override = os.environ.get("CLIPMARK_HOME")
+    if override:
+        return Path(override) / kind
+    import platformdirs
+
+    dirs = platformdirs.PlatformDirs("clipmark", appauthor=False)
+    return Path({"data": dirs.user_data_dir, "config": dirs.user_config_dir, "cache": dirs.user_cache_dir}[kind])
+
+
+def data_dir() -> Path:
+    """Where the book and its backups lie."""
+    return _home("data")
+
+
+def config_dir() -> Path:
+    return _home("config")
+
+
+def cache_dir() -> Path:
+    """What can be computed again: frame indexes, thumbnails."""
+    return _home("cache")
+
+
+def default_book() -> Path:
+    """The book that is opened when none is named; `CLIPMARK_BOOK` names another."""
+    named = os.environ.get("CLIPMARK_BOOK")
+    return Path(named) if named else data_dir() / "clipmark.book"
+
+
+class Settings:
+    """The keeper's choices, read at start and written whole at each change (a new file, then a rename)."""
+
+    def __init__(self, path: Path | None = None):
+        self.path = path or config_dir() / "settings.json"
+        self._values: dict[str, Any] = {}
+        try:
+            stored = json.loads(self.path.read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return
+        except (OSError, ValueError) as error:
+            raise SettingsUnreadable(self.path, str(error)) from error
+        if not isinstance(stored, dict):
+            raise SettingsUnreadable(self.path, "it holds no table of names and values")
+        self._values = stored
+
+    def get(self, setting: Setting) -> Any:
+        """The keeper's value, also under a former name; the default where there is none of the right type."""
+        for name in (setting.name, *setting.formerly):
+            if name in self._values and isinstance(self._values[name], type(setting.default)):
+                return self._values[name]
+        return setting.default
+
+    def put(self, setting: Setting, value: Any) -> None:
+        """Keep a value at once.
+
+        Raises:
+            TypeError: the value is of another type than the default.
+        """
+        if not isinstance(value, type(setting.default)):
+            raise TypeError(f"{setting.name} takes {type(setting.default).__name__}")
+        for name in setting.formerly:
+            self._values.pop(name, None)
+        self._values[setting.name] = value
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        fresh = self.path.with_name(self.path.name + ".new")
+        fresh.write_text(json.dumps(self._values, ensure_ascii=False, indent=1, sort_keys=True), encoding="utf-8")
+        os.replace(fresh, self.path)

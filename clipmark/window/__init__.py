@@ -1,0 +1,1 @@
+"""The review window. Qt lives here and nowhere else."""

@@ -1,0 +1,1 @@
+"""One module a page: pair, film, pulls, sheet, after."""
