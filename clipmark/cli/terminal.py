@@ -1,23 +1,14 @@
-"""What commands share in talking to the terminal: the progress bar and writing files whole or not at all."""
+"""What commands share in talking to the terminal: the progress bar (and, by name, writing whole files)."""
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
-from pathlib import Path
 from typing import IO
 
-from clipmark.errors import ClipmarkError
+from clipmark.whole import CannotWrite, whole_file
 
-
-class CannotWrite(ClipmarkError):
-    def __init__(self, path: Path, reason: str):
-        super().__init__(f"“{path}” could not be written ({reason}). Choose another place or make room there.")
-        self.path = path
+__all__ = ["Bar", "CannotWrite", "whole_file"]
 
 
 class Bar:
@@ -41,28 +32,3 @@ class Bar:
         if total and done >= total:
             self._stream.write("\r\x1b[K")
         self._stream.flush()
-
-
-@contextmanager
-def whole_file(path: Path, newline: str | None = None) -> Iterator[IO[str]]:
-    """A text file (UTF-8) that appears under its name only when it is complete.
-
-    Raises:
-        CannotWrite: the folder is missing, read-only or full.
-    """
-    path = Path(path)
-    fresh = ""
-    try:
-        handle, fresh = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8", newline=newline) as file:
-            yield file
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(fresh, 0o666 & ~umask)
-        os.replace(fresh, path)
-        fresh = ""
-    except OSError as error:
-        raise CannotWrite(path, error.strerror or str(error)) from error
-    finally:
-        if fresh and os.path.exists(fresh):
-            os.unlink(fresh)

@@ -1,0 +1,85 @@
+"""Files and folders that appear under their name only when they are complete: whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
+
+from clipmark.errors import ClipmarkError
+
+
+class CannotWrite(ClipmarkError):
+    def __init__(self, path: Path, reason: str):
+        super().__init__(f"“{path}” could not be written ({reason}). Choose another place or make room there.")
+        self.path = path
+
+
+def _as_umask_says(path: str, mode: int) -> None:
+    # temporary files are made for the owner alone; what the keeper asked for gets the usual rights
+    umask = os.umask(0)
+    os.umask(umask)
+    os.chmod(path, mode & ~umask)
+
+
+@contextmanager
+def whole_path(path: Path) -> Iterator[Path]:
+    """A fresh path in the same folder, to be written by whatever means; it takes the name `path` when the block
+    ends well and is removed when it does not.
+
+    Raises:
+        CannotWrite: the folder is missing, read-only or full, or `path` is a folder.
+    """
+    path = Path(path)
+    fresh = ""
+    try:
+        handle, fresh = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+        os.close(handle)
+        yield Path(fresh)
+        _as_umask_says(fresh, 0o666)
+        os.replace(fresh, path)
+        fresh = ""
+    except OSError as error:
+        raise CannotWrite(path, error.strerror or str(error)) from error
+    finally:
+        if fresh and os.path.exists(fresh):
+            os.unlink(fresh)
+
+
+@contextmanager
+def whole_file(path: Path, newline: str | None = None) -> Iterator[IO[str]]:
+    """A text file (UTF-8) that appears under its name only when it is complete; errors as `whole_path`."""
+    with whole_path(path) as fresh, open(fresh, "w", encoding="utf-8", newline=newline) as file:
+        yield file
+
+
+@contextmanager
+def whole_folder(path: Path) -> Iterator[Path]:
+    """A fresh, empty folder beside `path`; when the block ends well, its files are moved into `path` (made where
+    it is missing; files of other names there stay). When it does not, nothing of it is left.
+
+    Raises:
+        CannotWrite: the place is missing, read-only or full, or `path` is a file.
+    """
+    path = Path(path)
+    fresh = ""
+    try:
+        if path.exists() and not path.is_dir():
+            raise NotADirectoryError(0, "it is a file, not a folder")
+        fresh = tempfile.mkdtemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.absolute().parent)
+        yield Path(fresh)
+        if not path.exists():
+            _as_umask_says(fresh, 0o777)
+            os.replace(fresh, path)
+        else:
+            for file in sorted(os.listdir(fresh)):
+                os.replace(os.path.join(fresh, file), path / file)
+    except OSError as error:
+        raise CannotWrite(path, error.strerror or str(error)) from error
+    finally:
+        if fresh and os.path.exists(fresh):
+            shutil.rmtree(fresh, ignore_errors=True)
