@@ -1,0 +1,45 @@
+from clipmark import machine
+
+LDD = """\
+\tlinux-vdso.so.1 (0x00007ffd)
+\tlibEGL.so.1 => not found
+\tlibc.so.6 => /lib/x86_64-linux-gnu/libc.so.6 (0x00007f)
+\tlibxcb-cursor.so.0 => not found
+\tlibEGL.so.1 => not found
+"""
+
+
+def test_a_missing_library_is_named_once_by_the_systems_own_package():
+    lacking = machine.missing_in(LDD)
+
+    assert lacking == ["libEGL.so.1", "libxcb-cursor.so.0"]
+    assert [machine.PACKAGES[name][0] for name in lacking] == ["libegl1", "libxcb-cursor0"]
+
+
+def test_the_check_asks_the_libraries_that_are_really_installed():
+    names = {path.name.split(".")[0] for path in machine._binaries()}
+
+    assert {"libqxcb", "QtWidgets", "cv2", "core"} <= names
+
+
+def test_an_install_command_updates_the_package_lists_first(monkeypatch):
+    monkeypatch.setattr(machine.shutil, "which", lambda name: "/usr/bin/apt-get" if name == "apt-get" else None)
+
+    update, install = machine.install(["libegl1"])
+
+    assert update[-2:] == ["apt-get", "update"]
+    assert install[-1] == "libegl1"
+
+
+def test_without_a_known_package_manager_nothing_is_run(monkeypatch):
+    monkeypatch.setattr(machine.shutil, "which", lambda name: None)
+
+    assert machine.install(["libegl1"]) == []
+
+
+def test_a_headless_platform_counts_as_no_screen(monkeypatch):
+    monkeypatch.setattr(machine.sys, "platform", "linux")
+    monkeypatch.setenv("DISPLAY", ":0")
+    monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
+
+    assert not machine.has_screen()

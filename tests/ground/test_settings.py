@@ -1,0 +1,48 @@
+import json
+
+import pytest
+
+from clipmark import settings
+from clipmark.settings import Setting, Settings, SettingsUnreadable
+
+
+def test_a_choice_is_there_at_the_next_start(tmp_path):
+    Settings(tmp_path / "s.json").put(settings.LONG_STEP, 25)
+
+    assert Settings(tmp_path / "s.json").get(settings.LONG_STEP) == 25
+
+
+def test_a_value_under_a_former_name_still_counts(tmp_path):
+    (tmp_path / "s.json").write_text('{"jump": 7}', encoding="utf-8")
+    setting = Setting("film.long_step", 10, "", formerly=("jump",))
+
+    assert Settings(tmp_path / "s.json").get(setting) == 7
+
+
+def test_a_value_of_the_wrong_type_gives_way_to_the_default(tmp_path):
+    (tmp_path / "s.json").write_text('{"film.long_step": "many"}', encoding="utf-8")
+
+    assert settings.LONG_STEP.default == Settings(tmp_path / "s.json").get(settings.LONG_STEP)
+
+
+@pytest.mark.parametrize("text", ["{", "[]", '"x"'])
+def test_a_damaged_settings_file_is_told_and_left_as_it_is(tmp_path, text):
+    path = tmp_path / "s.json"
+    path.write_text(text, encoding="utf-8")
+
+    with pytest.raises(SettingsUnreadable, match="Mend the file"):
+        Settings(path)
+    assert text == path.read_text(encoding="utf-8")
+
+
+def test_every_setting_is_declared_once_and_its_default_can_be_kept(tmp_path):
+    assert len({s.name for s in settings.ALL}) == len(settings.ALL)
+    json.dumps({s.name: s.default for s in settings.ALL})
+
+
+def test_one_variable_moves_all_folders(tmp_path, monkeypatch):
+    monkeypatch.setenv("CLIPMARK_HOME", str(tmp_path))
+    monkeypatch.delenv("CLIPMARK_BOOK", raising=False)
+
+    assert tmp_path in settings.default_book().parents
+    assert tmp_path in settings.cache_dir().parents
