@@ -8,7 +8,7 @@ from clipmark.cli.terminal import Bar, CannotWrite, whole_file
 def test_a_file_appears_only_when_it_is_complete(tmp_path):
     out = tmp_path / "flags.json"
 
-    with pytest.raises(RuntimeError), whole_file(out) as file:  # noqa: PT012 - the failure comes after the first words
+    with pytest.raises(RuntimeError), whole_file(out) as file:
         file.write("half")
         raise RuntimeError
     assert list(tmp_path.iterdir()) == []
