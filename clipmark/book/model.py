@@ -236,8 +236,9 @@ class SpanRecord:
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """A reviewer's decision on one flag; the latest by that reviewer counts. `cause` is for "something else",
-    `palp` is "left", "right" or ""."""
+    """A reviewer's decision on one flag; the latest by that reviewer counts (by id: clocks can be set back).
+    `cause` is for "something else", `palp` is "left", "right" or "". `carried_from` is the id of the call on an
+    older pass's flag that this one was carried over from, 0 where the reviewer decided on this flag itself."""
 
     id: int
     flag_id: int
@@ -248,6 +249,7 @@ class Call:
     cause: str = ""
     note: str = ""
     made_at: str = ""
+    carried_from: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,6 +273,27 @@ class Reminder:
     text: str
     done: bool = False
     uid: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SessionRow:
+    """One session in a list. `flags` counts the proposed pulls of the current passes and the keeper's own, `called`
+    those with a call, `confirmed` those whose latest call (by anybody) is confirmed; `outcome` is the kind of the
+    latest outcome by date, "" where there is none; `due` counts reminders not done."""
+
+    id: int
+    title: str
+    date: str
+    female: str
+    male: str
+    species: str  # hers; his where hers is not noted
+    clips: int
+    marks: int
+    flags: int
+    called: int
+    confirmed: int
+    outcome: str
+    due: int
 
 
 @dataclass(frozen=True, slots=True)
