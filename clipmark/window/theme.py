@@ -1,0 +1,169 @@
+"""Light and dark: the colours that have a meaning, the palette of the window, and the sum that WCAG asks for.
+
+The hues are those of Okabe & Ito (2008), made for colour-blind eyes; no meaning hangs on colour alone. On a light
+ground they are darkened, on a dark one lightened, until text in them has a contrast of 4.5 : 1 (WCAG 2.2, 1.4.3).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QGuiApplication, QPalette
+from PySide6.QtWidgets import QApplication
+
+ORANGE = "#E69F00"
+SKY = "#56B4E9"
+GREEN = "#009E73"
+YELLOW = "#F0E442"
+BLUE = "#0072B2"
+VERMILION = "#D55E00"
+PURPLE = "#CC79A7"
+
+TEXT_CONTRAST = 4.5
+SHAPE_CONTRAST = 3.0
+
+
+def _linear(channel: float) -> float:
+    return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of "#rrggbb", 0..1. Source: WCAG 2.2, definition of relative luminance."""
+    parts = QColor(colour)
+    red, green, blue = (_linear(v) for v in (parts.redF(), parts.greenF(), parts.blueF()))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio, 1..21. Source: WCAG 2.2, definition of contrast ratio."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def readable(hue: str, ground: str, least: float = TEXT_CONTRAST) -> str:
+    """The hue, moved towards black or white in small steps until it reads on the ground."""
+    colour, end = QColor(hue), 0.0 if luminance(ground) > 0.18 else 1.0
+    for step in range(101):
+        share = step / 100
+        mixed = QColor.fromRgbF(*(c + (end - c) * share for c in (colour.redF(), colour.greenF(), colour.blueF())))
+        if contrast(mixed.name(), ground) >= least:
+            return mixed.name()
+    raise AssertionError("black or white reads on every ground")
+
+
+@dataclass(frozen=True, slots=True)
+class Theme:
+    """Colours as "#rrggbb". his, hers, both, keeper: whose act; flag; called and uncalled; wrong, done: messages."""
+
+    dark: bool
+    ground: str
+    panel: str  # cards, lists, the roll's paper
+    line: str  # borders of what can be operated
+    text: str
+    faint: str  # secondary text
+    accent: str
+    on_accent: str
+    his: str
+    hers: str
+    both: str
+    keeper: str
+    flag: str
+    called: str
+    unwatched: str
+    place: str  # the line of the present place
+    wrong: str
+    done: str
+
+
+def _theme(dark: bool, ground: str, panel: str, text: str, faint: str) -> Theme:
+    def on(hue: str) -> str:
+        # both grounds carry the hue as text; the panel is the harder one in neither theme by much, so satisfy both
+        return readable(readable(hue, panel), ground)
+
+    accent = on(BLUE)
+    return Theme(
+        dark=dark,
+        ground=ground,
+        panel=panel,
+        line=readable("#808080", ground, SHAPE_CONTRAST),
+        text=text,
+        faint=faint,
+        accent=accent,
+        on_accent=readable("#ffffff" if not dark else "#101010", accent),
+        his=on(SKY if dark else BLUE),
+        hers=on(ORANGE if dark else VERMILION),
+        both=on(PURPLE),
+        keeper=on(GREEN),
+        flag=on(YELLOW),
+        called=on(GREEN),
+        unwatched=on("#888888"),
+        place=on(VERMILION),
+        wrong=on(VERMILION),
+        done=on(GREEN),
+    )
+
+
+@cache
+def light() -> Theme:
+    return _theme(False, ground="#f4f2ee", panel="#ffffff", text="#1d1b18", faint="#5c5750")
+
+
+@cache
+def dark() -> Theme:
+    return _theme(True, ground="#1e1d1b", panel="#292724", text="#f1eee8", faint="#b9b2a7")
+
+
+_chosen: list[Theme] = []
+
+
+def current() -> Theme:
+    """The theme in use; light before `apply`."""
+    return _chosen[-1] if _chosen else light()
+
+
+def choose(setting: str) -> Theme:
+    """The theme for the setting "light", "dark" or "system" (anything else counts as that)."""
+    if setting in ("light", "dark"):
+        return dark() if setting == "dark" else light()
+    hints = QGuiApplication.styleHints()
+    return dark() if hints.colorScheme() == Qt.ColorScheme.Dark else light()
+
+
+def apply(app: QApplication, theme: Theme) -> None:
+    """Give the whole application the theme's palette and style."""
+    _chosen[:] = [theme]
+    app.setStyle("Fusion")
+    app.setPalette(_palette(theme))
+    app.setStyleSheet(_sheet(theme))
+
+
+def _palette(theme: Theme) -> QPalette:
+    role = QPalette.ColorRole
+    palette = QPalette()
+    pairs = {
+        role.Window: theme.ground, role.WindowText: theme.text, role.Base: theme.panel, role.Text: theme.text,
+        role.AlternateBase: theme.ground, role.Button: theme.panel, role.ButtonText: theme.text,
+        role.ToolTipBase: theme.panel, role.ToolTipText: theme.text, role.PlaceholderText: theme.faint,
+        role.Highlight: theme.accent, role.HighlightedText: theme.on_accent, role.Link: theme.accent,
+        role.Mid: theme.line, role.Dark: theme.line, role.BrightText: theme.wrong, role.Accent: theme.accent,
+    }  # fmt: skip
+    for which, colour in pairs.items():
+        palette.setColor(which, QColor(colour))
+    for which in (role.WindowText, role.Text, role.ButtonText):
+        palette.setColor(QPalette.ColorGroup.Disabled, which, QColor(theme.faint))
+    return palette
+
+
+def _sheet(theme: Theme) -> str:
+    return f"""
+    QToolTip {{ border: 1px solid {theme.line}; padding: 4px; }}
+    *[role="heading"] {{ font-weight: 600; }}
+    *[role="faint"] {{ color: {theme.faint}; }}
+    *[role="his"] {{ color: {theme.his}; font-weight: 600; }}
+    *[role="hers"] {{ color: {theme.hers}; font-weight: 600; }}
+    *[role="wrong"] {{ color: {theme.wrong}; }}
+    *[role="done"] {{ color: {theme.done}; }}
+    QFrame[role="card"] {{ background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 6px; }}
+    """

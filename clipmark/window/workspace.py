@@ -1,0 +1,332 @@
+"""The session on view and everything that is done to it. Pages read the workspace, and edit through it alone.
+
+`record` is a frozen snapshot of the session; after each edit there is a new one and `recordChanged` is sent.
+The place is a Fraction on the session clock; frames and ticks follow from it through each clip's index.
+All on the main thread. What another window (or the command line) wrote is picked up within a second.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from clipmark import settings as declared
+from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, PassRecord, SessionRecord
+from clipmark.book.store import Book
+from clipmark.errors import ClipmarkError
+from clipmark.motion.result import Trace
+from clipmark.settings import Settings
+from clipmark.window.background import TaskRunner
+
+if TYPE_CHECKING:
+    from clipmark.media.clip import Clip
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+PAGES = ("pair", "film", "pulls", "sheet", "after")
+_WATCH_MS = 1000
+
+
+class Workspace(QObject):
+    """The book, the session on view, the place in it, what is selected, who reviews.
+
+    Signals:
+        sessionChanged: another session (or none) is on view; `recordChanged` follows.
+        recordChanged: `record` is a new snapshot.
+        placeChanged: `place` or `clip_id` moved.
+        selectionChanged: `flag_id` or `mark_id` changed.
+        reviewerChanged: `reviewer` changed.
+        clipReady: the film of this clip id is open (`film(id)` gives it); clipLost: it could not be opened.
+        message: text for the message line, and its kind: "note", "done" or "wrong".
+        pageWanted: a page asks for another page to be shown (one of PAGES).
+    """
+
+    sessionChanged = Signal()
+    recordChanged = Signal()
+    placeChanged = Signal()
+    selectionChanged = Signal()
+    reviewerChanged = Signal()
+    clipReady = Signal(int)
+    clipLost = Signal(int, str)
+    message = Signal(str, str)
+    pageWanted = Signal(str)
+
+    def __init__(self, book: Book, settings: Settings, parent: QObject | None = None):
+        super().__init__(parent)
+        self.book = book
+        self.settings = settings
+        self.tasks = TaskRunner(self)
+        self.record: SessionRecord | None = None
+        self.place = Fraction(0)
+        self.clip_id: int | None = None
+        self.flag_id: int | None = None
+        self.mark_id: int | None = None
+        self._films: dict[int, Clip] = {}
+        self._opening: set[int] = set()
+        self._lost: dict[int, str] = {}
+        self._traces: dict[int, Trace] = {}
+        self._seen = book.changed()
+        self._watch = QTimer(self)
+        self._watch.setInterval(_WATCH_MS)
+        self._watch.timeout.connect(self.look_again)
+        self._watch.start()
+
+    # --- the session on view
+
+    def show_session(self, session_id: int | None) -> None:
+        """Put a session on view (None: none) and begin to open its film."""
+        record = None if session_id is None else self.guard(self.book.session, session_id)
+        self.record = record
+        self._films, self._opening, self._lost, self._traces = {}, set(), {}, {}
+        self.flag_id = self.mark_id = None
+        self.clip_id = record.clips[0].id if record and record.clips else None
+        self.place = record.clips[0].offset if record and record.clips else Fraction(0)
+        self._seen = self.book.changed()
+        self.sessionChanged.emit()
+        self.recordChanged.emit()
+        self.selectionChanged.emit()
+        self.placeChanged.emit()
+        self._open_films()
+
+    def refresh(self) -> None:
+        """Read the session anew after a write; drops selections whose thing is gone."""
+        self._seen = self.book.changed()
+        if self.record is None:
+            self.recordChanged.emit()
+            return
+        record = self.guard(self.book.session, self.record.session.id)
+        if record is None:
+            self.show_session(None)
+            return
+        self.record = record
+        if self.clip_id not in {c.id for c in record.clips}:
+            self.clip_id = record.clips[0].id if record.clips else None
+        if self.flag is None:
+            self.flag_id = None
+        if self.mark is None:
+            self.mark_id = None
+        self.recordChanged.emit()
+        self.selectionChanged.emit()
+        self._open_films()
+
+    def look_again(self) -> None:
+        """Refresh if anybody wrote to the book meanwhile."""
+        if self.guard(self.book.changed) not in (None, self._seen):
+            self.refresh()
+
+    # --- edits
+
+    def guard(self, call: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T | None:
+        """The call's result; None after an expected failure, whose sentence goes to the message line."""
+        try:
+            return call(*args, **kwargs)
+        except ClipmarkError as error:
+            self.say(str(error), "wrong")
+            return None
+
+    def edit(self, write: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T | None:
+        """One write to the book, such as `edit(book.add_call, call)`, then a new snapshot. None: it failed and was said."""
+        result = self.guard(write, *args, **kwargs)
+        self.refresh()
+        return result
+
+    def undo(self) -> None:
+        self._stepped(self.guard(self.book.undo), self.tr("Undone: {0}"), self.tr("There is nothing to undo."))
+
+    def redo(self) -> None:
+        self._stepped(self.guard(self.book.redo), self.tr("Done again: {0}"), self.tr("There is nothing to do again."))
+
+    def _stepped(self, label: str | None, said: str, nothing: str) -> None:
+        self.refresh()
+        self.say(said.format(label) if label else nothing, "done" if label else "note")
+
+    def say(self, text: str, kind: str = "note") -> None:
+        self.message.emit(text, kind)
+
+    # --- place and selection
+
+    def go(self, place: Fraction, clip_id: int | None = None) -> None:
+        """Move to a place on the session clock; `clip_id` also makes that clip the current one."""
+        self.place = place
+        if clip_id is not None:
+            self.clip_id = clip_id
+        self.placeChanged.emit()
+
+    def go_pts(self, clip_id: int, pts: int) -> None:
+        """Move to a tick of a clip."""
+        if self.record is not None:
+            self.go(self.record.clip(clip_id).on_clock(pts), clip_id)
+
+    def select_flag(self, flag_id: int | None, go: bool = True) -> None:
+        self.flag_id, self.mark_id = flag_id, None
+        flag = self.flag
+        if go and flag is not None:
+            self.go_pts(flag.clip_id, flag.onset_pts)
+        self.selectionChanged.emit()
+
+    def select_mark(self, mark_id: int | None, go: bool = True) -> None:
+        self.mark_id, self.flag_id = mark_id, None
+        mark = self.mark
+        if go and mark is not None:
+            self.go_pts(mark.clip_id, mark.start_pts)
+        self.selectionChanged.emit()
+
+    @property
+    def clip(self) -> ClipRecord | None:
+        """The current clip's record."""
+        return self._by_id(self.record.clips if self.record else (), self.clip_id)
+
+    @property
+    def flag(self) -> FlagRecord | None:
+        return self._by_id(self.record.flags if self.record else (), self.flag_id)
+
+    @property
+    def mark(self) -> Mark | None:
+        return self._by_id(self.record.marks if self.record else (), self.mark_id)
+
+    @staticmethod
+    def _by_id(values: tuple[T, ...], wanted: int | None) -> T | None:
+        return next((v for v in values if getattr(v, "id", None) == wanted), None) if wanted is not None else None
+
+    def show_page(self, name: str) -> None:
+        self.pageWanted.emit(name)
+
+    # --- reading what belongs to things
+
+    def flag_place(self, flag: FlagRecord) -> Fraction:
+        """Onset on the session clock."""
+        assert self.record is not None
+        return self.record.clip(flag.clip_id).on_clock(flag.onset_pts)
+
+    def call_of(self, flag_id: int, reviewer: str | None = None) -> Call | None:
+        """The latest call on a flag by a reviewer (default: the present one)."""
+        who = self.reviewer if reviewer is None else reviewer
+        calls = self.record.calls if self.record else ()
+        mine = [c for c in calls if c.flag_id == flag_id and c.reviewer == who]
+        return max(mine, key=lambda c: (c.made_at, c.id)) if mine else None
+
+    def pass_of(self, clip_id: int) -> PassRecord | None:
+        """The current motion pass of a clip."""
+        passes = self.record.passes if self.record else ()
+        return next((p for p in passes if p.clip_id == clip_id and p.current), None)
+
+    def trace(self, clip_id: int) -> Trace | None:
+        """The abdomen trace of a clip's current pass, one value a frame; None where no pass was run."""
+        current = self.pass_of(clip_id)
+        if current is None:
+            return None
+        if current.id not in self._traces:
+            trace = self.guard(self.book.trace_of, current.id)
+            if trace is None:
+                return None
+            self._traces[current.id] = trace
+        return self._traces[current.id]
+
+    def outlines_of(self, clip_id: int) -> tuple[Outline, ...]:
+        return tuple(o for o in (self.record.outlines if self.record else ()) if o.clip_id == clip_id)
+
+    # --- who reviews
+
+    @property
+    def reviewer(self) -> str:
+        named = self.settings.get(declared.REVIEWER)
+        return named or (self.record.session.reviewer if self.record else "") or self.tr("keeper")
+
+    def set_reviewer(self, name: str) -> None:
+        self.settings.put(declared.REVIEWER, name.strip())
+        self.reviewerChanged.emit()
+        self.recordChanged.emit()
+
+    # --- film files
+
+    def film(self, clip_id: int | None) -> Clip | None:
+        """The opened film of a clip; None while it is being opened or when it cannot be (see `lost`)."""
+        return self._films.get(clip_id) if clip_id is not None else None
+
+    def lost(self, clip_id: int) -> str:
+        """Why a clip's film is not there; empty while there is no trouble."""
+        return self._lost.get(clip_id, "")
+
+    def add_film(self, path: Path, offset: Fraction | None = None, then: Callable[[], None] | None = None) -> None:
+        """Open a film file in the background and add it to the session (a new one where none is on view).
+
+        Without `offset` the first clip sits at 0 and a further one directly after the last."""
+        from clipmark.media.clip import open_clip
+
+        def added(film: Clip) -> None:
+            self._take_film(film, offset)
+            if then is not None:
+                then()
+
+        title = self.tr("Opening {0}").format(path.name)
+        self.tasks.run(title, lambda progress: open_clip(path, progress), added, self._wrong)
+
+    def _take_film(self, film: Clip, offset: Fraction | None) -> None:
+        from clipmark.book.intake import clip_record
+        from clipmark.book.model import Session
+
+        if self.record is None:
+            session = self.guard(self.book.add_session, Session(0, film.path.stem, None, None))
+            if session is None:
+                return
+            self.show_session(session.id)
+        assert self.record is not None
+        if offset is None:
+            offset = max((c.on_clock(c.end_pts) for c in self.record.clips), default=Fraction(0))
+        added = self.guard(self.book.add_clip, clip_record(film, self.record.session.id, offset))
+        if added is None:
+            return
+        self._films[added.id] = film
+        self.clip_id = added.id
+        self.refresh()
+        self.clipReady.emit(added.id)
+        self.go(added.offset, added.id)
+        for note in film.notes:
+            self.say(note, "note")
+
+    def _wrong(self, error: object) -> None:
+        if isinstance(error, ClipmarkError):
+            self.say(str(error), "wrong")
+        else:
+            self.say(self.tr("Something in clipmark went wrong ({0}). It is in the log.").format(error), "wrong")
+
+    def _open_films(self) -> None:
+        for clip in self.record.clips if self.record else ():
+            if clip.id not in self._films and clip.id not in self._opening and clip.id not in self._lost:
+                self._open_film(clip)
+
+    def reopen(self, clip_id: int) -> None:
+        """Try a lost film again, after it was found or copied back."""
+        self._lost.pop(clip_id, None)
+        self._films.pop(clip_id, None)
+        self._open_films()
+
+    def _open_film(self, clip: ClipRecord) -> None:
+        from clipmark.media.clip import open_clip
+
+        self._opening.add(clip.id)
+
+        def opened(film: Clip) -> None:
+            self._opening.discard(clip.id)
+            if self.record is not None and clip.id in {c.id for c in self.record.clips}:
+                self._films[clip.id] = film
+                self.clipReady.emit(clip.id)
+
+        def failed(error: Exception) -> None:
+            self._opening.discard(clip.id)
+            self._lost[clip.id] = str(error)
+            self._wrong(error)
+            self.clipLost.emit(clip.id, str(error))
+
+        path = Path(clip.path)
+        self.tasks.run(self.tr("Opening {0}").format(path.name), lambda p: open_clip(path, p), opened, failed)
+
+    def shut(self) -> None:
+        """Stop what runs; for the closing window."""
+        self._watch.stop()
+        self.tasks.shut()
