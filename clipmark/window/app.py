@@ -1,4 +1,4 @@
-"""Where the window is put together: options, screen, book, settings, theme, workspace, main window. Nothing else assembles."""
+"""Where the window is put together: options, screen, book, settings, theme, workspace, main window."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ PAGES = ("pair", "film", "pulls", "sheet", "after")
 class NoScreen(ClipmarkError):
     def __init__(self, reason: str):
         super().__init__(
-            f"The window needs a screen, and {reason}. Run clipmark where there is one, or use the commands: clipmark --help."
+            f"The window needs a screen, and {reason}. Run clipmark where there is one, "
+            "or use the commands: clipmark --help."
         )
 
 

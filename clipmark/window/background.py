@@ -10,6 +10,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
@@ -136,7 +137,7 @@ class TaskRunner(QObject):
         runnable = _Runnable(task)
         runnable.setAutoDelete(False)
         self._alive[id(task)] = (task, runnable)
-        task.ended.connect(lambda key=id(task): self._forget(key))
+        task.ended.connect(partial(self._forget, id(task)))
         self.started.emit(task)
         self._pool.start(runnable)
         return task

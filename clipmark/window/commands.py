@@ -68,7 +68,9 @@ BY_NAME = {command.name: command for command in COMMANDS}
 
 class KeyTaken(ClipmarkError):
     def __init__(self, key: str, other: Command):
-        super().__init__(f"“{key}” is already the key of “{other.text}”. Choose another key, or change that one first.")
+        super().__init__(
+            f"“{key}” is already the key of “{other.text}”. Choose another key, or change that one first."
+        )
         self.key, self.other = key, other
 
 

@@ -130,7 +130,9 @@ class Workspace(QObject):
             return None
 
     def edit(self, write: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T | None:
-        """One write to the book, such as `edit(book.add_call, call)`, then a new snapshot. None: it failed and was said."""
+        """One write to the book, such as `edit(book.add_call, call)`, then a new snapshot.
+
+        None: it failed, and the reason was said on the message line."""
         result = self.guard(write, *args, **kwargs)
         self.refresh()
         return result
@@ -139,7 +141,9 @@ class Workspace(QObject):
         self._stepped(self.guard(self.book.undo), self.tr("Undone: {0}"), self.tr("There is nothing to undo."))
 
     def redo(self) -> None:
-        self._stepped(self.guard(self.book.redo), self.tr("Done again: {0}"), self.tr("There is nothing to do again."))
+        self._stepped(
+            self.guard(self.book.redo), self.tr("Done again: {0}"), self.tr("There is nothing to do again.")
+        )
 
     def _stepped(self, label: str | None, said: str, nothing: str) -> None:
         self.refresh()
@@ -208,7 +212,7 @@ class Workspace(QObject):
         who = self.reviewer if reviewer is None else reviewer
         calls = self.record.calls if self.record else ()
         mine = [c for c in calls if c.flag_id == flag_id and c.reviewer == who]
-        return max(mine, key=lambda c: (c.made_at, c.id)) if mine else None
+        return max(mine, key=lambda c: c.id) if mine else None
 
     def pass_of(self, clip_id: int) -> PassRecord | None:
         """The current motion pass of a clip."""

@@ -21,5 +21,7 @@ class LogRoll(QWidget):
     def _fill(self) -> None:
         self.list.clear()
         record = self.workspace.record
-        for mark in record.marks if record else ():
+        if record is None:
+            return
+        for mark in record.marks:
             self.list.addItem(f"{clock(record.clip(mark.clip_id).on_clock(mark.start_pts))}  {mark.act}")
