@@ -1,0 +1,43 @@
+"""A clip as the motion pass takes it: small grey frames, in order, at the cost of little more than decoding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark.media.clip import Clip
+from clipmark.media.reader import Reader
+
+LONG_SIDE = 640  # pixels that the longer side has at most where no width is asked for
+
+
+class GreyFilm:
+    """All frames of a clip as brightness, shrunk by averaging.
+
+    Attributes:
+        times: (n,) seconds from the first frame.
+        width, height: the picture as displayed, in full size; frames come smaller, of `grey_size`.
+        grey_size: (width, height) of the frames given out.
+    """
+
+    def __init__(self, clip: Clip, width: int | None = None, threads: int = 0):
+        self.clip = clip
+        self.times: NDArray[np.float64] = clip.index.seconds()
+        self.width, self.height = clip.width, clip.height
+        if width is None:
+            width = max(round(clip.width * min(1.0, LONG_SIDE / max(clip.width, clip.height))), 1)
+        width = min(width, clip.width)
+        self.grey_size = (width, max(round(width * clip.height / clip.width), 1))
+        self._threads = threads
+
+    def __len__(self) -> int:
+        return len(self.times)
+
+    def frames(self) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+        """(number, picture (h, w)) of every frame that decodes, in order; numbers that are left out did not."""
+        width, height = self.grey_size
+        with Reader(self.clip, threads=self._threads) as reader:
+            for picture in reader.pictures():
+                yield picture.number, picture.grey(width, height)

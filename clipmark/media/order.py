@@ -1,0 +1,178 @@
+"""In which order a film's packets are shown, and when: from the stored times where they hold, else from decoding."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import islice
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from clipmark.media.packets import NONE, Bools, Ints, PacketTable
+
+if TYPE_CHECKING:
+    from av.video.frame import VideoFrame
+
+Decoded = Iterator[tuple[int, "VideoFrame"]]
+
+PROBE = 64  # frames decoded to see whether they come out as the stored times say
+
+
+@dataclass(slots=True)
+class Order:
+    """What is shown: for each frame its packet's ordinal and its tick.
+
+    Attributes:
+        ordinal: (n,) packet of frame 0, 1, 2 ...
+        pts: (n,) ticks, never falling.
+        inexact: spans of frames [start, end) whose times are not the file's own.
+        notes: sentences for the keeper.
+        first: first frame as decoded (size, turn, pixel format); None where none was decoded.
+    """
+
+    ordinal: Ints
+    pts: Ints
+    inexact: list[tuple[int, int]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    first: VideoFrame | None = None
+
+
+def find_order(
+    table: PacketTable, decode: Callable[[], Decoded], tick_of_frame: Fraction, whole: bool = False
+) -> Order | None:
+    """The order of showing; decodes the first frames to check it, and the whole film where it does not hold.
+
+    Args:
+        decode: starts decoding from the beginning, packets numbered by their ordinal.
+        tick_of_frame: ticks of one frame at the stated rate, used where the file states no times.
+        whole: decode the whole film in any case.
+    Returns:
+        None where nothing could be decoded.
+    """
+    notes: list[str] = []
+    stored = _stored_order(table, notes)
+    got: list[int] = []
+    first: VideoFrame | None = None
+    for packet, frame in islice(decode(), PROBE):
+        first = frame if first is None else first
+        got.append(packet)
+    agree = got == stored[: len(got)].tolist() and len(got) == min(len(stored), PROBE)
+    if agree and not whole and not _times_missing(table, stored):
+        ordinal, trigger = stored, stored
+    else:
+        decoded = [(number, frame.dts if frame.dts is not None else number) for number, frame in decode()]
+        ordinal = np.array([d[0] for d in decoded], np.int64)
+        trigger = np.array([d[1] for d in decoded], np.int64)
+    if len(ordinal) == 0:
+        return None
+    order = _with_times(table, ordinal, trigger, tick_of_frame)
+    order.notes[:0] = notes
+    order.first = first
+    return order
+
+
+def _stored_order(table: PacketTable, notes: list[str]) -> Ints:
+    """Packets sorted by (clock segment, pts), without those that are never shown."""
+    shown = ~table.discard & (table.pts != NONE)
+    segment = table.segments()
+    if table.keyframe.any():
+        key = int(np.argmax(table.keyframe))
+        if key:
+            # Packets before the first keyframe, and those after it that are shown before it and lean on them.
+            shown[:key] = False
+            shown &= ~((table.pts < table.pts[key]) & (segment == segment[key]))
+            lost = int(np.count_nonzero(~table.discard & (table.pts != NONE)) - np.count_nonzero(shown))
+            notes.append(f"The film starts in the middle of a group of frames; the first {lost} cannot be shown.")
+    order = np.lexsort((np.arange(len(table)), table.pts, segment))
+    return order[shown[order]]
+
+
+def _times_missing(table: PacketTable, stored: Ints) -> bool:
+    return len(stored) == 0 or bool(np.any(table.pts == NONE))
+
+
+def _with_times(table: PacketTable, ordinal: Ints, trigger: Ints, tick_of_frame: Fraction) -> Order:
+    """Ticks for each shown packet, rising through clock resets, counted from the rate where none are stored."""
+    pts, known = _best_times(table.pts[ordinal], table.dts[np.clip(trigger, 0, len(table) - 1)])
+    order = Order(ordinal, pts)
+    if not known.any():
+        order.pts = np.array([round(i * tick_of_frame) for i in range(len(ordinal))], np.int64)
+        order.inexact.append((0, len(ordinal)))
+        order.notes.append("This file states no times; they are counted from its frame rate and are not exact.")
+        return order
+    _fill_unknown(order, known, tick_of_frame)
+    _carry_over_resets(order, table.segments()[ordinal], tick_of_frame)
+    _never_fall(order)
+    return order
+
+
+def _best_times(pts: Ints, dts: Ints) -> tuple[Ints, Bools]:
+    """The frame's own pts; its dts where pts are missing or break the order more often than dts do.
+
+    Source: common practice of players for files whose times lie (AVI with B-frames).
+    """
+    best, known = np.empty(len(pts), np.int64), np.zeros(len(pts), bool)
+    last_pts = last_dts = NONE
+    bad_pts = bad_dts = 0
+    for i in range(len(pts)):
+        p, d = int(pts[i]), int(dts[i])
+        if d != NONE:
+            bad_dts += d <= last_dts
+            last_dts = d
+        elif p != NONE:
+            last_dts = p
+        if p != NONE:
+            bad_pts += p <= last_pts
+            last_pts = p
+        elif d != NONE:
+            last_pts = d
+        best[i] = p if p != NONE and (bad_pts <= bad_dts or d == NONE) else d
+        known[i] = best[i] != NONE
+    return best, known
+
+
+def _fill_unknown(order: Order, known: Bools, tick_of_frame: Fraction) -> None:
+    """Times between known ones for frames that state none."""
+    if known.all():
+        return
+    at = np.flatnonzero(known)
+    missing = np.flatnonzero(~known)
+    filled = np.interp(missing, at, order.pts[at])
+    filled = np.where(missing < at[0], order.pts[at[0]] + (missing - at[0]) * float(tick_of_frame), filled)
+    filled = np.where(missing > at[-1], order.pts[at[-1]] + (missing - at[-1]) * float(tick_of_frame), filled)
+    order.pts[missing] = np.round(filled).astype(np.int64)
+    order.inexact.extend(_runs(missing))
+    order.notes.append(
+        f"{len(missing)} frames state no time; theirs are counted on from their neighbours, not exact."
+    )
+
+
+def _carry_over_resets(order: Order, segment: Ints, tick_of_frame: Fraction) -> None:
+    """Where the file's clock was set back, go on counting from the frame before."""
+    for start in np.flatnonzero(np.diff(segment)) + 1:
+        shift = int(order.pts[start - 1]) + max(round(tick_of_frame), 1) - int(order.pts[start])
+        order.pts[start:] += shift
+        order.inexact.append((int(start), len(order.pts)))
+        order.notes.append(
+            f"The film's clock is set anew at frame {start}; times from there on are counted on, not exact."
+        )
+
+
+def _never_fall(order: Order) -> None:
+    """Frames that claim to be earlier than the one shown before them share its time."""
+    risen = np.maximum.accumulate(order.pts)
+    wrong = np.flatnonzero(risen != order.pts)
+    if len(wrong):
+        order.pts = risen
+        order.inexact.extend(_runs(wrong))
+        order.notes.append(f"{len(wrong)} frames state a time before that of the frame shown before them; not exact.")
+
+
+def _runs(numbers: Ints) -> list[tuple[int, int]]:
+    """[start, end) of each run of consecutive numbers."""
+    if len(numbers) == 0:
+        return []
+    parts = np.split(numbers, np.flatnonzero(np.diff(numbers) > 1) + 1)
+    return [(int(part[0]), int(part[-1]) + 1) for part in parts]

@@ -1,0 +1,238 @@
+"""Exactly the frame that was asked for, out of any film whose frames are indexed."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from clipmark.errors import ClipmarkError
+from clipmark.media.clip import Clip
+from clipmark.media.door import open_container, packets_of, picture_stream
+from clipmark.media.packets import NONE, decode_numbered
+from clipmark.media.picture import Picture
+from clipmark.timebase import clock
+
+if TYPE_CHECKING:
+    from av.packet import Packet
+    from av.video.frame import VideoFrame
+
+# Containers that are searched by byte position: their own search by time is only a guess.
+_BY_BYTE = frozenset({"mpegts", "mpeg", "h264", "hevc", "mpegvideo", "m4v"})
+_WANDER = 2000  # packets read on after a seek until it counts as missed
+
+
+class FrameLost(ClipmarkError):
+    """A frame that the file lists and that does not come out of it."""
+
+    def __init__(self, clip: Clip, number: int):
+        at = clock(clip.index.exact_seconds(number))
+        super().__init__(
+            f"Frame {number} of “{clip.path.name}” (at {at}) is damaged and cannot be shown. "
+            "Step on, or copy the film from the camera again."
+        )
+        self.number = number
+
+
+class Reader:
+    """Reads one clip. One Reader a thread; use it in a `with`, or close it.
+
+    Args:
+        threads: decoding threads, 0 = as many as the machine has cores.
+        quick: answer a jump sooner (threads share each frame) instead of reading on faster (threads take frames).
+    """
+
+    def __init__(self, clip: Clip, threads: int = 0, quick: bool = False):
+        self.clip = clip
+        self._threads, self._kind = threads, "SLICE" if quick else "AUTO"
+        self._rank = np.full(len(clip.packets), -1, np.int64)
+        self._rank[clip.order] = np.arange(len(clip.order))
+        self._keys: list[int] = np.flatnonzero(clip.packets.keyframe).tolist()
+        self._search = "byte" if clip.container in _BY_BYTE else "pts"
+        self._run: Iterator[tuple[int, VideoFrame]] | None = None
+        self._at = -1  # number of the frame that the run gave last
+        self._open()
+
+    def __enter__(self) -> Reader:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self._run = None
+        self._container.close()
+
+    def frame(self, number: int) -> Picture:
+        """Exactly this frame.
+
+        Raises:
+            FrameLost: it does not come out of the file.
+            IndexError: the clip has no such frame.
+        """
+        if not 0 <= number < len(self.clip.index):
+            raise IndexError(f"frame {number} of {len(self.clip.index)}")
+        key = self._key_for(number)
+        if self._run is not None and self._reaches(number, key):
+            found = self._advance(number)
+            if found is not None:
+                return found
+        for start in self._starts(key):
+            if self._begin(start):
+                found = self._advance(number)
+                if found is not None:
+                    return found
+        raise FrameLost(self.clip, number)
+
+    def pictures(self, start: int = 0, stop: int | None = None) -> Iterator[Picture]:
+        """Frames [start, stop) in order, decoded forward; those that do not decode are left out."""
+        stop = len(self.clip.index) if stop is None else min(stop, len(self.clip.index))
+        number = max(start, 0)
+        while number < stop:
+            try:
+                picture = self.frame(number)
+            except FrameLost:
+                number += 1
+                continue
+            yield picture
+            number += 1
+            run = self._run
+            if run is None:
+                continue
+            for ordinal, frame in run:
+                rank = int(self._rank[ordinal])
+                if rank < number:
+                    continue
+                self._at = rank
+                if rank > number:
+                    # One was passed over. Ask for it from further back; what lies at hand is decoded again.
+                    self._run = None
+                    break
+                if number >= stop:
+                    break
+                yield self._picture(frame, number)
+                number += 1
+                if number >= stop or self._run is not run:
+                    break
+            else:
+                self._run = None
+
+    def nearest_key(self, number: int) -> Picture:
+        """A picture near this frame that is quickly there: the keyframe at or before it (see its own number).
+
+        Raises:
+            FrameLost: it does not come out of the file.
+        """
+        return self.frame(self.group(number)[0])
+
+    def group(self, number: int) -> tuple[int, int]:
+        """Frames [start, stop) round this one that are decoded together: from a keyframe to the next."""
+        keys = np.flatnonzero(self.clip.index.keyframe)
+        place = int(np.searchsorted(keys, number, side="right"))
+        start = int(keys[place - 1]) if place else 0
+        stop = int(keys[place]) if place < len(keys) else len(self.clip.index)
+        return start, stop
+
+    def _picture(self, frame: VideoFrame, number: int) -> Picture:
+        return Picture(frame, number, int(self.clip.index.pts[number]), self.clip.turn)
+
+    def _open(self) -> None:
+        self._container = open_container(self.clip.path)
+        self._stream = picture_stream(self._container, self.clip.path, self.clip.stream)
+        self._stream.thread_type = self._kind
+        self._stream.codec_context.thread_count = self._threads
+
+    def _key_for(self, number: int) -> int:
+        """Place in the list of keyframes of the last one, in file order, at or before the frame's packet that is
+        also shown at or before it; -1 where there is none."""
+        place = bisect_right(self._keys, int(self.clip.order[number])) - 1
+        while place > 0 and self._rank[self._keys[place]] > number:
+            place -= 1
+        return place
+
+    def _reaches(self, number: int, key: int) -> bool:
+        """Whether decoding on from where the run stands comes to the frame, and no keyframe lies nearer."""
+        if self._at >= number:
+            return False
+        return self._at == number - 1 or key < 0 or int(self._rank[self._keys[key]]) <= self._at + 1
+
+    def _starts(self, key: int) -> Iterator[int | None]:
+        """Keyframes to begin at, each further back than the one before, and at last the start of the file (None)."""
+        back = 0
+        while key - back >= 0 and self._keys:
+            yield self._keys[key - back]
+            back = back * 2 + 1
+        yield None
+
+    def _begin(self, start: int | None) -> bool:
+        """Start a run at a keyframe, or at the start of the file; False where the demuxer cannot be brought there."""
+        self._run, self._at = None, -1
+        if start is None:
+            self._container.close()
+            self._open()
+            packets = packets_of(self._container, self._stream)
+            self._run = decode_numbered(self._stream, packets, self.clip.packets)
+            return True
+        for how, target in self._targets(start):
+            landed = self._land(how, target, start)
+            if landed is not None:
+                self._search = how
+                self._run = decode_numbered(self._stream, landed, self.clip.packets, first=start)
+                return True
+        return False
+
+    def _targets(self, start: int) -> Iterator[tuple[str, int]]:
+        """Ways to bring the demuxer to a packet: the one that worked last, the others, then from further ahead."""
+        table = self.clip.packets
+        ways = {"byte": table.position[start], "pts": table.pts[start], "dts": table.dts[start]}
+        if self._search != "byte":
+            del ways["byte"]
+        for how in sorted(ways, key=lambda way: way != self._search):
+            if ways[how] != NONE:
+                yield how, int(ways[how])
+        place = bisect_right(self._keys, start) - 1
+        for back in (1, 2, 4):
+            if place - back >= 0 and table.dts[self._keys[place - back]] != NONE:
+                yield "dts", int(table.dts[self._keys[place - back]])
+
+    def _land(self, how: str, target: int, start: int) -> Iterator[Packet] | None:
+        """Seek, and read on until the wanted packet itself is met; None where it is not."""
+        import av
+
+        try:
+            self._container.seek(target, stream=self._stream, unsupported_byte_offset=how == "byte")
+        except (av.FFmpegError, OSError):
+            return None
+        packets = packets_of(self._container, self._stream)
+        for _, packet in zip(range(_WANDER), packets, strict=False):
+            ordinal = self.clip.packets.ordinal(packet)
+            if ordinal == start:
+                return _chained(packet, packets)
+            if ordinal is not None and ordinal > start:
+                return None
+        return None
+
+    def _advance(self, number: int) -> Picture | None:
+        """Decode on until the frame comes out; None (and no run any more) where it is passed over."""
+        assert self._run is not None
+        for ordinal, frame in self._run:
+            rank = int(self._rank[ordinal])
+            if rank < 0:
+                continue
+            self._at = rank
+            if rank == number:
+                return self._picture(frame, number)
+            if rank > number:
+                break
+        self._run, self._at = None, -1
+        return None
+
+
+def _chained(first: Packet, rest: Iterator[Packet]) -> Iterator[Packet]:
+    yield first
+    yield from rest
