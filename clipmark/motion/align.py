@@ -1,0 +1,170 @@
+"""Dense alignment of a texture: where a patch has moved, turned and grown to, below a pixel.
+
+Inverse-compositional Gauss-Newton on a similarity with gain and bias, weighted by a support mask and robustly per
+pixel, so that what passes in front, or background inside the patch, loses its say. Works on weak texture, since
+every pixel with a gradient counts (common practice; the scheme is Baker and Matthews 2004, from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark.motion.similarity import Similarity
+
+Image = NDArray[Any]  # float32; OpenCV does not say so in its types
+Grey = NDArray[Any]  # uint8
+
+_SHRINK = 0.35  # least share of the support that must count for a step to be believed
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Where the texture lies.
+
+    Attributes:
+        place: maps patch coordinates (from its middle) to the picture searched.
+        gain, bias: picture = gain · texture + bias.
+        residual: picture minus texture as seen by the texture, grey levels, shape of the patch.
+        weight: robust weight times support, 0..1, shape of the patch.
+        seen: share of the support whose residual the noise explains, 0..1.
+        likeness: weighted correlation of picture and texture, -1..1.
+    """
+
+    place: Similarity
+    gain: float
+    bias: float
+    residual: Image
+    weight: Image
+    seen: float
+    likeness: float
+
+
+class Texture:
+    """A patch to look for, with all that does not change from picture to picture worked out once.
+
+    Args:
+        image: float32 (h, w), grey levels.
+        support: float32 (h, w), 0..1, how much each pixel counts.
+    """
+
+    def __init__(self, image: Image, support: Image):
+        self.image, self.support = image, support
+        height, width = image.shape
+        self.middle = complex((width - 1) / 2, (height - 1) / 2)
+        self._reach = max(width, height) / 2
+        y, x = np.mgrid[0:height, 0:width].astype(np.float32)
+        self._x = (x - np.float32(self.middle.real)) / np.float32(self._reach)
+        self._y = (y - np.float32(self.middle.imag)) / np.float32(self._reach)
+        self._total = float(support.sum()) + 1e-6
+        self._support = support.ravel()
+        self._descend()
+
+    def _descend(self) -> None:
+        gx = cv2.Scharr(self.image, cv2.CV_32F, 1, 0, scale=1 / 32)
+        gy = cv2.Scharr(self.image, cv2.CV_32F, 0, 1, scale=1 / 32)
+        rows = [gx, gy, gx * self._x + gy * self._y, gy * self._x - gx * self._y, self.image, np.ones_like(gx)]
+        self._rows = np.stack([row.ravel() for row in rows])
+        self._flat = self.image.ravel()
+
+    def renew(self, image: Image, share: float) -> None:
+        """Take over `share` of a fresh look at the same patch."""
+        cv2.accumulateWeighted(image, self.image, share)
+        self._descend()
+
+    def cut(self, picture: Image, place: Similarity) -> Image:
+        """The patch as it lies in `picture` at `place`."""
+        height, width = self.image.shape
+        return cv2.warpAffine(
+            picture,
+            place.matrix(self.middle),
+            (width, height),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+
+    def find(
+        self,
+        picture: Image,
+        start: Similarity,
+        noise: float,
+        rounds: int = 4,
+        gain: float = 1.0,
+        bias: float = 0.0,
+        outside: Image | None = None,
+        free: int = 6,
+    ) -> Fit:
+        """Align to `picture` from a first guess.
+
+        Args:
+            picture: float32 (H, W).
+            start: first guess; should be within the texture's grain of the truth.
+            noise: expected residual of good pixels, grey levels.
+            rounds: at most this many Gauss-Newton steps.
+            outside: optional weights (h, w), 0 where the picture does not reach.
+            free: how many parameters may move: 2 shift only (with gain and bias), 6 all.
+        """
+        place = start
+        support = self._support if outside is None else self._support * outside.ravel()
+        sharp = np.float32(1.0 / (2.5 * noise))
+        rows = self._rows if free == 6 else self._rows[[0, 1, 4, 5]]
+        flat, reach = self._flat, self._reach
+        for turn in range(rounds + 1):
+            seen = self.cut(picture, place).ravel()
+            residual = (seen - np.float32(bias)) * np.float32(1.0 / gain) - flat
+            bend = residual * sharp
+            weight = 1.0 + bend * bend
+            weight = support / (weight * weight)
+            if turn == rounds:
+                break
+            loaded = rows * weight
+            normal = loaded @ rows.T
+            normal[np.diag_indices_from(normal)] *= 1.0005
+            normal[np.diag_indices_from(normal)] += 1e-3
+            try:
+                step = np.linalg.solve(normal, loaded @ residual)
+            except np.linalg.LinAlgError:
+                break
+            if free != 6:
+                step = np.array([step[0], step[1], 0.0, 0.0, step[2], step[3]])
+            dx, dy, grow, turned, brighter, lighter = (float(v) for v in step)
+            long = abs(complex(dx, dy))
+            if long > 0.15 * reach:
+                dx, dy = dx * 0.15 * reach / long, dy * 0.15 * reach / long
+            grow, turned = max(-0.1, min(0.1, grow / reach)), max(-0.1, min(0.1, turned / reach))
+            m = 1 + complex(grow, turned)
+            place = Similarity(place.m / m, place.c - place.m * complex(dx, dy) / m)
+            bias += gain * lighter
+            gain = min(4.0, max(0.25, gain * (1.0 + brighter)))
+            if long < 0.01 and abs(turned) * reach < 0.02 and abs(grow) * reach < 0.02:
+                rounds = turn + 1  # one more look at the residual and done
+                seen = self.cut(picture, place).ravel()
+                residual = (seen - np.float32(bias)) * np.float32(1.0 / gain) - flat
+                bend = residual * sharp
+                weight = 1.0 + bend * bend
+                weight = support / (weight * weight)
+                break
+        total = float(support.sum()) + 1e-6
+        ok = float(support[np.abs(residual) < 3.0 * noise].sum()) / total
+        return Fit(
+            place, gain, bias, residual.reshape(self.image.shape), weight.reshape(self.image.shape), ok,
+            _likeness(residual + flat, flat, support),
+        )  # fmt: skip
+
+
+def _likeness(seen: Image, flat: Image, weight: Image) -> float:
+    total = float(weight.sum()) + 1e-6
+    a = seen - float((seen * weight).sum()) / total
+    b = flat - float((flat * weight).sum()) / total
+    wa = a * weight
+    return float((wa @ b) / (np.sqrt(float(wa @ a) * float((b * weight) @ b)) + 1e-6))
+
+
+def without_shade(picture: Grey, grain: float, shade: int) -> Image:
+    """Grey levels without slow shading: smoothed by `grain` pixels, minus the mean over `shade` pixels round."""
+    fine = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), grain)
+    return fine - cv2.blur(fine, (shade, shade), borderType=cv2.BORDER_REFLECT)

@@ -1,0 +1,217 @@
+"""Following one outline: where her abdomen is in each picture, how it is turned, and how much of it was seen.
+
+Each picture is aligned to the texture inside the outline, not to the picture before, so that errors do not add up;
+the texture is renewed slowly, and only where it was seen. Where it is lost the place is held still in the scene and
+looked for again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
+from clipmark.motion.similarity import Similarity
+
+PATCH = 56  # an outline longer than this many pixels is looked at smaller
+LOST = 0.42  # quality below which the abdomen counts as not followed
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The surroundings of the outline, cut from the picture and made smaller by a whole factor.
+
+    `up` maps pixels of `grey` to pixels of the picture.
+    """
+
+    grey: Grey
+    up: Similarity
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What following gave for one picture: `place` maps outline coordinates (picture pixels from its middle, as
+    drawn) to the picture; `quality` 0..1; `lost` when it was not followed; `window` what was looked at."""
+
+    place: Similarity
+    quality: float
+    lost: bool
+    inside: float
+    window: Window
+
+
+class Follower:
+    """Follows one outline from the picture it was drawn on, in either direction of time."""
+
+    def __init__(self, picture: Grey, box: tuple[float, float, float, float]):
+        x, y, w, h = box
+        self.length = max(w, h)
+        self._factor = max(1, int(self.length / PATCH))
+        self._drawn = (w, h)
+        self.middle = complex(x + (w - 1) / 2, y + (h - 1) / 2)
+        self.place = Similarity(1 + 0j, self.middle)
+        self._corner: tuple[int, int] | None = None
+        self.window = self._window(picture)
+        fine = self._shadeless(self.window.grey)
+        size = (max(8, round(w / self._factor)) + 4, max(8, round(h / self._factor)) + 4)
+        start = self.window.up.inverse.after(Similarity(complex(self._factor), self.middle))
+        blank = Texture(np.zeros(size[::-1], np.float32), np.ones(size[::-1], np.float32))
+        support = oval(size, (w / self._factor, h / self._factor))
+        self.texture = Texture(blank.cut(fine, start), support)
+        self._coarse = self._half()
+        self._noise = 2.0
+        self._usual = 1.0
+        self._gain, self._bias = 1.0, 0.0
+        self._gone = 0
+        self._age = 0
+
+    # --- coordinates: texture pixels (from the middle) <-> outline pixels: a whole factor
+    def _to_window(self, place: Similarity) -> Similarity:
+        return self.window.up.inverse.after(place).after(Similarity(complex(self._factor)))
+
+    def _to_picture(self, found: Similarity) -> Similarity:
+        return self.window.up.after(found).after(Similarity(complex(1 / self._factor)))
+
+    def follow(self, picture: Grey, step: Similarity, dt: float) -> Look:
+        """Take the next picture; `step` is the camera's motion since the last, `dt` the seconds between."""
+        self.place = step.after(self.place)
+        self.window = self._window(picture)
+        fine = self._shadeless(self.window.grey)
+        start = self._to_window(self.place)
+        outside, inside = self._outside(start)
+        if inside < 0.4:
+            self._gone += 1
+            return Look(self.place, 0.0, True, inside, self.window)
+        fit = self._align(fine, start, outside)
+        quality = self._quality(fit)
+        if quality < 0.75 and (self._gone < 6 or self._gone % 3 == 0):
+            again = self._align(fine, self._look_around(fine, start), outside)
+            if self._quality(again) > quality + 0.05:
+                fit, quality = again, self._quality(again)
+        quality *= min(1.0, inside / 0.8)
+        far = abs(fit.place.c - start.c) * self._factor > 0.7 * self.length
+        needed = LOST if self._gone == 0 else 0.6
+        if quality < needed or far or not 0.6 < fit.place.scale / start.scale < 1.6:
+            self._gone += 1
+            return Look(self.place, min(quality, 0.4), True, inside, self.window)
+        self._gone = 0
+        self.place = self._to_picture(fit.place)
+        self._gain, self._bias = fit.gain, fit.bias
+        self._learn(fit, quality, dt)
+        return Look(self.place, quality, False, inside, self.window)
+
+    def _align(self, fine: Image, start: Similarity, outside: Image | None) -> Fit:
+        """From coarse to fine."""
+        half = cv2.resize(fine, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        down = Similarity(0.5 + 0j, complex(-0.25, -0.25))
+        first = down.after(start).after(Similarity(2 + 0j))
+        rough = self._coarse.find(half, first, 1.5 * self._noise, 3, self._gain, self._bias)
+        guess = down.inverse.after(rough.place).after(Similarity(0.5 + 0j))
+        return self.texture.find(fine, guess, self._noise, 4, self._gain, self._bias, outside)
+
+    def _look_around(self, fine: Image, start: Similarity) -> Similarity:
+        """The best place of the texture in the whole window, by correlation at half size."""
+        half = cv2.resize(fine, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        patch = self._coarse.image
+        if half.shape[0] <= patch.shape[0] or half.shape[1] <= patch.shape[1]:
+            return start
+        upright = cv2.warpAffine(half, _turn(start, half.shape), half.shape[::-1], borderMode=cv2.BORDER_REPLICATE)
+        score = cv2.matchTemplate(upright, patch, cv2.TM_CCOEFF_NORMED, mask=self._coarse.support)
+        score[~np.isfinite(score)] = -1
+        _, _, _, (x, y) = cv2.minMaxLoc(score)
+        spot = complex(x, y) + self._coarse.middle
+        pivot = complex((half.shape[1] - 1) / 2, (half.shape[0] - 1) / 2)
+        back = (spot - pivot) * (start.m / abs(start.m)) + pivot
+        return Similarity(start.m, back * 2 + complex(0.5, 0.5))
+
+    def _quality(self, fit: Fit) -> float:
+        like = fit.likeness / max(0.25, self._usual)
+        return float(max(0.0, min(1.0, fit.seen / 0.9, like / 0.9)))
+
+    def _learn(self, fit: Fit, quality: float, dt: float) -> None:
+        self._age += 1
+        if quality < 0.7:
+            return
+        pace = max(0.03, 1.0 / (1 + self._age))
+        spread = 1.4826 * float(np.median(np.abs(fit.residual[self.texture.support > 0.5])))
+        self._noise += pace * (max(0.8, spread) - self._noise)
+        self._usual += pace * (fit.likeness - self._usual)
+        share = (1.0 - float(np.exp(-dt / 2.5))) if self._age > 8 else 1.0 / (1 + self._age)
+        trust = fit.weight / np.maximum(self.texture.support, 0.05)
+        self.texture.image += np.float32(share) * np.minimum(trust, 1.0) * fit.residual
+        if self._age < 8 or self._age % 4 == 0:
+            self.texture._descend()
+            self._coarse = self._half()
+
+    def _half(self) -> Texture:
+        shape = (self.texture.image.shape[1] // 2, self.texture.image.shape[0] // 2)
+        # an odd side would shift the middle; the warp keeps it
+        small = Texture(np.zeros(shape[::-1], np.float32), np.ones(shape[::-1], np.float32))
+        smooth = cv2.blur(self.texture.image, (2, 2))
+        middle = self.texture.middle + complex(0.5, 0.5)
+        image = small.cut(smooth, Similarity(2 + 0j, middle))
+        support = small.cut(self.texture.support, Similarity(2 + 0j, self.texture.middle))
+        return Texture(image, support)
+
+    def _shadeless(self, grey: Grey) -> Image:
+        return without_shade(grey, 0.9, 2 * (int(0.35 * self.length / self._factor) // 2) + 5)
+
+    def _outside(self, start: Similarity) -> tuple[Image | None, float]:
+        """Weights that leave out what lies beyond the picture's edge, and the share inside."""
+        height, width = self.window.grey.shape
+        w, h = self._drawn[0] / self._factor / 2 + 2, self._drawn[1] / self._factor / 2 + 2
+        corners = [start(complex(sx * w, sy * h)) for sx in (-1, 1) for sy in (-1, 1)]
+        if all(0 <= z.real <= width - 1 and 0 <= z.imag <= height - 1 for z in corners):
+            return None, 1.0
+        full = np.zeros((height, width), np.float32)
+        full[1:-1, 1:-1] = 1
+        shape = self.texture.image.shape
+        weights = cv2.warpAffine(
+            full, start.matrix(self.texture.middle), shape[::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        )
+        inside = float((weights * self.texture.support).sum()) / (float(self.texture.support.sum()) + 1e-6)
+        return weights, inside
+
+    def _window(self, picture: Grey) -> Window:
+        """Cut the surroundings; the cut stays where it is until the abdomen has wandered, so that a still abdomen is
+        sampled alike in every picture."""
+        height, width = picture.shape
+        f = self._factor
+        half = int(1.3 * self.length / f + 6) * f
+        middle = self.place.c
+        wanted = (round((middle.real - half) / f) * f, round((middle.imag - half) / f) * f)
+        if (
+            self._corner is None
+            or max(abs(wanted[0] - self._corner[0]), abs(wanted[1] - self._corner[1])) > half // 4
+        ):
+            self._corner = wanted
+        left, top = max(0, min(self._corner[0], width - 4 * f)), max(0, min(self._corner[1], height - 4 * f))
+        right, bottom = min(width, self._corner[0] + 2 * half), min(height, self._corner[1] + 2 * half)
+        right, bottom = max(right, left + 4 * f), max(bottom, top + 4 * f)
+        even = 2 * f  # half-size pictures must not lose a column
+        right, bottom = left + (right - left) // even * even, top + (bottom - top) // even * even
+        crop = picture[top:bottom, left:right]
+        if f > 1:
+            size = ((right - left) // f, (bottom - top) // f)
+            crop = cv2.resize(crop, size, interpolation=cv2.INTER_AREA)
+        up = Similarity(complex(f), complex(left + (f - 1) / 2, top + (f - 1) / 2))
+        return Window(np.ascontiguousarray(crop), up)
+
+
+def oval(size: tuple[int, int], inner: tuple[float, float], grow: float = 1.04) -> Image:
+    """Soft support: the oval inscribed in a box of `inner` (w, h), on a patch of `size` (w, h)."""
+    width, height = size
+    y, x = np.mgrid[0:height, 0:width].astype(np.float32)
+    x = (x - (width - 1) / 2) / (0.5 * inner[0] * grow)
+    y = (y - (height - 1) / 2) / (0.5 * inner[1] * grow)
+    return (1.0 / (1.0 + np.power(x * x + y * y, 4))).astype(np.float32)
+
+
+def _turn(start: Similarity, shape: tuple[int, int]) -> NDArray[np.float64]:
+    """Matrix that turns a picture back by the angle of `start` about its middle."""
+    pivot = complex((shape[1] - 1) / 2, (shape[0] - 1) / 2)
+    back = abs(start.m) / start.m
+    return Similarity(back, pivot - back * pivot).matrix()

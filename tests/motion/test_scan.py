@@ -1,0 +1,71 @@
+"""The motion pass on film made here, whose pull is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import cv2
+import numpy as np
+import pytest
+
+from clipmark.motion.result import Box
+from clipmark.motion.scan import scan
+
+
+class MadeFilm:
+    """An oval with a texture of its own on a textured ground, drawn aside at `onset` and let go at `release`."""
+
+    width, height = 320, 240
+
+    def __init__(self, onset: float, release: float, pull: float, seconds: float = 8.0, rate: int = 25):
+        self.times = np.arange(int(seconds * rate)) / rate
+        draw = np.random.default_rng(5)
+        self._ground = self._texture(draw, (240, 320), 110, 18)
+        self._skin = self._texture(draw, (240, 320), 60, 12)
+        self._noise = draw.normal(0, 2, (4, 240, 320))
+        go = np.clip((self.times - onset) / 0.2, 0, 1)
+        back = np.clip((self.times - release) / 0.2, 0, 1)
+        self._aside = 80 * pull * (go - back)
+        y, x = np.mgrid[0:240, 0:320]
+        self._inside = (((x - 160) / 40) ** 2 + ((y - 120) / 28) ** 2 < 1).astype(np.float32)
+
+    @staticmethod
+    def _texture(draw: np.random.Generator, shape: tuple[int, int], mean: float, spread: float) -> np.ndarray:
+        rough = cv2.GaussianBlur(draw.normal(0, 1, shape).astype(np.float32), (0, 0), 2)
+        return mean + spread * rough / rough.std()
+
+    def frames(self) -> Iterator[tuple[int, np.ndarray]]:
+        for i, aside in enumerate(self._aside):
+            move = np.float64([[1, 0, aside], [0, 1, 0]])
+            inside = cv2.warpAffine(self._inside, move, (320, 240))
+            skin = cv2.warpAffine(self._skin, move, (320, 240))
+            picture = self._ground * (1 - inside) + skin * inside + self._noise[i % 4]
+            yield i, np.clip(picture, 0, 255).astype(np.uint8)
+
+
+BOX = Box(0, 120, 92, 80, 56)
+
+
+def test_a_held_pull_is_flagged_once_with_its_onset_and_its_release():
+    result = scan(MadeFilm(onset=3.0, release=5.0, pull=0.08), [BOX])
+
+    (flag,) = [flag for flag in result.flags if flag.flagged]
+    assert pytest.approx(75, abs=2) == flag.onset
+    assert flag.release is not None
+    assert pytest.approx(125, abs=3) == flag.release
+    assert pytest.approx(0.08, rel=0.1) == flag.pull
+    assert pytest.approx(0, abs=5) == flag.direction_deg
+
+
+def test_a_still_abdomen_gives_no_flag_and_is_watched_from_end_to_end():
+    result = scan(MadeFilm(onset=3.0, release=5.0, pull=0.0), [BOX])
+
+    assert () == tuple(flag for flag in result.flags if flag.flagged)
+    assert [(0, 200)] == [(span.start, span.end) for span in result.watched]
+
+
+def test_a_shot_without_an_outline_is_unwatched_and_says_so():
+    result = scan(MadeFilm(onset=3.0, release=5.0, pull=0.1), [])
+
+    assert ["no outline was drawn in this shot"] == [span.why for span in result.unwatched]
+    assert () == result.flags
