@@ -99,9 +99,10 @@ def fit_ramp(times: Floats, values: Floats, around: float, longest: float = 0.5)
     frame = float(np.median(np.diff(times)))
     durations = np.unique(np.r_[0.5 * frame, np.arange(1, 9) / 8 * longest])
     best: tuple[float, float, float] | None = None
-    for grid, lasts in ((np.arange(-0.45, 0.46, max(0.5 * frame, 0.01)), durations), (None, None)):
-        if grid is None:
-            assert best is not None
+    for fine in (False, True):
+        if best is None or not fine:
+            grid, lasts = np.arange(-0.45, 0.46, max(0.5 * frame, 0.01)), durations
+        else:
             grid = best[0] + 0.5 * best[1] - around + np.linspace(-frame, frame, 9)
             lasts = np.clip(best[1] + np.linspace(-0.6, 0.6, 9) * longest / 8, 0.25 * frame, longest)
         middle, last = (a.ravel() for a in np.meshgrid(around + grid, lasts))
