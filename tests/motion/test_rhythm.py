@@ -1,0 +1,109 @@
+import numpy as np
+import pytest
+
+from clipmark.motion import rhythm
+from clipmark.motion.rhythm import NOT_RESOLVABLE, Bout
+
+
+class Made:
+    """A film in memory: a small dark palp that beats on textured ground from `start` to `end`."""
+
+    def __init__(self, rate, hz, *, seed=1, start=2.0, end=7.0, seconds=9.0, uneven=False, flicker=0.0):
+        import cv2
+
+        rng = np.random.default_rng(seed)
+        count = int(seconds * rate)
+        gaps = rng.uniform(0.6, 1.4, count) / rate if uneven else np.full(count, 1 / rate)
+        self.times = np.cumsum(gaps) - gaps[0]
+        self.height, self.width = 90, 160
+        ground = cv2.GaussianBlur(rng.uniform(60, 120, (90, 160)).astype(np.float32), (0, 0), 2)
+        y, x = np.mgrid[:90, :160]
+        self._frames = []
+        for t in self.times:
+            swing = 6 * np.sin(2 * np.pi * hz * t) if start <= t < end and not flicker else 0.0
+            mask = np.exp(-((x - 80) ** 2 / 18 + (y - 45 - swing) ** 2 / 40))
+            picture = ground * (1 - mask) + 30 * mask + flicker * np.sin(2 * np.pi * hz * t)
+            self._frames.append(np.clip(picture + rng.normal(0, 2, mask.shape), 0, 255).astype(np.uint8))
+
+    def frames(self):
+        yield from enumerate(self._frames)
+
+
+REGION = (60, 25, 40, 40)
+
+
+@pytest.mark.parametrize("uneven", [False, True], ids=["even", "uneven"])
+@pytest.mark.parametrize("hz", [2, 3.3, 5, 8, 12])
+def test_the_rate_of_a_beating_palp_is_right_within_three_in_a_hundred(hz, uneven):
+    film = Made(30, hz, uneven=uneven)
+
+    (bout,) = rhythm.picture_bouts(*rhythm.gather(film, REGION))
+
+    assert hz == pytest.approx(bout.rate_hz, rel=0.03)
+    assert 2.0 == pytest.approx(bout.start_s, abs=0.3)
+    assert 7.0 == pytest.approx(bout.end_s, abs=0.3)
+
+
+def test_a_still_palp_has_no_rhythm():
+    assert [] == rhythm.picture_bouts(*rhythm.gather(Made(30, 5, start=99), REGION))
+
+
+def test_a_flicker_of_the_whole_picture_is_told_as_such():
+    (bout,) = rhythm.picture_bouts(*rhythm.gather(Made(30, 4, flicker=12.0), REGION))
+
+    assert "whole picture" in bout.note
+
+
+def test_twenty_strokes_a_second_on_film_of_twenty_five_would_show_as_five():
+    """TRADE vector TV12, calculated."""
+    assert 5 == rhythm.folded(20, 25)
+
+
+def test_a_rate_that_is_only_the_fold_of_a_faster_one_is_not_printed():
+    film = Made(25, 20, seconds=6, start=0, end=6)
+    strikes = np.arange(0.0, 6.0, 1 / 20)
+    cells, whole = rhythm.gather(film, REGION)
+    seen = rhythm.picture_bouts(cells, whole)
+    heard = rhythm.sound_bouts(strikes, rhythm.half_rate(film.times))
+
+    (bout,) = rhythm.doubt_folded(seen, heard, film.times)
+
+    assert 5 == pytest.approx(seen[0].rate_hz, rel=0.03)
+    assert bout.rate_hz is None
+    assert NOT_RESOLVABLE in bout.note
+    assert NOT_RESOLVABLE in heard[0].note
+
+
+def test_a_missed_and_a_doubled_strike_do_not_move_the_rate():
+    strikes = np.arange(0, 5, 1 / 6.0)
+    strikes = np.sort(np.append(np.delete(strikes, 7), strikes[12] + 0.05))
+
+    (bout,) = rhythm.sound_bouts(strikes)
+
+    assert 6.0 == pytest.approx(bout.rate_hz, rel=0.01)
+
+
+def test_irregular_knocks_are_no_drumming():
+    rng = np.random.default_rng(2)
+
+    assert [] == rhythm.sound_bouts(np.cumsum(rng.exponential(0.4, 40)))
+
+
+def test_picture_and_sound_agree_only_where_the_taps_keep_to_one_place_of_the_stroke():
+    film = Made(30, 5, start=0, end=9)
+    cells, whole = rhythm.gather(film, REGION)
+    seen = rhythm.picture_bouts(cells, whole)
+    true_taps = np.arange(0.05, 9, 1 / 5)
+    rng = np.random.default_rng(3)
+    strangers = np.sort(rng.uniform(0, 9, len(true_taps)))
+    claimed = [Bout("sound", 0.0, 9.0, 5.0, 0.9, len(strangers))]
+
+    (agreed,) = rhythm.agreements(cells, seen, rhythm.sound_bouts(true_taps), true_taps)
+
+    assert 5 == pytest.approx(agreed.rate_hz, rel=0.03)
+    assert [] == rhythm.agreements(cells, seen, claimed, strangers)
+
+
+def test_a_region_beside_the_picture_is_a_callers_mistake():
+    with pytest.raises(ValueError, match="outside"):
+        rhythm.gather(Made(30, 5, seconds=1), (500, 10, 20, 20))
