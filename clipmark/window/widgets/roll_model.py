@@ -1,0 +1,362 @@
+"""What stands on the log roll, and where: plain values and arrays, no Qt, so that it is tested without a screen.
+
+Time runs down in seconds on the session clock (floats: they are only drawn). Three lanes stand beside each other:
+his acts, the line (contact, flags, what the keeper did, what both do), her acts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+from heapq import heappop, heappush
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark.book.model import Actor, Call, Decision, FlagRecord, Mark, SessionRecord
+from clipmark.motion.result import Floats, Trace
+
+
+class Side(StrEnum):
+    """A lane of the roll."""
+
+    HIM = "him"
+    LINE = "line"
+    HER = "her"
+
+
+@dataclass(frozen=True, slots=True)
+class RollItem:
+    """A mark or a flag as it stands on the roll.
+
+    Attributes:
+        kind: "mark" or "flag"; with `id` it names the thing in the book.
+        start, end: seconds on the session clock; equal for a momentary act. Of a flag: onset and release (the full
+            pull where no release was seen).
+        full: seconds of the full pull; equal to `start` for marks.
+        open: a lasting act that was not ended yet; `end` is then the end of the session.
+        label: what is written beside it.
+        decision: the call on a flag, None for marks and for flags not called yet.
+        doubted: the flag carries doubts. weak: it lies below the flagging score.
+        column: place beside the others of its lane that last at the same time, 0 nearest to the line.
+    """
+
+    kind: str
+    id: int
+    clip_id: int
+    side: Side
+    start: float
+    end: float
+    label: str
+    code: str = ""
+    actor: Actor = Actor.NOBODY
+    lasting: bool = False
+    open: bool = False
+    full: float = 0.0
+    score: float | None = None
+    decision: Decision | None = None
+    doubted: bool = False
+    weak: bool = False
+    column: int = 0
+
+    @property
+    def key(self) -> tuple[str, int]:
+        return self.kind, self.id
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lane:
+    """The items of one side sorted by start; `reach[i]` is the latest end among items 0..i, so that a bisect finds
+    the first that can still be seen."""
+
+    items: tuple[RollItem, ...]
+    starts: Floats
+    ends: Floats
+    reach: Floats
+    columns: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, items: Iterable[RollItem]) -> Lane:
+        ordered = tuple(sorted(items, key=lambda item: (item.start, item.end, item.kind, item.id)))
+        starts = np.array([item.start for item in ordered], dtype=np.float64)
+        ends = np.array([item.end for item in ordered], dtype=np.float64)
+        reach = np.maximum.accumulate(ends) if len(ends) else ends
+        return cls(ordered, starts, ends, reach, np.array([item.column for item in ordered], dtype=np.int64))
+
+    def between(self, start: float, end: float) -> range:
+        """Positions among which all items lie that touch [start, end]; may hold a few that do not."""
+        first = int(np.searchsorted(self.reach, start, side="left"))
+        return range(first, int(np.searchsorted(self.starts, end, side="right")))
+
+
+@dataclass(frozen=True, slots=True)
+class Hatch:
+    """A stretch that the motion pass could not watch, and why."""
+
+    clip_id: int
+    start: float
+    end: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClipSpan:
+    """Where a clip lies on the clock."""
+
+    clip_id: int
+    start: float
+    end: float
+    name: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curve:
+    """Values over time for drawing: `times` rise; NaN where nothing is known."""
+
+    times: Floats
+    values: Floats
+
+    def rows(self, start: float, end: float, height: int) -> tuple[Floats, Floats]:
+        """Least and greatest value in each of `height` rows between two times; NaN in rows without a value.
+
+        Where the samples lie further apart than the rows, the rows between two samples hold the value on the
+        straight line between them, so that the curve stays closed when zoomed in.
+        """
+        low = np.full(height, np.nan)
+        high = np.full(height, np.nan)
+        if height <= 0 or not len(self.times) or end <= start:
+            return low, high
+        first = max(int(np.searchsorted(self.times, start)) - 1, 0)
+        last = min(int(np.searchsorted(self.times, end, side="right")) + 1, len(self.times))
+        times, values = self.times[first:last], self.values[first:last]
+        if not len(times):
+            return low, high
+        row = (times - start) / (end - start) * height
+        if len(times) < 2 * height:
+            centres = np.arange(height) + 0.5
+            on_line = np.interp(centres, row, values, left=np.nan, right=np.nan)
+            low[:] = on_line
+            high[:] = on_line
+        inside = (row >= 0) & (row < height) & np.isfinite(values)
+        where = row[inside].astype(np.int64)
+        if len(where):
+            edges = np.flatnonzero(np.diff(where, prepend=-1))
+            here = where[edges]
+            low[here] = np.fmin(low[here], np.minimum.reduceat(values[inside], edges))
+            high[here] = np.fmax(high[here], np.maximum.reduceat(values[inside], edges))
+        return low, high
+
+
+NO_CURVE = Curve(np.empty(0), np.empty(0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RollModel:
+    """Everything that the roll draws, in seconds on the session clock."""
+
+    start: float
+    end: float
+    lanes: dict[Side, Lane]
+    hatches: tuple[Hatch, ...]
+    clips: tuple[ClipSpan, ...]
+    cuts: Floats
+    zero: float  # where the animals were brought together; the roll's small times count from here
+    pulls: tuple[Curve, ...] = ()
+    by_key: dict[tuple[str, int], RollItem] = field(default_factory=dict)
+    in_order: tuple[RollItem, ...] = ()
+
+    def neighbour(self, at: float, step: int, key: tuple[str, int] | None = None) -> RollItem | None:
+        """The next (+1) or previous (-1) item in order of time, from the selected one or else from a time."""
+        if not self.in_order:
+            return None
+        if key in self.by_key:
+            place = self.in_order.index(self.by_key[key]) + step
+            return self.in_order[place] if 0 <= place < len(self.in_order) else None
+        later = [item for item in self.in_order if item.start > at]
+        earlier = [item for item in self.in_order if item.start < at]
+        if step > 0:
+            return later[0] if later else None
+        return earlier[-1] if earlier else None
+
+
+EMPTY = RollModel(0.0, 1.0, {side: Lane.of(()) for side in Side}, (), (), np.empty(0), 0.0)
+
+_SIDES = {Actor.HIM: Side.HIM, Actor.HER: Side.HER}
+
+
+def pack(spans: Sequence[tuple[float, float]]) -> list[int]:
+    """Columns for spans sorted by start, so that none overlaps another in its column; fewest columns, lowest first.
+
+    Source: greedy interval colouring, common practice."""
+    free: list[int] = []
+    busy: list[tuple[float, int]] = []
+    columns: list[int] = []
+    used = 0
+    for start, end in spans:
+        while busy and busy[0][0] <= start:
+            heappush(free, heappop(busy)[1])
+        if free:
+            column = heappop(free)
+        else:
+            column, used = used, used + 1
+        columns.append(column)
+        heappush(busy, (max(end, start + 1e-9), column))
+    return columns
+
+
+def latest_calls(calls: Sequence[Call], reviewer: str | None = None) -> dict[int, Call]:
+    """The call that counts for each flag: the latest of this reviewer, or of anybody for None."""
+    chosen: dict[int, Call] = {}
+    for call in sorted(calls, key=lambda call: (call.made_at, call.id)):
+        if reviewer is None or call.reviewer == reviewer:
+            chosen[call.flag_id] = call
+    return chosen
+
+
+def build(
+    record: SessionRecord,
+    traces: dict[int, tuple[Trace, NDArray[np.int64]]] | None = None,
+    reviewer: str | None = None,
+    weak: bool = False,
+) -> RollModel:
+    """The roll of a session.
+
+    Args:
+        traces: for a clip's id its trace and the ticks of its frames, both of the same length.
+        reviewer: whose calls are shown (a second reviewer works blind to the first); None shows the latest of all.
+        weak: also show candidates below the flagging score.
+    """
+    clips = {clip.id: clip for clip in record.clips}
+    spans = tuple(
+        ClipSpan(c.id, float(c.offset), float(c.on_clock(c.end_pts)), c.camera or c.path.replace("\\", "/").split("/")[-1])
+        for c in record.clips
+    )
+    start = min((span.start for span in spans), default=0.0)
+    end = max((span.end for span in spans), default=start + 1.0)
+    marks = [_of_mark(record, mark, end) for mark in record.marks if mark.clip_id in clips]
+    calls = latest_calls(record.calls, reviewer)
+    flags = [
+        _of_flag(record, flag, calls.get(flag.id)) for flag in record.flags if flag.clip_id in clips and (flag.flagged or weak)
+    ]
+    lanes = {side: Lane.of(_packed([item for item in (*marks, *flags) if item.side is side])) for side in Side}
+    every = sorted((item for lane in lanes.values() for item in lane.items), key=lambda i: (i.start, i.side, i.kind, i.id))
+    return RollModel(
+        start=start,
+        end=max(end, start + 1e-3),
+        lanes=lanes,
+        hatches=_hatches(record),
+        clips=spans,
+        cuts=np.array(sorted(_cuts(record)), dtype=np.float64),
+        zero=_zero(record),
+        pulls=tuple(_pull_curve(record, clip_id, trace, pts) for clip_id, (trace, pts) in (traces or {}).items()),
+        by_key={item.key: item for item in every},
+        in_order=tuple(every),
+    )
+
+
+def _zero(record: SessionRecord) -> float:
+    introduced = [
+        record.clip(mark.clip_id).on_clock(mark.start_pts) for mark in record.marks if mark.act == "introduced"
+    ]
+    return float(min(introduced)) if introduced else 0.0
+
+
+def _cuts(record: SessionRecord) -> list[float]:
+    known = {clip.id: clip for clip in record.clips}
+    return [
+        float(known[shot.clip_id].on_clock(shot.start_pts))
+        for shot in record.shots
+        if shot.clip_id in known and shot.begins != "film"
+    ]
+
+
+def _hatches(record: SessionRecord) -> tuple[Hatch, ...]:
+    owner = {made.id: made.clip_id for made in record.passes if made.current}
+    found = []
+    for span in record.spans:
+        clip_id = owner.get(span.pass_id)
+        if clip_id is not None and span.why:
+            clip = record.clip(clip_id)
+            found.append(
+                Hatch(clip_id, float(clip.on_clock(span.start_pts)), float(clip.on_clock(span.end_pts)), span.why)
+            )
+    return tuple(sorted(found, key=lambda hatch: hatch.start))
+
+
+def _of_mark(record: SessionRecord, mark: Mark, session_end: float) -> RollItem:
+    clip = record.clip(mark.clip_id)
+    act = record.act(mark.act)
+    start = float(clip.on_clock(mark.start_pts))
+    if mark.open:
+        end = max(min(session_end, float(clip.on_clock(clip.end_pts))), start)
+    else:
+        end = float(clip.on_clock(mark.end_pts)) if mark.end_pts is not None else start
+    return RollItem(
+        kind="mark",
+        id=mark.id,
+        clip_id=mark.clip_id,
+        side=_SIDES.get(mark.actor, Side.LINE),
+        start=start,
+        end=end,
+        full=start,
+        label=act.label if act else mark.act,
+        code=mark.act,
+        actor=mark.actor,
+        lasting=mark.lasting,
+        open=mark.open,
+    )
+
+
+def _of_flag(record: SessionRecord, flag: FlagRecord, call: Call | None) -> RollItem:
+    clip = record.clip(flag.clip_id)
+    start, full = float(clip.on_clock(flag.onset_pts)), float(clip.on_clock(flag.full_pts))
+    end = float(clip.on_clock(flag.release_pts)) if flag.release_pts is not None else full
+    return RollItem(
+        kind="flag",
+        id=flag.id,
+        clip_id=flag.clip_id,
+        side=Side.LINE,
+        start=start,
+        end=max(end, full, start),
+        full=full,
+        label="",
+        actor=Actor.HER,
+        lasting=True,
+        score=flag.score,
+        decision=call.decision if call else None,
+        doubted=bool(flag.doubts),
+        weak=not flag.flagged,
+    )
+
+
+def _packed(items: list[RollItem]) -> list[RollItem]:
+    """Give lasting marks columns; momentary ones and flags stand on the line itself (column 0)."""
+    from dataclasses import replace
+
+    lasting = sorted((i for i in items if i.kind == "mark" and i.lasting), key=lambda i: (i.start, i.end, i.id))
+    columns = pack([(item.start, item.end) for item in lasting])
+    placed = [replace(item, column=column) for item, column in zip(lasting, columns, strict=True)]
+    return placed + [item for item in items if item.kind != "mark" or not item.lasting]
+
+
+def _pull_curve(record: SessionRecord, clip_id: int, trace: Trace, pts: NDArray[np.int64]) -> Curve:
+    clip = record.clip(clip_id)
+    times = float(clip.offset) + (pts - clip.first_pts) * float(clip.time_base)
+    count = min(len(times), len(trace.pull))
+    return Curve(times[:count], np.abs(trace.pull[:count]))
+
+
+def snapped(times: Floats, at: float) -> float:
+    """The frame time nearest to `at`; `at` itself where there are no frames."""
+    if not len(times):
+        return at
+    place = int(np.searchsorted(times, at))
+    near = times[max(place - 1, 0) : place + 1]
+    return float(near[int(np.argmin(np.abs(near - at)))])
+
+
+def exact_seconds(at: float) -> Fraction:
+    """A drawn time as an exact number to the microsecond, to be turned into ticks of a clip at once."""
+    return Fraction(round(at * 1_000_000), 1_000_000)
