@@ -15,6 +15,7 @@ from heapq import heappop, heappush
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.book.acts import INTRODUCED
 from clipmark.book.model import Actor, Call, Decision, FlagRecord, Mark, SessionRecord
 from clipmark.motion.result import Floats, Trace
 
@@ -209,7 +210,7 @@ def pack(spans: Sequence[tuple[float, float]]) -> list[int]:
 def latest_calls(calls: Sequence[Call], reviewer: str | None = None) -> dict[int, Call]:
     """The call that counts for each flag: the latest of this reviewer, or of anybody for None."""
     chosen: dict[int, Call] = {}
-    for call in sorted(calls, key=lambda call: (call.made_at, call.id)):
+    for call in sorted(calls, key=lambda call: call.id):
         if reviewer is None or call.reviewer == reviewer:
             chosen[call.flag_id] = call
     return chosen
@@ -230,7 +231,9 @@ def build(
     """
     clips = {clip.id: clip for clip in record.clips}
     spans = tuple(
-        ClipSpan(c.id, float(c.offset), float(c.on_clock(c.end_pts)), c.camera or c.path.replace("\\", "/").split("/")[-1])
+        ClipSpan(
+            c.id, float(c.offset), float(c.on_clock(c.end_pts)), c.camera or c.path.replace("\\", "/").split("/")[-1]
+        )
         for c in record.clips
     )
     start = min((span.start for span in spans), default=0.0)
@@ -238,10 +241,14 @@ def build(
     marks = [_of_mark(record, mark, end) for mark in record.marks if mark.clip_id in clips]
     calls = latest_calls(record.calls, reviewer)
     flags = [
-        _of_flag(record, flag, calls.get(flag.id)) for flag in record.flags if flag.clip_id in clips and (flag.flagged or weak)
+        _of_flag(record, flag, calls.get(flag.id))
+        for flag in record.flags
+        if flag.clip_id in clips and (flag.flagged or weak)
     ]
     lanes = {side: Lane.of(_packed([item for item in (*marks, *flags) if item.side is side])) for side in Side}
-    every = sorted((item for lane in lanes.values() for item in lane.items), key=lambda i: (i.start, i.side, i.kind, i.id))
+    every = sorted(
+        (item for lane in lanes.values() for item in lane.items), key=lambda i: (i.start, i.side, i.kind, i.id)
+    )
     return RollModel(
         start=start,
         end=max(end, start + 1e-3),
@@ -258,7 +265,7 @@ def build(
 
 def _zero(record: SessionRecord) -> float:
     introduced = [
-        record.clip(mark.clip_id).on_clock(mark.start_pts) for mark in record.marks if mark.act == "introduced"
+        record.clip(mark.clip_id).on_clock(mark.start_pts) for mark in record.marks if mark.act == INTRODUCED
     ]
     return float(min(introduced)) if introduced else 0.0
 
@@ -343,7 +350,7 @@ def _packed(items: list[RollItem]) -> list[RollItem]:
 
 def _pull_curve(record: SessionRecord, clip_id: int, trace: Trace, pts: NDArray[np.int64]) -> Curve:
     clip = record.clip(clip_id)
-    times = float(clip.offset) + (pts - clip.first_pts) * float(clip.time_base)
+    times = np.asarray(float(clip.offset) + (pts - clip.first_pts) * float(clip.time_base), dtype=np.float64)
     count = min(len(times), len(trace.pull))
     return Curve(times[:count], np.abs(trace.pull[:count]))
 

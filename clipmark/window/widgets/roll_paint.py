@@ -10,7 +10,18 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QCoreApplication, QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPalette, QPen, QPolygonF, QStaticText
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFont,
+    QFontMetricsF,
+    QPainter,
+    QPainterPath,
+    QPalette,
+    QPen,
+    QPolygonF,
+    QStaticText,
+)
 
 from clipmark.book.model import Decision
 from clipmark.motion.result import Floats
@@ -23,21 +34,21 @@ from clipmark.window.widgets.roll_model import Curve, Lane, RollItem, RollModel,
 ORANGE, SKY, GREEN, BLUE, VERMILION, PURPLE = "#e69f00", "#56b4e9", "#009e73", "#0072b2", "#d55e00", "#cc79a7"
 
 _FAMILIES: dict[str, tuple[str, ...]] = {
-    SKY: ("search", "palp", "drum", "vibr", "tuck", "buzz", "tap", "shak", "push", "quiver", "signal"),
-    GREEN: ("answer", "respon", "rais", "rear"),
-    ORANGE: ("contact", "clasp", "hook", "lift", "slap", "play", "box", "releas"),
-    VERMILION: ("insert", "attempt", "withdr"),
-    PURPLE: ("threat", "chase", "lunge", "bite", "kill", "reject", "knock", "eaten", "strid"),
-}
+    SKY: (
+        "searching", "palp touching", "drumming", "body shaking", "jerk", "trembling", "leg tapping", "leg drumming",
+        "push-up",
+    ),
+    GREEN: ("answering", "rearing"),
+    ORANGE: ("contact", "leg play", "palp paddling", "clasp", "slapping", "lifting", "knock-down", "release"),
+    VERMILION: ("attempt", "insertion", "insertion left", "insertion right", "withdrawal", "abdomen pull"),
+    PURPLE: ("rocking", "hissing", "threat", "lunge", "killing", "feeding", "bite by him"),
+}  # fmt: skip
+_COLOURS = {code: QColor(colour) for colour, codes in _FAMILIES.items() for code in codes}
 
 
 def act_colour(code: str) -> QColor | None:
     """The colour of an act's family: signals, answers, holding, inserting, aggression; None for all others."""
-    plain = code.lower()
-    for colour, stems in _FAMILIES.items():
-        if any(stem in plain for stem in stems):
-            return QColor(colour)
-    return None
+    return _COLOURS.get(code)
 
 
 @dataclass
@@ -135,13 +146,23 @@ def _header(painter: QPainter, scene: Scene) -> None:
     painter.setPen(look.ink)
     painter.setFont(look.bold)
     centre = Qt.AlignmentFlag.AlignVCenter
-    painter.drawText(QRectF(across.his_left, 0, across.line - across.his_left - look.em, top), centre | Qt.AlignmentFlag.AlignRight, _tr("he"))
-    painter.drawText(QRectF(across.trace_right + 4, 0, across.width - across.trace_right - 8, top), centre, _tr("she"))
+    painter.drawText(
+        QRectF(across.his_left, 0, across.line - across.his_left - look.em, top),
+        centre | Qt.AlignmentFlag.AlignRight,
+        _tr("he"),
+    )
+    painter.drawText(
+        QRectF(across.trace_right + 4, 0, across.width - across.trace_right - 8, top), centre, _tr("she")
+    )
     painter.setFont(look.font)
     painter.setPen(look.soft)
     painter.drawText(QRectF(4, 0, across.ruler, top), centre, _tr("clock"))
     if across.sound_right - across.sound_left > 2 * look.em:
-        painter.drawText(QRectF(across.sound_left - look.em, 0, across.sound_right - across.sound_left + 2 * look.em, top), centre | Qt.AlignmentFlag.AlignHCenter, _tr("sound"))
+        painter.drawText(
+            QRectF(across.sound_left - look.em, 0, across.sound_right - across.sound_left + 2 * look.em, top),
+            centre | Qt.AlignmentFlag.AlignHCenter,
+            _tr("sound"),
+        )
 
 
 def _tr(text: str) -> str:
@@ -184,11 +205,15 @@ def _ruler(painter: QPainter, scene: Scene) -> None:
     first = int(np.ceil((view.top - look.em / view.scale) / step))
     last = int(np.floor((view.bottom + look.em / view.scale) / step))
     painter.setPen(QPen(look.wash if not look.dark else look.faint, 1))
-    painter.drawLines([QLineF(across.ruler, view.y(n * step), across.width, view.y(n * step)) for n in range(first, last + 1)])
+    painter.drawLines(
+        [QLineF(across.ruler, view.y(n * step), across.width, view.y(n * step)) for n in range(first, last + 1)]
+    )
     painter.setPen(look.soft)
     for number in range(first, last + 1):
         text = look.text(clock(number * step, places))
-        painter.drawStaticText(QPointF(across.ruler - 5 - text.size().width(), view.y(number * step) - look.em / 2), text)
+        painter.drawStaticText(
+            QPointF(across.ruler - 5 - text.size().width(), view.y(number * step) - look.em / 2), text
+        )
     _frames(painter, scene)
 
 
@@ -224,7 +249,7 @@ def _outline(scene: Scene, curve: Curve, left: float, wide: float, full: float, 
     """The curve as closed shapes from `left` rightward (or to both sides), one for each stretch that is known."""
     view = scene.view
     height = max(int(view.height - view.header), 1)
-    low, high = curve.rows(view.top, view.bottom, height)
+    _, high = curve.rows(view.top, view.bottom, height)
     known = np.isfinite(high)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(np.int8)))
     shapes = []
@@ -232,7 +257,10 @@ def _outline(scene: Scene, curve: Curve, left: float, wide: float, full: float, 
         reach = np.clip(high[first:last] / full, 0.0, 1.0) * wide
         rows = np.arange(first, last) + view.header
         points = [QPointF(left + r, y) for r, y in zip(reach.tolist(), rows.tolist(), strict=True)]
-        back = [QPointF(left - r if both else left, y) for r, y in zip(reach[::-1].tolist(), rows[::-1].tolist(), strict=True)]
+        back = [
+            QPointF(left - r if both else left, y)
+            for r, y in zip(reach[::-1].tolist(), rows[::-1].tolist(), strict=True)
+        ]
         shapes.append(QPolygonF(points + back))
     return shapes
 
@@ -306,9 +334,9 @@ def _lane(painter: QPainter, scene: Scene, side: Side, lane: Lane) -> None:
         painter.setBrush(QColor.fromRgba(colour))
         painter.drawRects(boxes)
     for colour, lines in ticks.items():
-        painter.setPen(QPen(scene.look.ink, 4.0, cap=Qt.PenCapStyle.FlatCap))
+        painter.setPen(QPen(scene.look.ink, 4.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
         painter.drawLines(lines)
-        painter.setPen(QPen(QColor.fromRgba(colour), 2.4, cap=Qt.PenCapStyle.FlatCap))
+        painter.setPen(QPen(QColor.fromRgba(colour), 2.4, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
         painter.drawLines(lines)
     _flags(painter, scene, flags)
     _labels(painter, scene, side, lane, places, top)
@@ -325,7 +353,7 @@ def _tick(scene: Scene, side: Side, y: float) -> QLineF:
 
 def _flags(painter: QPainter, scene: Scene, flags: list[tuple[RollItem, float, float]]) -> None:
     across, reached = scene.across, -np.inf
-    painter.setPen(QPen(scene.look.ink, 3.0, cap=Qt.PenCapStyle.FlatCap))
+    painter.setPen(QPen(scene.look.ink, 3.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
     painter.drawLines([QLineF(across.line, y0, across.line, y1) for _, y0, y1 in flags if y1 - y0 > 2])
     for item, y0, _ in flags:
         if y0 - reached < 2.0:
@@ -335,9 +363,11 @@ def _flags(painter: QPainter, scene: Scene, flags: list[tuple[RollItem, float, f
         draw_call(painter, scene.look, QPointF(across.line, y0), radius, item.decision, faint=item.weak)
 
 
-def draw_call(painter: QPainter, look: Look, at: QPointF, radius: float, decision: Decision | None, faint: bool = False) -> None:
+def draw_call(
+    painter: QPainter, look: Look, at: QPointF, radius: float, decision: Decision | None, faint: bool = False
+) -> None:
     """A call as a dish that is filled as far as the evidence goes: full for confirmed, two thirds for probable, one
-    third for an attempt, a dotted empty rim for not seen, a bar across for something else; a lozenge waits for its call.
+    third for an attempt, a dotted empty rim for not seen, a bar across for something else; a lozenge awaits its call.
     """
     ink = look.soft if faint else look.ink
     box = QRectF(at.x() - radius, at.y() - radius, 2 * radius, 2 * radius)
@@ -346,7 +376,9 @@ def draw_call(painter: QPainter, look: Look, at: QPointF, radius: float, decisio
         painter.setPen(QPen(ink, 1.6))
         painter.setBrush(QColor(look.paper if faint else QColor("#f0e442")))
         wide = radius * 1.25
-        painter.drawPolygon(QPolygonF([at + QPointF(0, -wide), at + QPointF(wide, 0), at + QPointF(0, wide), at + QPointF(-wide, 0)]))
+        painter.drawPolygon(
+            QPolygonF([at + QPointF(0, -wide), at + QPointF(wide, 0), at + QPointF(0, wide), at + QPointF(-wide, 0)])
+        )
         return
     dotted = Qt.PenStyle.DotLine if decision is Decision.NOT_SEEN else Qt.PenStyle.SolidLine
     painter.setPen(QPen(ink, 1.6, dotted))
@@ -371,7 +403,9 @@ def _labels(painter: QPainter, scene: Scene, side: Side, lane: Lane, places: NDA
     look, across, view = scene.look, scene.across, scene.view
     if side is Side.LINE:
         return _line_labels(painter, scene, lane, places, top)
-    left, right = (across.his_left, across.his_bars - 4) if side is Side.HIM else (across.her_bars + 4, across.width - 4)
+    left, right = (
+        (across.his_left, across.his_bars - 4) if side is Side.HIM else (across.her_bars + 4, across.width - 4)
+    )
     if right - left < 2.2 * look.em or not len(places):
         return None
     painter.setPen(look.ink)
