@@ -31,6 +31,7 @@ class Setting:
 LONG_STEP = Setting("film.long_step", 10, "Frames that a long step skips.")
 CACHE_MIB = Setting("film.cache_mib", 512, "Memory for decoded frames, in MiB.")
 FLAG_PLAY_SPEED = Setting("pulls.play_speed", "1/4", "Speed of the loop round a flag.")
+BLIND = Setting("pulls.blind", True, "Hide what other reviewers called until you have called a pull yourself.")
 REVIEWER = Setting("reviewer", "", "Name of the person who marks and calls.")
 KEYS = Setting("keys", {}, "Changed keys: command name to key.")
 ACT_SET = Setting("acts.set", "", "Name of the set of acts in use; empty for the built-in one.")
@@ -38,7 +39,7 @@ INTRODUCED = Setting("introduced", False, "The introduction on first start was s
 THEME = Setting("theme", "system", "Light, dark, or as the system has it.")
 
 ALL: tuple[Setting, ...] = (
-    LONG_STEP, CACHE_MIB, FLAG_PLAY_SPEED, REVIEWER, KEYS, ACT_SET, INTRODUCED, THEME,
+    LONG_STEP, CACHE_MIB, FLAG_PLAY_SPEED, BLIND, REVIEWER, KEYS, ACT_SET, INTRODUCED, THEME,
 )  # fmt: skip
 
 

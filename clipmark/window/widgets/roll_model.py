@@ -207,12 +207,13 @@ def pack(spans: Sequence[tuple[float, float]]) -> list[int]:
     return columns
 
 
-def latest_calls(calls: Sequence[Call], reviewer: str | None = None) -> dict[int, Call]:
-    """The call that counts for each flag: the latest of this reviewer, or of anybody for None."""
-    chosen: dict[int, Call] = {}
-    for call in sorted(calls, key=lambda call: call.id):
-        if reviewer is None or call.reviewer == reviewer:
-            chosen[call.flag_id] = call
+def latest_calls(calls: Sequence[Call], reviewer: str | None = None, others: bool = False) -> dict[int, Call]:
+    """The call that is shown for each flag: the latest of this reviewer (of anybody for None); with `others`, where
+    this reviewer has not called, the latest of anybody."""
+    ordered = sorted(calls, key=lambda call: call.id)
+    chosen = {call.flag_id: call for call in ordered} if others or reviewer is None else {}
+    if reviewer is not None:
+        chosen |= {call.flag_id: call for call in ordered if call.reviewer == reviewer}
     return chosen
 
 
@@ -221,6 +222,7 @@ def build(
     traces: dict[int, tuple[Trace, NDArray[np.int64]]] | None = None,
     reviewer: str | None = None,
     weak: bool = False,
+    others: bool = False,
 ) -> RollModel:
     """The roll of a session.
 
@@ -228,6 +230,7 @@ def build(
         traces: for a clip's id its trace and the ticks of its frames, both of the same length.
         reviewer: whose calls are shown (a second reviewer works blind to the first); None shows the latest of all.
         weak: also show candidates below the flagging score.
+        others: where the reviewer has not called, show another reviewer's call.
     """
     clips = {clip.id: clip for clip in record.clips}
     spans = tuple(
@@ -239,7 +242,7 @@ def build(
     start = min((span.start for span in spans), default=0.0)
     end = max((span.end for span in spans), default=start + 1.0)
     marks = [_of_mark(record, mark, end) for mark in record.marks if mark.clip_id in clips]
-    calls = latest_calls(record.calls, reviewer)
+    calls = latest_calls(record.calls, reviewer, others)
     flags = [
         _of_flag(record, flag, calls.get(flag.id))
         for flag in record.flags

@@ -1,4 +1,4 @@
-"""The log roll: the session as a strip of paper on which time runs down, his acts left of the line, hers right of it.
+"""The roll's surface: the session as a strip of paper on which time runs down, his acts left of the line, hers right.
 
 The widget is told what to show and reports what the keeper wants; it changes nothing itself.
 """
