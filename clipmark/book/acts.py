@@ -114,6 +114,8 @@ BUILT_IN: tuple[Act, ...] = (
         "E", "proposal"),
     Act("retreat", "He retreats", _HIM, _LASTS,
         "He moves away by a leg span or more, walking or bolting; from the first step to standing.", "F", "[SA]"),
+    Act("bolting", "He bolts", _HIM, _LASTS,
+        "He runs from her, as opposed to walking off; from the first running step to standing.", "Y", "[SA]"),
     Act("lunge", "She lunges or chases", _HER, _LASTS,
         "She strikes or runs towards him; from the first movement to standing.", "J", "[SA]"),
     Act("stillness", "She stays still after it", _HER, _LASTS,
