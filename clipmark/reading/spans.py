@@ -1,0 +1,59 @@
+"""Stretches of the session clock: union, cut, overlap, length. Exact, half-open, so no frame is counted twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from clipmark.timebase import Span
+
+
+def union(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """The same stretches sorted, with what overlaps or touches made one; empty ones are dropped."""
+    whole: list[Span] = []
+    for span in sorted((s for s in spans if s.end > s.start), key=lambda s: (s.start, s.end)):
+        if whole and span.start <= whole[-1].end:
+            whole[-1] = Span(whole[-1].start, max(whole[-1].end, span.end))
+        else:
+            whole.append(span)
+    return tuple(whole)
+
+
+def overlap(a: Iterable[Span], b: Iterable[Span]) -> tuple[Span, ...]:
+    """What lies in both."""
+    left, right = union(a), union(b)
+    found: list[Span] = []
+    i = j = 0
+    while i < len(left) and j < len(right):
+        start, end = max(left[i].start, right[j].start), min(left[i].end, right[j].end)
+        if start < end:
+            found.append(Span(start, end))
+        if left[i].end <= right[j].end:
+            i += 1
+        else:
+            j += 1
+    return tuple(found)
+
+
+def without(a: Iterable[Span], b: Iterable[Span]) -> tuple[Span, ...]:
+    """What lies in `a` and not in `b`."""
+    holes = union(b)
+    left: list[Span] = []
+    for span in union(a):
+        start = span.start
+        for hole in holes:
+            if hole.end <= start:
+                continue
+            if hole.start >= span.end:
+                break
+            if hole.start > start:
+                left.append(Span(start, hole.start))
+            start = max(start, hole.end)
+        if start < span.end:
+            left.append(Span(start, span.end))
+    return tuple(left)
+
+
+def total(spans: Iterable[Span]) -> Fraction:
+    """Seconds covered; what overlaps counts once."""
+    return sum((s.duration for s in union(spans)), Fraction(0))
