@@ -35,9 +35,9 @@ class GreyFilm:
     def __len__(self) -> int:
         return len(self.times)
 
-    def frames(self) -> Iterator[tuple[int, NDArray[np.uint8]]]:
-        """(number, picture (h, w)) of every frame that decodes, in order; numbers that are left out did not."""
+    def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+        """(number, picture (h, w)) of every frame in [start, stop) that decodes, in order; numbers left out did not."""
         width, height = self.grey_size
         with Reader(self.clip, threads=self._threads) as reader:
-            for picture in reader.pictures():
+            for picture in reader.pictures(start, stop):
                 yield picture.number, picture.grey(width, height)
