@@ -36,7 +36,7 @@ class GreyFilm:
         return len(self.times)
 
     def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, NDArray[np.uint8]]]:
-        """(number, picture (h, w)) of every frame in [start, stop) that decodes, in order; numbers left out did not."""
+        """(number, picture (h, w)) of every frame in [start, stop) that decodes, in order; others are left out."""
         width, height = self.grey_size
         with Reader(self.clip, threads=self._threads) as reader:
             for picture in reader.pictures(start, stop):

@@ -108,7 +108,8 @@ class Trace:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ScanResult:
-    """The whole outcome of one motion pass over one clip. `parameters` is the version that made it."""
+    """The whole outcome of one motion pass over one clip. `parameters` is the version that made it;
+    `decode_share` the share of its time that was spent waiting for pictures."""
 
     shots: tuple[Shot, ...]
     trace: Trace
@@ -117,3 +118,4 @@ class ScanResult:
     unwatched: tuple[FrameSpan, ...]
     parameters: str
     frames_per_s: float
+    decode_share: float = 0.0

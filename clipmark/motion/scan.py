@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from clipmark.motion.align import Grey
 from clipmark.motion.camera import Camera, coarse
 from clipmark.motion.parameters import MotionParameters, load
-from clipmark.motion.pose import Follower
+from clipmark.motion.pose import PATCH, Follower
 from clipmark.motion.pulls import LEVER, Path, find_pulls
 from clipmark.motion.result import Box, Flag, Floats, FrameSpan, ScanResult, Shot, Trace
 from clipmark.motion.shots import ShotFinder
@@ -46,6 +46,14 @@ def find_shots(film: Film, progress: Progress = SILENT) -> tuple[Shot, ...]:
         finder.take(coarse(picture))
         progress.advance(number + 1, total)
     return finder.shots()
+
+
+def film_width(width: int, height: int, boxes: Sequence[Box]) -> int:
+    """How wide the pictures should come: as small as the smallest abdomen outline allows, a whole factor smaller."""
+    sides = [max(box.w, box.h) for box in boxes if box.part == "abdomen"]
+    least = 320 * max(1.0, width / height / (16 / 9))  # the view must stay large enough for the camera's motion
+    factor = int(min(min(sides, default=width) / PATCH, width / least))
+    return width // max(1, factor)
 
 
 class _Record:
@@ -87,8 +95,8 @@ def scan(
     record, finder = _Record(n), ShotFinder()
     drawn = {box.frame: box for box in boxes if box.part == "abdomen"}
     camera, follower, before = Camera(), None, STILL
-    last, ratio, stretch = -1, 1.0, -1
-    for number, picture in film.frames():
+    last, ratio, stretch, waited = -1, 1.0, -1, [0.0]
+    for number, picture in _timed(film.frames(), waited):
         ratio = film.width / picture.shape[1]
         small = coarse(picture)
         jump = finder.take(small)
@@ -120,8 +128,20 @@ def scan(
     shots = finder.shots()
     flags = _flags(film, record, shots, parameters)
     watched, unwatched = _spans(record, shots, n)
-    speed = n / max(time.perf_counter() - began, 1e-9)
-    return ScanResult(shots, _trace(record, shots, ratio), flags, watched, unwatched, parameters.version, speed)
+    took = max(time.perf_counter() - began, 1e-9)
+    trace, share = _trace(record, shots, ratio), min(1.0, waited[0] / took)
+    return ScanResult(shots, trace, flags, watched, unwatched, parameters.version, n / took, share)
+
+
+def _timed(frames: Iterator[tuple[int, Grey]], waited: list[float]) -> Iterator[tuple[int, Grey]]:
+    """The same frames; adds up the seconds spent waiting for them."""
+    while True:
+        began = time.perf_counter()
+        item = next(frames, None)
+        waited[0] += time.perf_counter() - began
+        if item is None:
+            return
+        yield item
 
 
 def _note(

@@ -1,0 +1,71 @@
+"""The motion pass on one film, without a book: where her abdomen was drawn, tipped or twisted and then held.
+
+The boxes file holds at least one box a shot, round her abdomen, in pixels of the picture as displayed:
+  {"boxes": [{"time_s": 0.0, "x": 210, "y": 96, "w": 84, "h": 60}]}
+What could not be watched is listed with its cause: silence there is no evidence.
+
+example: clipmark scan pairing.mp4 --boxes pairing.boxes.json --out flags.json --trace trace.csv
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("clip", type=Path, help="the film file")
+    parser.add_argument("--boxes", type=Path, required=True, help="outlines as JSON (docs/schemas/boxes.schema.json)")
+    parser.add_argument("--out", type=Path, required=True, help="where the flags go, as JSON; - for standard output")
+    parser.add_argument("--trace", type=Path, help="also write what was measured of every frame, as CSV")
+    parser.add_argument("--all", action="store_true", help="add weaker candidates, marked as not flagged")
+    parser.add_argument("--parameters", default="", help="a version in models/pulls, or a parameters file")
+    parser.add_argument("--json", action="store_true", help="print the flags on standard output as well")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    import csv
+    import io
+
+    from clipmark.cli.terminal import Bar
+    from clipmark.media.clip import open_clip
+    from clipmark.media.grey import GreyFilm
+    from clipmark.motion.parameters import load
+    from clipmark.motion.scan import film_width, scan
+    from clipmark.report.scan_file import read_boxes, scan_document, trace_rows
+    from clipmark.whole import whole_file
+
+    clip = open_clip(arguments.clip, Bar("reading the index"))
+    boxes = read_boxes(arguments.boxes, clip)
+    parameters = load(arguments.parameters)
+    film = GreyFilm(clip, film_width(clip.width, clip.height, boxes))
+    result = scan(film, boxes, parameters, Bar("following"))
+    text = json.dumps(scan_document(clip, result, arguments.all), indent=1, ensure_ascii=False) + "\n"
+    if arguments.trace:
+        table = io.StringIO()
+        header, rows = trace_rows(clip, result)
+        csv.writer(table).writerows([header, *rows])
+        with whole_file(arguments.trace, newline="") as file:
+            file.write(table.getvalue())
+    if str(arguments.out) != "-":
+        with whole_file(arguments.out) as file:
+            file.write(text)
+    if arguments.json or str(arguments.out) == "-":
+        sys.stdout.write(text)
+    else:
+        _tell(clip.index.seconds(), result)
+    return 0
+
+
+def _tell(seconds, result) -> None:  # type: ignore[no-untyped-def]
+    from clipmark.timebase import clock
+
+    found = [flag for flag in result.flags if flag.flagged]
+    print(f"{len(found)} flag{'' if len(found) == 1 else 's'}, {result.frames_per_s:.0f} frames/s")
+    for flag in found:
+        print(f"  {clock(float(seconds[flag.onset]))}  score {flag.score:.2f}  {flag.because}")
+    for span in result.unwatched:
+        end = seconds[span.end] if span.end < len(seconds) else seconds[-1]
+        print(f"  not watched {clock(float(seconds[span.start]))} to {clock(float(end))}: {span.why}")

@@ -1,0 +1,164 @@
+"""The two files of `clipmark scan`: boxes in, flags out (clipmark-scan/1). Schemas lie in docs/schemas/."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from clipmark.errors import ClipmarkError
+from clipmark.media.clip import Clip
+from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult
+
+FORMAT = "clipmark-scan/1"
+PARTS = ("abdomen", "carapace", "male")
+_NEEDED = ("time_s", "x", "y", "w", "h")
+
+
+class BoxesUnreadable(ClipmarkError):
+    def __init__(self, path: Path, reason: str, advice: str):
+        super().__init__(f"“{path}” cannot be used as boxes: {reason}. {advice}")
+        self.path = path
+
+
+def read_boxes(path: Path | str, clip: Clip) -> list[Box]:
+    """The outlines of a boxes file, on the frames of `clip` that were on screen at their times.
+
+    Raises:
+        BoxesUnreadable: no such file, no JSON, keys missing, or a box that cannot be meant; the sentence says which.
+    """
+    path = Path(path)
+    entries = _entries(path)
+    boxes: list[Box] = []
+    for number, entry in enumerate(entries, start=1):
+        box = _box(path, number, entry, clip)
+        if any((other.frame, other.part) == (box.frame, box.part) for other in boxes):
+            raise BoxesUnreadable(
+                path,
+                f"box {number} stands on the same frame as an earlier one ({box.part})",
+                "Leave one of them out.",
+            )
+        boxes.append(box)
+    return boxes
+
+
+def _entries(path: Path) -> list[Any]:
+    try:
+        document = json.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError as error:
+        raise BoxesUnreadable(path, "there is no such file", "Check its name.") from error
+    except OSError as error:
+        raise BoxesUnreadable(
+            path, f"it cannot be opened ({error.strerror})", "Check its name and rights."
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise BoxesUnreadable(path, "it is not JSON", "docs/formats.md shows how it looks.") from error
+    entries = document.get("boxes") if isinstance(document, dict) else None
+    if not isinstance(entries, list):
+        raise BoxesUnreadable(path, "the list “boxes” is missing", "docs/formats.md shows how it looks.")
+    if not entries:
+        raise BoxesUnreadable(path, "it holds no box", "Draw at least one round her abdomen.")
+    return entries
+
+
+def _box(path: Path, number: int, entry: Any, clip: Clip) -> Box:
+    if not isinstance(entry, dict):
+        raise BoxesUnreadable(path, f"box {number} is not a set of named values", "Write time_s, x, y, w, h.")
+    missing = [key for key in _NEEDED if key not in entry]
+    if missing:
+        raise BoxesUnreadable(path, f"box {number} lacks {', '.join(missing)}", "Write time_s, x, y, w, h.")
+    at, x, y, w, h = (_number(path, number, key, entry[key]) for key in _NEEDED)
+    part = entry.get("part", "abdomen")
+    if part not in PARTS:
+        raise BoxesUnreadable(path, f"box {number} is of the unknown part “{part}”", f"Parts are {', '.join(PARTS)}.")
+    end = float(clip.index.end_seconds())
+    if not 0 <= at < max(end, 1e-9):
+        raise BoxesUnreadable(
+            path, f"box {number} stands at {at:g} s, outside the film", f"The film runs from 0 to {end:g} s."
+        )
+    if w <= 0 or h <= 0:
+        raise BoxesUnreadable(path, f"box {number} has no size ({w:g} x {h:g})", "Give it a width and a height.")
+    left, top, right, bottom = max(x, 0.0), max(y, 0.0), min(x + w, clip.width), min(y + h, clip.height)
+    if right <= left or bottom <= top or (right - left) * (bottom - top) < 0.5 * w * h:
+        raise BoxesUnreadable(
+            path,
+            f"box {number} lies outside the picture",
+            f"The picture is {clip.width} x {clip.height} pixels as displayed.",
+        )
+    if right - left < 4 or bottom - top < 4:
+        raise BoxesUnreadable(
+            path, f"box {number} is smaller than 4 pixels", "The abdomen is too small there to be followed."
+        )
+    return Box(clip.index.frame_at(at), left, top, right - left, bottom - top, part)
+
+
+def _number(path: Path, number: int, key: str, value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise BoxesUnreadable(path, f"{key} of box {number} is not a number", "Write plain numbers.")
+    return float(value)
+
+
+def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[str, Any]:
+    """What `--out` holds; `weaker` adds the candidates below the flagging score, marked "flagged": false."""
+
+    def at(frame: int) -> float:
+        return round(float(clip.index.exact_seconds(min(frame, len(clip.index) - 1))), 6)
+
+    def until(frame: int) -> float:
+        return round(float(clip.index.end_seconds()), 6) if frame >= len(clip.index) else at(frame)
+
+    def span(part: FrameSpan) -> dict[str, Any]:
+        body: dict[str, Any] = {"start_s": at(part.start), "end_s": until(part.end)}
+        return body | ({"why": part.why} if part.why else {})
+
+    def flag(item: Flag) -> dict[str, Any]:
+        return {
+            "time_s": at(item.onset),
+            "pts": int(clip.index.pts[item.onset]),
+            "full_s": at(item.full),
+            "release_s": None if item.release is None else at(item.release),
+            "score": round(item.score, 4),
+            "pull": round(item.pull, 4),
+            "tilt_deg": round(item.tilt_deg, 2),
+            "direction_deg": None if item.direction_deg is None else round(item.direction_deg, 1),
+            "because": item.because,
+            "doubts": list(item.doubts),
+            "flagged": item.flagged,
+            "features": {name: round(value, 4) for name, value in item.features.items()},
+        }
+
+    return {
+        "format": FORMAT,
+        "clip": {
+            "file": clip.path.name,
+            "fingerprint": clip.fingerprint,
+            "width": clip.width,
+            "height": clip.height,
+            "frames": len(clip.index),
+            "duration_s": until(len(clip.index)),
+            "time_base": [clip.index.time_base.numerator, clip.index.time_base.denominator],
+            "first_pts": int(clip.index.pts[0]),
+            "times_exact": clip.times_exact,
+        },
+        "parameters": result.parameters,
+        "shots": [{"start_s": at(s.start), "end_s": until(s.end), "begins": s.begins} for s in result.shots],
+        "watched": [span(part) for part in result.watched],
+        "unwatched": [span(part) for part in result.unwatched],
+        "flags": [flag(item) for item in result.flags if weaker or item.flagged],
+        "speed": {"frames_per_s": round(result.frames_per_s, 1), "decode_share": round(result.decode_share, 3)},
+    }
+
+
+def trace_rows(clip: Clip, result: ScanResult) -> tuple[list[str], list[list[str]]]:
+    """Header and rows of the trace, one row a frame; empty where nothing was followed."""
+    names = [name for name in result.trace.__slots__ if name != "__weakref__"]
+    columns = [np.asarray(getattr(result.trace, name), float) for name in names]
+    seconds = clip.index.seconds()
+    rows = []
+    for i in range(len(clip.index)):
+        cells = ["" if math.isnan(column[i]) else f"{column[i]:.5g}" for column in columns]
+        rows.append([str(i), str(int(clip.index.pts[i])), f"{seconds[i]:.6f}", *cells])
+    return ["frame", "pts", "time_s", *names], rows
