@@ -1,4 +1,4 @@
-"""Boxes files in, flags files out: what is read, what is refused in words, and that the files keep to their schemas."""
+"""Boxes files in, flags files out: what is read, what is refused in words; the files keep to their schemas."""
 
 from __future__ import annotations
 
