@@ -222,6 +222,7 @@ class FlagRecord:
     features: tuple[tuple[str, float], ...] = ()
     parameters: str = ""
     by: str = ""
+    proposed_as: int = 0  # of a keeper's own: the flag of the current pass that proposes the same pull, 0 where none
 
 
 @dataclass(frozen=True, slots=True)

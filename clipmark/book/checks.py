@@ -1,0 +1,134 @@
+"""What the book does not take, in words: each check is one rule about one value, before it is stored."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from typing import Any
+
+from clipmark.book import model
+from clipmark.book.trouble import CannotKeep
+
+PARTS = ("abdomen", "carapace", "male")
+PALPS = ("", "left", "right")
+_PARTIAL_DATE = re.compile(r"\d{4}(-(0[1-9]|1[0-2]))?", re.ASCII)
+
+
+def check(value: Any) -> None:
+    """Raise CannotKeep, with a sentence, if the book does not take the value."""
+    rule = _RULES.get(type(value))
+    if rule is not None:
+        rule(value)
+
+
+def check_date(text: str, partial: bool = False) -> None:
+    """ISO day (`2026-03-01`) or empty; with `partial` also a year or a month."""
+    if not text or (partial and _PARTIAL_DATE.fullmatch(text)):
+        return
+    try:
+        proper = datetime.date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        proper = False
+    if not proper:
+        raise CannotKeep(f"“{text}” is no date. Write it as 2026-03-01.")
+
+
+def _animal(animal: model.Animal) -> None:
+    if not animal.name.strip():
+        raise CannotKeep("An animal needs a name.")
+    check_date(animal.born, partial=True)
+
+
+def _life_event(event: model.LifeEvent) -> None:
+    if not event.kind.strip():
+        raise CannotKeep("An event in an animal's life needs a kind, such as moult or fed.")
+    check_date(event.date)
+
+
+def _loan(loan: model.Loan) -> None:
+    check_date(loan.start)
+    check_date(loan.end)
+    if loan.start and loan.end and loan.end < loan.start:
+        raise CannotKeep(f"A loan cannot end ({loan.end}) before it starts ({loan.start}).")
+
+
+def _session(session: model.Session) -> None:
+    check_date(session.date)
+    if session.female_id is not None and session.female_id == session.male_id:
+        raise CannotKeep("The female and the male of a session cannot be the same animal.")
+    if session.humidity_pct is not None and not 0 <= session.humidity_pct <= 100:
+        raise CannotKeep(f"Humidity is between 0 and 100 %, not {session.humidity_pct}.")
+
+
+def _clip(clip: model.ClipRecord) -> None:
+    if not clip.path:
+        raise CannotKeep("A clip needs the path of its film.")
+    if clip.time_base <= 0:
+        raise CannotKeep("A clip's time base must be above zero.")
+    if clip.end_pts < clip.first_pts or clip.frames < 0 or clip.size < 0 or clip.width < 0 or clip.height < 0:
+        raise CannotKeep(f"The facts of the clip “{clip.path}” contradict each other.")
+
+
+def _span(thing: model.ShotRecord | model.SpanRecord) -> None:
+    if thing.end_pts < thing.start_pts:
+        raise CannotKeep("A stretch of film cannot end before it starts.")
+
+
+def _outline(outline: model.Outline) -> None:
+    if not (outline.w > 0 and outline.h > 0):
+        raise CannotKeep("An outline needs a width and a height above zero. Draw it again.")
+    if outline.part not in PARTS:
+        raise CannotKeep(f"An outline is of abdomen, carapace or male, not of “{outline.part}”.")
+
+
+def _mark(mark: model.Mark) -> None:
+    if not mark.act.strip():
+        raise CannotKeep("A mark needs an act.")
+    if mark.end_pts is not None and mark.end_pts < mark.start_pts:
+        raise CannotKeep("An act cannot end before it begins. Step to a later frame, or undo its beginning.")
+    if mark.end_pts is not None and not mark.lasting:
+        raise CannotKeep("A momentary act has no end.")
+
+
+def _flag(flag: model.FlagRecord) -> None:
+    if flag.full_pts < flag.onset_pts or (flag.release_pts is not None and flag.release_pts < flag.onset_pts):
+        raise CannotKeep("A pull cannot be complete or let go before it begins.")
+    if flag.score is not None and not 0 <= flag.score <= 1:
+        raise CannotKeep(f"A flag's score is between 0 and 1, not {flag.score}.")
+
+
+def _call(call: model.Call) -> None:
+    if call.palp not in PALPS:
+        raise CannotKeep(f"The palp of a call is left, right or not told, not “{call.palp}”.")
+
+
+def _outcome(outcome: model.Outcome) -> None:
+    if not outcome.kind.strip():
+        raise CannotKeep("An outcome needs a kind, such as laid or moulted.")
+    check_date(outcome.date)
+    for stage, number in outcome.counts:
+        if not isinstance(number, int) or number < 0:
+            raise CannotKeep(f"The count of “{stage}” must be a whole number of 0 or more, not {number}.")
+
+
+def _reminder(reminder: model.Reminder) -> None:
+    if not reminder.date:
+        raise CannotKeep("A reminder needs a date.")
+    check_date(reminder.date)
+
+
+_RULES: dict[type, Any] = {
+    model.Animal: _animal,
+    model.LifeEvent: _life_event,
+    model.Loan: _loan,
+    model.Session: _session,
+    model.ClipRecord: _clip,
+    model.ShotRecord: _span,
+    model.SpanRecord: _span,
+    model.Outline: _outline,
+    model.Mark: _mark,
+    model.FlagRecord: _flag,
+    model.Call: _call,
+    model.Outcome: _outcome,
+    model.Reminder: _reminder,
+}

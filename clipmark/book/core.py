@@ -1,0 +1,119 @@
+"""The open book file: its connection, its transactions, and the steps that edits are made in."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, TypeVar
+
+from clipmark.book import journal
+from clipmark.book.rows import Kind, decode
+from clipmark.book.trouble import BookDamaged, BookReadOnly, NoSuchThing, sentences
+
+T = TypeVar("T")
+WAIT_S = 5.0  # how long a writer waits for another one before it says that the book is locked
+
+
+class Core:
+    """One connection to one book, used by one thread.
+
+    Rollback journal (`DELETE`) with `synchronous = EXTRA`: the book is one file at rest, which a keeper can copy,
+    put on a stick or open from a read-only folder, and a mark that was acknowledged is on the disk, even through a
+    power loss as far as the disk keeps its word. A write-ahead log would be faster, but a copy of the file alone
+    would then lack the latest marks; a person marks a few times a second at most.
+    """
+
+    def __init__(self, path: Path, db: sqlite3.Connection, read_only: bool):
+        self.path, self.read_only = path, read_only
+        self._db = db
+        self._writer: journal.Writer | None = None
+
+    def close(self) -> None:
+        """Let go of the file; nothing has to be saved."""
+        self._db.close()
+
+    def changed(self) -> int:
+        """A counter that moves when anybody wrote to the book, in this window or another."""
+        with sentences(self.path):
+            return int(self._db.execute("SELECT value FROM about WHERE name = 'writes'").fetchone()[0])
+
+    @contextmanager
+    def _reading(self) -> Iterator[sqlite3.Connection]:
+        """One unchanging view of the book over several queries."""
+        with sentences(self.path):
+            if self._db.in_transaction:
+                yield self._db
+                return
+            self._db.execute("BEGIN")
+            try:
+                yield self._db
+            finally:
+                self._db.execute("ROLLBACK")
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        if self.read_only:
+            raise BookReadOnly(self.path)
+        with sentences(self.path):
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._db.execute("COMMIT")
+            except BaseException:
+                with suppress(sqlite3.Error):  # SQLite may have rolled back by itself (disk full)
+                    if self._db.in_transaction:
+                        self._db.execute("ROLLBACK")
+                raise
+
+    @contextmanager
+    def _step(self, label: str) -> Iterator[journal.Writer]:
+        """One step of undo: all of it is kept, or nothing. Inside another step it becomes part of that."""
+        if self._writer is not None:
+            kept = len(self._writer.changes)
+            self._db.execute("SAVEPOINT part")
+            try:
+                yield self._writer
+            except BaseException:
+                with suppress(sqlite3.Error):
+                    self._db.execute("ROLLBACK TO part")
+                    self._db.execute("RELEASE part")
+                del self._writer.changes[kept:]
+                raise
+            self._db.execute("RELEASE part")
+            return
+        with self._transaction():
+            self._writer = journal.Writer(self._db)
+            try:
+                yield self._writer
+                self._writer.finish(label)
+            finally:
+                self._writer = None
+
+    @contextmanager
+    def together(self, label: str) -> Iterator[None]:
+        """Make all edits inside one step of undo; if one fails and the error leaves the block, none is kept."""
+        with self._step(label):
+            yield
+
+    def _decoded(self, kind: Kind[T], row: Any) -> T:
+        try:
+            return decode(kind.type, row)
+        except (ValueError, TypeError, LookupError, ZeroDivisionError) as error:
+            raise BookDamaged(self.path, f"a {kind.word} holds what clipmark does not write: {error}") from error
+
+    def _rows(
+        self, kind: Kind[T], where: str = "1", values: tuple[Any, ...] = (), order: str = "id"
+    ) -> tuple[T, ...]:
+        with sentences(self.path):
+            found = self._db.execute(
+                f'SELECT * FROM "{kind.table}" WHERE {where} ORDER BY {order}', values
+            ).fetchall()
+        return tuple(self._decoded(kind, row) for row in found)
+
+    def _one(self, kind: Kind[T], row_id: int) -> T:
+        found = self._rows(kind, "id = ?", (row_id,))
+        if not found:
+            raise NoSuchThing(kind.word, row_id)
+        return found[0]

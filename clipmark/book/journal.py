@@ -1,0 +1,204 @@
+"""Every change of the book as a labelled step that can be taken back, also after a restart.
+
+Rows as they were and as they became are kept as JSON beside the step's label, in the book itself. Undoing puts
+the rows back as they were, last change first; a new step forgets the undone ones. The trace of a pass is left out
+of this: it is kept as long as its pass stands in the book or in the journal.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from clipmark.book.rows import CHILDREN, SqlValue, bindable
+from clipmark.errors import ClipmarkError
+
+KEPT_STEPS = 2_000  # steps that can be undone; older ones are forgotten, their result stays
+
+
+class UndoImpossible(ClipmarkError):
+    def __init__(self, label: str):
+        super().__init__(
+            f"“{label}” cannot be taken back: what it changed was changed since by another program. "
+            "The book was left as it is."
+        )
+        self.label = label
+
+
+def now() -> str:
+    """This instant as RFC 3339 UTC text."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+class Writer:
+    """Collects the changes of one step, inside the transaction that the store opened."""
+
+    def __init__(self, db: sqlite3.Connection):
+        self._db = db
+        self.changes: list[tuple[str, int, str | None, str | None]] = []
+
+    def insert(self, table: str, row: Mapping[str, SqlValue], row_id: int | None = None) -> int:
+        """Put a row in; returns its id (`row_id` where that is asked for)."""
+        full = dict(row) if row_id is None else {"id": row_id, **row}
+        names = ", ".join(f'"{name}"' for name in full)
+        marks = ", ".join("?" * len(full))
+        cursor = self._db.execute(
+            f'INSERT INTO "{table}" ({names}) VALUES ({marks})', [bindable(value) for value in full.values()]
+        )
+        new_id = int(cursor.lastrowid or 0)
+        self.changes.append((table, new_id, None, _text({"id": new_id, **row})))
+        return new_id
+
+    def update(self, table: str, row_id: int, row: Mapping[str, SqlValue]) -> bool:
+        """Change the named columns; False where there is no such row."""
+        before = fetch(self._db, table, row_id)
+        if before is None:
+            return False
+        after = {**before, **row}
+        if after == before:
+            return True
+        sets = ", ".join(f'"{name}" = ?' for name in row)
+        self._db.execute(
+            f'UPDATE "{table}" SET {sets} WHERE id = ?', [*(bindable(value) for value in row.values()), row_id]
+        )
+        self.changes.append((table, row_id, _text(before), _text(after)))
+        return True
+
+    def delete(self, table: str, row_id: int) -> bool:
+        """Take a row out with all that belongs to it; False where there is no such row."""
+        before = fetch(self._db, table, row_id)
+        if before is None:
+            return False
+        for child, column in CHILDREN.get(table, ()):
+            ids = self._db.execute(f'SELECT id FROM "{child}" WHERE "{column}" = ? ORDER BY id', (row_id,)).fetchall()
+            for (child_id,) in ids:
+                self.delete(child, child_id)
+        self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (row_id,))
+        self.changes.append((table, row_id, _text(before), None))
+        return True
+
+    def finish(self, label: str) -> None:
+        """Write the step into the journal, if it changed anything."""
+        if not self.changes:
+            return
+        db = self._db
+        forgotten = db.execute("DELETE FROM step WHERE undone = 1").rowcount
+        readable = label.encode("utf-8", "replace").decode("utf-8")
+        step = db.execute("INSERT INTO step (label, made_at) VALUES (?, ?)", (readable, now())).lastrowid
+        db.executemany(
+            "INSERT INTO change (step_id, tbl, row_id, before, after) VALUES (?, ?, ?, ?, ?)",
+            [(step, *change) for change in self.changes],
+        )
+        forgotten += db.execute("DELETE FROM step WHERE id <= ?", (int(step or 0) - KEPT_STEPS,)).rowcount
+        if forgotten:
+            _forget_traces(db)
+        count_write(db)
+
+
+def _text(row: Mapping[str, SqlValue]) -> str:
+    return json.dumps(row, ensure_ascii=True, allow_nan=False)
+
+
+def fetch(db: sqlite3.Connection, table: str, row_id: int) -> dict[str, Any] | None:
+    """One row as a dict of plain values, text that was stored as bytes as text again."""
+    cursor = db.execute(f'SELECT * FROM "{table}" WHERE id = ?', (row_id,))
+    row = cursor.fetchone()
+    if row is None:
+        return None
+    names = [column[0] for column in cursor.description]
+    return {name: _read(value) for name, value in zip(names, row, strict=True)}
+
+
+def _read(value: Any) -> Any:
+    return value.decode("utf-8", "surrogateescape") if isinstance(value, bytes) else value
+
+
+def count_write(db: sqlite3.Connection) -> None:
+    db.execute("UPDATE about SET value = value + 1 WHERE name = 'writes'")
+
+
+def _forget_traces(db: sqlite3.Connection) -> None:
+    db.execute(
+        "DELETE FROM trace WHERE pass_id NOT IN (SELECT id FROM pass)"
+        " AND pass_id NOT IN (SELECT row_id FROM change WHERE tbl = 'pass')"
+    )
+
+
+def next_undo(db: sqlite3.Connection) -> tuple[int, str] | None:
+    """The step that `undo` would take back: id and label."""
+    return db.execute("SELECT id, label FROM step WHERE undone = 0 ORDER BY id DESC LIMIT 1").fetchone()
+
+
+def next_redo(db: sqlite3.Connection) -> tuple[int, str] | None:
+    return db.execute("SELECT id, label FROM step WHERE undone = 1 ORDER BY id LIMIT 1").fetchone()
+
+
+def undo(db: sqlite3.Connection) -> str | None:
+    """Take back the latest step, inside the caller's transaction; its label, or None where there is none.
+
+    Raises:
+        UndoImpossible: a row is not as the step left it.
+    """
+    step = next_undo(db)
+    if step is None:
+        return None
+    _replay(db, step, backwards=True)
+    return step[1]
+
+
+def redo(db: sqlite3.Connection) -> str | None:
+    """Do again what was undone last. Raises as `undo`."""
+    step = next_redo(db)
+    if step is None:
+        return None
+    _replay(db, step, backwards=False)
+    return step[1]
+
+
+def _replay(db: sqlite3.Connection, step: tuple[int, str], backwards: bool) -> None:
+    number, label = step
+    db.execute("PRAGMA defer_foreign_keys = ON")
+    order = "DESC" if backwards else "ASC"
+    for table, row_id, before, after in db.execute(
+        f"SELECT tbl, row_id, before, after FROM change WHERE step_id = ? ORDER BY id {order}", (number,)
+    ).fetchall():
+        found, wanted = (after, before) if backwards else (before, after)
+        if fetch(db, table, row_id) != (None if found is None else _known(db, table, json.loads(found))):
+            raise UndoImpossible(label)
+        _put(db, table, row_id, None if wanted is None else _known(db, table, json.loads(wanted)))
+    db.execute("UPDATE step SET undone = ? WHERE id = ?", (int(backwards), number))
+    count_write(db)
+
+
+def _known(db: sqlite3.Connection, table: str, row: dict[str, SqlValue]) -> dict[str, SqlValue]:
+    """A kept row in the columns of today: a later version of the book may have added some, with a default."""
+    full: dict[str, SqlValue] = {}
+    for _, name, _, _, default, _ in db.execute(f'PRAGMA table_info("{table}")').fetchall():
+        full[name] = row[name] if name in row else _default(default)
+    return full
+
+
+def _default(text: str | None) -> SqlValue:
+    """The value of a DEFAULT clause as our steps write them: a number or a quoted text."""
+    if text is None or text.upper() == "NULL":
+        return None
+    if text.startswith("'"):
+        return text[1:-1].replace("''", "'")
+    number = float(text)
+    return int(number) if number.is_integer() and "." not in text else number
+
+
+def _put(db: sqlite3.Connection, table: str, row_id: int, row: Mapping[str, SqlValue] | None) -> None:
+    if row is None:
+        db.execute(f'DELETE FROM "{table}" WHERE id = ?', (row_id,))
+        return
+    names = ", ".join(f'"{name}"' for name in row)
+    marks = ", ".join("?" * len(row))
+    sets = ", ".join(f'"{name}" = excluded."{name}"' for name in row if name != "id")
+    db.execute(
+        f'INSERT INTO "{table}" ({names}) VALUES ({marks}) ON CONFLICT (id) DO UPDATE SET {sets}',
+        [bindable(value) for value in row.values()],
+    )

@@ -1,0 +1,264 @@
+"""What can be asked of the book. Each answer is a frozen value of one moment."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any
+
+from clipmark.book import acts as built
+from clipmark.book import model, rows
+from clipmark.book.core import Core
+from clipmark.book.model import (
+    Act,
+    Actor,
+    Animal,
+    FlagRecord,
+    LifeEvent,
+    Loan,
+    Mark,
+    PassRecord,
+    Session,
+    SessionRecord,
+    SessionRow,
+    Sex,
+)
+from clipmark.book.trouble import BookDamaged, NoSuchSession, NoSuchThing, SessionUnclear, sentences
+
+if TYPE_CHECKING:
+    from clipmark.motion.result import Trace
+
+_LIST = """
+    WITH counted AS (
+        SELECT clip.session_id AS session_id, flag.id AS flag_id,
+               (SELECT decision FROM call WHERE flag_id = flag.id ORDER BY id DESC LIMIT 1) AS decision
+        FROM flag JOIN clip ON clip.id = flag.clip_id LEFT JOIN pass ON pass.id = flag.pass_id
+        WHERE flag.flagged AND CASE WHEN flag.pass_id IS NULL THEN flag.proposed_as = 0 ELSE pass.current END),
+    flags AS (
+        SELECT session_id, count(*) AS flags, count(decision) AS called, sum(decision = 'confirmed') AS confirmed
+        FROM counted GROUP BY session_id),
+    marks AS (
+        SELECT clip.session_id AS session_id, count(*) AS marks FROM mark JOIN clip ON clip.id = mark.clip_id
+        GROUP BY clip.session_id)
+    SELECT session.id, title, session.date, coalesce(her.name, ''), coalesce(him.name, ''),
+           coalesce(nullif(her.species, ''), him.species, ''),
+           (SELECT count(*) FROM clip WHERE clip.session_id = session.id), coalesce(marks.marks, 0),
+           coalesce(flags.flags, 0), coalesce(flags.called, 0), coalesce(flags.confirmed, 0),
+           coalesce((SELECT kind FROM outcome WHERE outcome.session_id = session.id
+                     ORDER BY outcome.date DESC, outcome.id DESC LIMIT 1), ''),
+           (SELECT count(*) FROM reminder WHERE reminder.session_id = session.id AND NOT done)
+    FROM session
+    LEFT JOIN animal AS her ON her.id = session.female_id LEFT JOIN animal AS him ON him.id = session.male_id
+    LEFT JOIN marks ON marks.session_id = session.id LEFT JOIN flags ON flags.session_id = session.id
+    ORDER BY session.date DESC, session.id DESC
+"""
+
+
+class Queries(Core):
+    """The asking half of a Book."""
+
+    def sessions(self, text: str = "") -> tuple[SessionRow, ...]:
+        """All sessions, newest first; with `text` those in which every word of it occurs (title, names, species,
+        date, outcome), upper and lower case alike."""
+        with sentences(self.path):
+            found = [SessionRow(*(_text(item) for item in row)) for row in self._db.execute(_LIST).fetchall()]
+        words = text.casefold().split()
+        if not words:
+            return tuple(found)
+
+        def fits(row: SessionRow) -> bool:
+            hay = " ".join((row.title, row.date, row.female, row.male, row.species, row.outcome)).casefold()
+            return all(word in hay for word in words)
+
+        return tuple(row for row in found if fits(row))
+
+    def find_session(self, text: str | int) -> int:
+        """The session meant by a number, a title, or a part of a title that only one has.
+
+        Raises:
+            NoSuchSession, SessionUnclear.
+        """
+        wanted = str(text).strip()
+        with sentences(self.path):
+            known = [(int(one), _text(title)) for one, title in self._db.execute("SELECT id, title FROM session")]
+        if wanted.lstrip("#").isdecimal():
+            number = int(wanted.lstrip("#"))
+            if any(number == one for one, _ in known):
+                return number
+        folded = wanted.casefold()
+        for fits in (
+            [one for one in known if one[1] == wanted],
+            [one for one in known if one[1].casefold() == folded],
+            [one for one in known if folded and folded in one[1].casefold()],
+        ):
+            if len(fits) == 1:
+                return fits[0][0]
+            if fits:
+                raise SessionUnclear(wanted, tuple(sorted(fits)))
+        raise NoSuchSession(text)
+
+    def session(self, session_id: int) -> SessionRecord:
+        """Everything about one session.
+
+        Raises:
+            NoSuchSession: there is none of that number.
+        """
+        with self._reading():
+            found = self._rows(rows.SESSION, "id = ?", (session_id,))
+            if not found:
+                raise NoSuchSession(session_id)
+            return self._record(found[0])
+
+    def _record(self, session: Session) -> SessionRecord:
+        mine = "clip_id IN (SELECT id FROM clip WHERE session_id = ?)"
+        key = (session.id,)
+        clips = tuple(sorted(self._rows(rows.CLIP, "session_id = ?", key), key=lambda clip: (clip.offset, clip.id)))
+        by_id = {clip.id: clip for clip in clips}
+        passes = self._rows(rows.PASS, mine, key)
+        current = {one.id for one in passes if one.current}
+        all_flags = sorted(
+            self._rows(rows.FLAG, mine, key), key=lambda flag: (by_id[flag.clip_id].on_clock(flag.onset_pts), flag.id)
+        )
+        marks = sorted(
+            self._rows(rows.MARK, mine, key), key=lambda mark: (by_id[mark.clip_id].on_clock(mark.start_pts), mark.id)
+        )
+        return SessionRecord(
+            session=session,
+            female=self._maybe(session.female_id),
+            male=self._maybe(session.male_id),
+            clips=clips,
+            shots=self._rows(rows.SHOT, mine, key, "clip_id, start_pts, id"),
+            outlines=self._rows(rows.OUTLINE, mine, key, "clip_id, pts, id"),
+            acts=self._acts_with(marks),
+            marks=tuple(marks),
+            passes=passes,
+            flags=tuple(flag for flag in all_flags if _shown(flag, current)),
+            older_flags=tuple(flag for flag in all_flags if not _shown(flag, current)),
+            spans=self._rows(
+                rows.SPAN,
+                f"pass_id IN (SELECT id FROM pass WHERE current AND {mine})",
+                key,
+                "pass_id, start_pts, id",
+            ),
+            calls=self._rows(rows.CALL, f"flag_id IN (SELECT id FROM flag WHERE {mine})", key),
+            outcomes=self._rows(rows.OUTCOME, "session_id = ?", key, "date, id"),
+            reminders=self._rows(rows.REMINDER, "session_id = ?", key, "date, id"),
+        )
+
+    def _maybe(self, animal_id: int | None) -> Animal | None:
+        return None if animal_id is None else self._one(rows.ANIMAL, animal_id)
+
+    def session_of_clip(self, clip_id: int) -> int:
+        """The number of the session that a clip belongs to."""
+        return self._one(rows.CLIP, clip_id).session_id
+
+    def animals(self, sex: Sex | None = None, text: str = "") -> tuple[Animal, ...]:
+        """Animals by name; of one sex, and with every word of `text` in name, species, owner, origin or note."""
+        words = text.casefold().split()
+
+        def fits(animal: Animal) -> bool:
+            hay = " ".join((animal.name, animal.species, animal.owner, animal.origin, animal.note)).casefold()
+            return (sex is None or animal.sex == sex) and all(word in hay for word in words)
+
+        found = (animal for animal in self._rows(rows.ANIMAL) if fits(animal))
+        return tuple(sorted(found, key=lambda animal: (animal.name.casefold(), animal.id)))
+
+    def animal(self, animal_id: int) -> Animal:
+        return self._one(rows.ANIMAL, animal_id)
+
+    def sessions_of(self, animal_id: int) -> tuple[Session, ...]:
+        """The pairing history of an animal, oldest first."""
+        return self._rows(rows.SESSION, "female_id = ?1 OR male_id = ?1", (animal_id,), "date, id")
+
+    def life(self, animal_id: int) -> tuple[LifeEvent, ...]:
+        """Dated events of an animal, oldest first."""
+        return self._rows(rows.LIFE_EVENT, "animal_id = ?", (animal_id,), "date, id")
+
+    def loans(self, animal_id: int | None = None) -> tuple[Loan, ...]:
+        """Breeding loans of an animal, or all."""
+        if animal_id is None:
+            return self._rows(rows.LOAN, order="start, id")
+        return self._rows(rows.LOAN, "animal_id = ?", (animal_id,), "start, id")
+
+    def reminders(self, done: bool | None = None) -> tuple[model.Reminder, ...]:
+        """Reminders of all sessions by date; only those done, or not done."""
+        if done is None:
+            return self._rows(rows.REMINDER, order="date, id")
+        return self._rows(rows.REMINDER, "done = ?", (int(done),), "date, id")
+
+    def acts(self, name: str | None = None) -> tuple[Act, ...]:
+        """The acts in use, or those of a named set; the built-in ones where nothing was chosen.
+
+        Raises:
+            NoSuchThing: there is no set of that name.
+        """
+        with sentences(self.path):
+            where, values = ("in_use = 1", ()) if name is None else ("name = ?", (name,))
+            row = self._db.execute(f"SELECT acts FROM act_set WHERE {where} ORDER BY id DESC", values).fetchone()
+        if row is not None:
+            return self._read_acts(row[0])
+        if name:
+            raise NoSuchThing("set of acts called", f"“{name}”")
+        return built.BUILT_IN
+
+    def act_sets(self) -> tuple[str, ...]:
+        """The names of the stored sets of acts; "" is the book's unnamed one."""
+        with sentences(self.path):
+            return tuple(_text(name) for (name,) in self._db.execute("SELECT name FROM act_set ORDER BY name"))
+
+    def _read_acts(self, text: str) -> tuple[Act, ...]:
+        try:
+            return tuple(Act(**{**one, "actor": Actor(one["actor"])}) for one in json.loads(text))
+        except (ValueError, TypeError, KeyError) as error:
+            raise BookDamaged(self.path, f"a set of acts cannot be read: {error}") from error
+
+    def _acts_with(self, marks: list[Mark]) -> tuple[Act, ...]:
+        """The acts in use, and after them whatever the marks use besides: a mark keeps its meaning when the set
+        is changed."""
+        acts = {act.code: act for act in self.acts()}
+        missing = {mark.act: mark for mark in marks if mark.act not in acts}
+        if missing:
+            stored = self._db.execute("SELECT acts FROM act_set ORDER BY id").fetchall()
+            known = {act.code: act for (text,) in stored for act in self._read_acts(text)}
+            for code, mark in missing.items():
+                acts[code] = known.get(code) or built.built_in(code) or Act(code, code, mark.actor, mark.lasting, "")
+        return tuple(acts.values())
+
+    def current_pass(self, clip_id: int) -> PassRecord | None:
+        """The pass of a clip whose flags are shown."""
+        found = self._rows(rows.PASS, "clip_id = ? AND current", (clip_id,))
+        return found[-1] if found else None
+
+    def trace_of(self, pass_id: int) -> Trace:
+        """The trace of a pass, arrays over the clip's frames.
+
+        Raises:
+            NoSuchThing: there is no such pass. BookDamaged: it does not unpack.
+        """
+        from clipmark.book.traces import unpacked
+
+        with sentences(self.path):
+            row = self._db.execute(
+                "SELECT trace.frames, columns, data FROM trace JOIN pass ON pass.id = pass_id WHERE pass_id = ?",
+                (pass_id,),
+            ).fetchone()
+        if row is None:
+            raise NoSuchThing("motion pass", pass_id)
+        try:
+            return unpacked(*row)
+        except (ValueError, TypeError) as error:
+            raise BookDamaged(self.path, str(error)) from error
+
+
+def _shown(flag: FlagRecord, current: set[int]) -> bool:
+    """Whether a flag is in view: of a current pass, or a keeper's own that no current pass proposes."""
+    return flag.proposed_as == 0 if flag.pass_id is None else flag.pass_id in current
+
+
+def _text(item: Any) -> Any:
+    return item.decode("utf-8", "replace") if isinstance(item, bytes) else item
+
+
+def act_as_plain(act: Act) -> dict[str, Any]:
+    """An act as JSON takes it."""
+    return {field.name: getattr(act, field.name) for field in fields(act)}

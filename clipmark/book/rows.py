@@ -1,0 +1,189 @@
+"""Between the frozen values of the book and rows of its tables: one generic rule, no table by table copying.
+
+A field is a column of the same name; enums are stored as their words, tuples as JSON, a Fraction exactly as two
+integer columns `name_num` and `name_den`. Text that cannot be UTF-8 (file names of other times) is stored as bytes.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from enum import StrEnum
+from fractions import Fraction
+from typing import Any, Generic, TypeVar, get_args, get_origin, get_type_hints
+
+from clipmark.book import model
+from clipmark.book.trouble import CannotKeep
+
+T = TypeVar("T")
+SqlValue = int | float | str | bytes | None
+LARGEST = 2**63 - 1  # what an SQLite integer holds
+
+
+@dataclass(frozen=True)
+class Kind(Generic[T]):
+    """A stored kind of value: its table, its type, and what the keeper calls one of it."""
+
+    table: str
+    type: type[T]
+    word: str
+
+
+ANIMAL = Kind("animal", model.Animal, "animal")
+LIFE_EVENT = Kind("life_event", model.LifeEvent, "event in an animal's life")
+LOAN = Kind("loan", model.Loan, "loan")
+SESSION = Kind("session", model.Session, "session")
+CLIP = Kind("clip", model.ClipRecord, "clip")
+SHOT = Kind("shot", model.ShotRecord, "shot")
+OUTLINE = Kind("outline", model.Outline, "outline")
+MARK = Kind("mark", model.Mark, "mark")
+PASS = Kind("pass", model.PassRecord, "motion pass")
+SPAN = Kind("span", model.SpanRecord, "span")
+FLAG = Kind("flag", model.FlagRecord, "flag")
+CALL = Kind("call", model.Call, "call")
+OUTCOME = Kind("outcome", model.Outcome, "outcome")
+REMINDER = Kind("reminder", model.Reminder, "reminder")
+# parents before children, so that rows can be put in this order and taken out in the reverse
+KINDS: tuple[Kind[Any], ...] = (
+    ANIMAL, LIFE_EVENT, LOAN, SESSION, CLIP, SHOT, OUTLINE, MARK, PASS, SPAN, FLAG, CALL, OUTCOME, REMINDER,
+)  # fmt: skip
+
+
+def _hints(type_: Any) -> dict[str, Any]:
+    known = get_type_hints(type_)
+    return {field.name: known[field.name] for field in fields(type_)}
+
+
+_HINTS: dict[type, dict[str, Any]] = {kind.type: _hints(kind.type) for kind in KINDS}
+# child table -> (column, parent table): what goes when the parent goes
+CHILDREN: dict[str, tuple[tuple[str, str], ...]] = {
+    "animal": (("life_event", "animal_id"), ("loan", "animal_id")),
+    "session": (("clip", "session_id"), ("outcome", "session_id"), ("reminder", "session_id")),
+    "clip": (
+        ("shot", "clip_id"), ("outline", "clip_id"), ("mark", "clip_id"), ("flag", "clip_id"), ("pass", "clip_id"),
+    ),
+    "pass": (("span", "pass_id"), ("flag", "pass_id")),
+    "flag": (("call", "flag_id"),),
+}  # fmt: skip
+
+
+def hints(type_: type) -> dict[str, Any]:
+    """Field name to type, in order."""
+    return _HINTS[type_]
+
+
+def columns(type_: type) -> tuple[str, ...]:
+    """The table's columns of that type, without the id."""
+    names: list[str] = []
+    for name, hint in hints(type_).items():
+        if name != "id":
+            names += [f"{name}_num", f"{name}_den"] if hint is Fraction else [name]
+    return tuple(names)
+
+
+def encode(value: Any) -> dict[str, SqlValue]:
+    """Column to SQL value, without the id.
+
+    Raises:
+        CannotKeep: a number is too large or not finite, or a word is none of those allowed.
+    """
+    row: dict[str, SqlValue] = {}
+    for name, hint in hints(type(value)).items():
+        if name == "id":
+            continue
+        item = getattr(value, name)
+        if hint is Fraction:
+            exact = Fraction(item)
+            row[f"{name}_num"], row[f"{name}_den"] = _whole(name, exact.numerator), _whole(name, exact.denominator)
+        else:
+            row[name] = _encode(name, item, hint)
+    return row
+
+
+def _encode(name: str, item: Any, hint: Any) -> SqlValue:
+    if item is None:
+        return None
+    if get_origin(hint) is tuple:
+        return json.dumps(plain_tuple(item), ensure_ascii=True, allow_nan=False)
+    if isinstance(hint, type) and issubclass(hint, StrEnum):
+        try:
+            return hint(item).value
+        except ValueError as error:
+            raise CannotKeep(f"“{item}” is no {name} that the book knows ({', '.join(hint)}).") from error
+    if isinstance(item, bool):
+        return int(item)
+    if isinstance(item, str):
+        return str(item)
+    if hint is int or hint == int | None:
+        return _whole(name, item)
+    number = float(item)
+    if not math.isfinite(number):
+        raise CannotKeep(f"The {name} must be a finite number, not {number}.")
+    return number
+
+
+def _whole(name: str, item: Any) -> int:
+    number = int(item)
+    if number != item or not -LARGEST <= number <= LARGEST:
+        raise CannotKeep(f"The {name} must be a whole number of at most 63 bits, not {item}.")
+    return number
+
+
+def plain_tuple(items: Sequence[Any]) -> list[Any]:
+    """Tuples of text, enums or pairs as plain lists."""
+    return [
+        plain_tuple(item) if isinstance(item, tuple | list) else item.value if isinstance(item, StrEnum) else item
+        for item in items
+    ]
+
+
+def decode(type_: type[T], row: Mapping[str, Any]) -> T:
+    """The value of a row as `encode` wrote it.
+
+    Raises:
+        ValueError, TypeError: the row holds what this clipmark never writes.
+    """
+    values: dict[str, Any] = {}
+    for name, hint in hints(type_).items():
+        if hint is Fraction:
+            values[name] = Fraction(row[f"{name}_num"], row[f"{name}_den"])
+        else:
+            values[name] = _decode(row[name], hint)
+    return type_(**values)
+
+
+def _decode(item: Any, hint: Any) -> Any:
+    if item is None:
+        return None
+    if get_origin(hint) is tuple:
+        return tuple(_tuple_item(part, get_args(hint)[0]) for part in json.loads(item))
+    if isinstance(hint, type) and issubclass(hint, StrEnum):
+        return hint(item)
+    if hint is bool:
+        return bool(item)
+    if isinstance(item, bytes):
+        return os.fsdecode(item)
+    return item
+
+
+def _tuple_item(part: Any, hint: Any) -> Any:
+    if get_origin(hint) is tuple:
+        return tuple(part)
+    return hint(part) if isinstance(hint, type) and issubclass(hint, StrEnum) else part
+
+
+def bindable(value: SqlValue) -> SqlValue:
+    """The value as SQLite takes it: text that is no UTF-8 goes in as the bytes it came from."""
+    if isinstance(value, str):
+        try:
+            value.encode("utf-8")
+        except UnicodeEncodeError:
+            return value.encode("utf-8", "surrogateescape") if _escaped(value) else value.encode("utf-8", "replace")
+    return value
+
+
+def _escaped(text: str) -> bool:
+    return all(not "\ud800" <= letter <= "\udfff" or "\udc80" <= letter <= "\udcff" for letter in text)

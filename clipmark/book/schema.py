@@ -1,0 +1,178 @@
+"""How the book file came about, step by step: each step is plain SQL, and is never changed once it is out.
+
+A new stored field is one more function at the end of STEPS. A book is brought up to date in one transaction over
+all pending steps, each setting `PRAGMA user_version`: whatever fails, the old book stays as it was. docs/book.md
+describes the tables.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+
+from clipmark.book.trouble import BookNewer, MigrationFailed, NotABook, translated
+from clipmark.errors import ClipmarkError
+
+APPLICATION_ID = 0x636D6B62  # "cmkb": says that the SQLite file is a clipmark book
+
+Step = Callable[[sqlite3.Connection], None]
+
+
+def _script(db: sqlite3.Connection, text: str) -> None:
+    # not executescript, which would commit the transaction that the step runs in
+    for statement in text.split(";"):
+        if statement.strip():
+            db.execute(statement)
+
+
+def first_book(db: sqlite3.Connection) -> None:
+    """1: animals, sessions, film, marks, passes, calls, outcomes, reminders, acts, and the journal of steps."""
+    _script(
+        db,
+        """
+        CREATE TABLE about (name TEXT PRIMARY KEY, value) WITHOUT ROWID;
+        INSERT INTO about VALUES ('writes', 0);
+        CREATE TABLE animal (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, sex TEXT NOT NULL, species TEXT NOT NULL,
+            born TEXT NOT NULL, origin TEXT NOT NULL, owner TEXT NOT NULL, note TEXT NOT NULL, photo TEXT NOT NULL);
+        CREATE TABLE life_event (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, animal_id INTEGER NOT NULL REFERENCES animal(id),
+            kind TEXT NOT NULL, date TEXT NOT NULL, note TEXT NOT NULL);
+        CREATE TABLE loan (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, animal_id INTEGER NOT NULL REFERENCES animal(id),
+            owner TEXT NOT NULL, borrower TEXT NOT NULL, start TEXT NOT NULL, "end" TEXT NOT NULL,
+            terms TEXT NOT NULL, share TEXT NOT NULL);
+        CREATE TABLE session (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, title TEXT NOT NULL,
+            female_id INTEGER REFERENCES animal(id), male_id INTEGER REFERENCES animal(id),
+            date TEXT NOT NULL, place TEXT NOT NULL, temperature_c REAL, humidity_pct REAL,
+            reviewer TEXT NOT NULL, note TEXT NOT NULL);
+        CREATE TABLE clip (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, session_id INTEGER NOT NULL REFERENCES session(id),
+            path TEXT NOT NULL, size INTEGER NOT NULL, fingerprint TEXT NOT NULL,
+            offset_num INTEGER NOT NULL, offset_den INTEGER NOT NULL CHECK (offset_den > 0),
+            time_base_num INTEGER NOT NULL, time_base_den INTEGER NOT NULL CHECK (time_base_den > 0),
+            first_pts INTEGER NOT NULL, end_pts INTEGER NOT NULL, frames INTEGER NOT NULL,
+            width INTEGER NOT NULL, height INTEGER NOT NULL, camera TEXT NOT NULL);
+        CREATE TABLE shot (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, clip_id INTEGER NOT NULL REFERENCES clip(id),
+            start_pts INTEGER NOT NULL, end_pts INTEGER NOT NULL, begins TEXT NOT NULL);
+        CREATE TABLE outline (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, clip_id INTEGER NOT NULL REFERENCES clip(id),
+            pts INTEGER NOT NULL, x REAL NOT NULL, y REAL NOT NULL, w REAL NOT NULL, h REAL NOT NULL,
+            part TEXT NOT NULL);
+        CREATE TABLE mark (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, clip_id INTEGER NOT NULL REFERENCES clip(id),
+            act TEXT NOT NULL, actor TEXT NOT NULL, start_pts INTEGER NOT NULL, end_pts INTEGER,
+            lasting INTEGER NOT NULL, reviewer TEXT NOT NULL, note TEXT NOT NULL);
+        CREATE TABLE pass (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, clip_id INTEGER NOT NULL REFERENCES clip(id),
+            parameters TEXT NOT NULL, made_at TEXT NOT NULL, frames_per_s REAL NOT NULL, current INTEGER NOT NULL);
+        CREATE TABLE trace (
+            pass_id INTEGER PRIMARY KEY, frames INTEGER NOT NULL, columns TEXT NOT NULL, data BLOB NOT NULL);
+        CREATE TABLE span (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, pass_id INTEGER NOT NULL REFERENCES pass(id),
+            start_pts INTEGER NOT NULL, end_pts INTEGER NOT NULL, why TEXT NOT NULL);
+        CREATE TABLE flag (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, clip_id INTEGER NOT NULL REFERENCES clip(id),
+            pass_id INTEGER REFERENCES pass(id), onset_pts INTEGER NOT NULL, full_pts INTEGER NOT NULL,
+            release_pts INTEGER, score REAL, pull REAL, tilt_deg REAL, direction_deg REAL, because TEXT NOT NULL,
+            doubts TEXT NOT NULL, flagged INTEGER NOT NULL, features TEXT NOT NULL, parameters TEXT NOT NULL,
+            "by" TEXT NOT NULL, proposed_as INTEGER NOT NULL);
+        CREATE TABLE call (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, flag_id INTEGER NOT NULL REFERENCES flag(id),
+            reviewer TEXT NOT NULL, decision TEXT NOT NULL, signs TEXT NOT NULL, palp TEXT NOT NULL,
+            cause TEXT NOT NULL, note TEXT NOT NULL, made_at TEXT NOT NULL, carried_from INTEGER NOT NULL);
+        CREATE TABLE outcome (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, session_id INTEGER NOT NULL REFERENCES session(id),
+            kind TEXT NOT NULL, date TEXT NOT NULL, counts TEXT NOT NULL, note TEXT NOT NULL);
+        CREATE TABLE reminder (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, session_id INTEGER NOT NULL REFERENCES session(id),
+            date TEXT NOT NULL, text TEXT NOT NULL, done INTEGER NOT NULL, uid TEXT NOT NULL);
+        CREATE TABLE act_set (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, acts TEXT NOT NULL, in_use INTEGER NOT NULL);
+        CREATE TABLE step (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, label TEXT NOT NULL, made_at TEXT NOT NULL,
+            undone INTEGER NOT NULL DEFAULT 0);
+        CREATE TABLE change (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, step_id INTEGER NOT NULL REFERENCES step(id) ON DELETE CASCADE,
+            tbl TEXT NOT NULL, row_id INTEGER NOT NULL, before TEXT, after TEXT);
+        CREATE INDEX life_event_of ON life_event(animal_id);
+        CREATE INDEX loan_of ON loan(animal_id);
+        CREATE INDEX session_of_female ON session(female_id);
+        CREATE INDEX session_of_male ON session(male_id);
+        CREATE INDEX clip_of ON clip(session_id);
+        CREATE INDEX shot_of ON shot(clip_id);
+        CREATE INDEX outline_of ON outline(clip_id);
+        CREATE INDEX mark_of ON mark(clip_id);
+        CREATE INDEX pass_of ON pass(clip_id);
+        CREATE INDEX span_of ON span(pass_id);
+        CREATE INDEX flag_of ON flag(clip_id);
+        CREATE INDEX flag_of_pass ON flag(pass_id);
+        CREATE INDEX call_of ON call(flag_id);
+        CREATE INDEX outcome_of ON outcome(session_id);
+        CREATE INDEX reminder_of ON reminder(session_id);
+        CREATE INDEX change_of ON change(step_id);
+        CREATE INDEX change_of_row ON change(tbl, row_id)
+        """,
+    )
+
+
+STEPS: tuple[Step, ...] = (first_book,)
+
+
+def version_of(db: sqlite3.Connection, path: Path) -> int:
+    """The book version of an open file; 0 for an empty file, which may become a book.
+
+    Raises:
+        NotABook: the file is an SQLite file of something else.
+        BookNewer: a later clipmark wrote it.
+    """
+    version = int(db.execute("PRAGMA user_version").fetchone()[0])
+    application = int(db.execute("PRAGMA application_id").fetchone()[0])
+    empty = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0
+    if empty and application in (0, APPLICATION_ID):
+        return 0
+    if application != APPLICATION_ID:
+        raise NotABook(path, "it is an SQLite file of something else")
+    if version > len(STEPS):
+        raise BookNewer(path, version, len(STEPS))
+    return version
+
+
+def migrate(
+    db: sqlite3.Connection, path: Path, backup: Path | None = None, steps: tuple[Step, ...] | None = None
+) -> None:
+    """Bring an open book to the newest version, all pending steps or none.
+
+    Args:
+        backup: where the copy lies that was made before, for the sentence of a failure.
+        steps: other steps than STEPS, for tests of the machinery.
+    Raises:
+        MigrationFailed: a step failed; the book is as it was.
+    """
+    steps = STEPS if steps is None else steps
+    number = 0
+    # Steps may rebuild tables that others refer to; references are checked as a whole before the commit.
+    db.execute("PRAGMA foreign_keys = OFF")
+    try:
+        db.execute("BEGIN EXCLUSIVE")
+        version = int(db.execute("PRAGMA user_version").fetchone()[0])  # another window may have been first
+        for number, step in enumerate(steps[version:], start=version + 1):
+            step(db)
+            db.execute(f"PRAGMA user_version = {number}")
+        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        if db.execute("PRAGMA foreign_key_check").fetchone() is not None:
+            raise sqlite3.IntegrityError("something would refer to what is not there")
+        db.execute("COMMIT")
+    except Exception as error:
+        with suppress(sqlite3.Error):
+            db.execute("ROLLBACK")
+        plain = translated(error, path) if isinstance(error, sqlite3.Error) else error
+        if isinstance(plain, ClipmarkError):
+            raise plain from error
+        raise MigrationFailed(path, number, str(error), backup) from error
+    finally:
+        db.execute("PRAGMA foreign_keys = ON")

@@ -1,0 +1,53 @@
+"""How a pass's trace is stored: float32, little-endian, column after column, zlib'd; the column names beside it.
+
+Float32 keeps a position on a picture of 8,000 pixels to a thousandth of a pixel, far below what can be followed.
+No pickle: what is read back is numbers, whatever the file says.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from dataclasses import fields
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from clipmark.motion.result import Trace
+
+LEVEL = 6
+
+
+def packed(trace: Trace) -> tuple[int, str, bytes]:
+    """Frames, column names as JSON, and the packed numbers."""
+    import numpy as np
+
+    names = [field.name for field in fields(trace)]
+    table = np.stack([np.asarray(getattr(trace, name), dtype="<f4") for name in names])
+    return table.shape[1], json.dumps(names), zlib.compress(table.tobytes(), LEVEL)
+
+
+def unpacked(frames: int, columns: str, data: bytes) -> Trace:
+    """The trace again, float64 arrays of shape (frames,); a column that an older clipmark did not write is NaN.
+
+    Raises:
+        ValueError: the numbers do not fit what stands beside them.
+    """
+    import numpy as np
+
+    from clipmark.motion.result import Trace
+
+    names = json.loads(columns)
+    if not (isinstance(names, list) and all(isinstance(name, str) for name in names)):
+        raise ValueError("the trace's columns are no list of names")
+    expected = frames * len(names) * 4
+    unpacker = zlib.decompressobj()
+    try:
+        raw = unpacker.decompress(data, max_length=expected + 1)  # never more than what was promised
+    except zlib.error as error:
+        raise ValueError(f"the trace does not unpack ({error})") from error
+    if len(raw) != expected:
+        raise ValueError(f"the trace holds {len(raw)} bytes and not {expected}")
+    table = np.frombuffer(raw, dtype="<f4").reshape(len(names), frames).astype(np.float64)
+    by_name = dict(zip(names, table, strict=True))
+    missing = np.full(frames, np.nan)
+    return Trace(**{field.name: by_name.get(field.name, missing) for field in fields(Trace)})
