@@ -1,0 +1,93 @@
+"""From a film file to what the book keeps of it, and from the book's outlines to a motion pass. No store in here:
+everything may run on any thread, and the one writer keeps the result."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from clipmark.book.model import ClipRecord, SessionRecord
+from clipmark.errors import ClipmarkError
+from clipmark.progress import SILENT, Progress
+
+if TYPE_CHECKING:
+    from clipmark.media.clip import Clip
+    from clipmark.media.index import FrameIndex
+    from clipmark.motion.parameters import MotionParameters
+    from clipmark.motion.result import Box, ScanResult
+
+
+class NothingOutlined(ClipmarkError):
+    def __init__(self, path: str):
+        super().__init__(
+            f"Nothing is outlined in “{Path(path).name}”. Draw the outline of her abdomen on a frame of each shot."
+        )
+        self.path = path
+
+
+class FilmChanged(ClipmarkError):
+    def __init__(self, path: str):
+        super().__init__(
+            f"“{Path(path).name}” is not the film that the book knows: its content changed. "
+            "Bring the old file back, or add this one as a new clip."
+        )
+        self.path = path
+
+
+def clip_record(clip: Clip, session_id: int, offset: Fraction = Fraction(0), camera: str = "") -> ClipRecord:
+    """What the book keeps of an opened film; `offset` is its first frame's place on the session clock, seconds."""
+    index = clip.index
+    return ClipRecord(
+        id=0,
+        session_id=session_id,
+        path=str(clip.path.absolute()),
+        size=clip.size_bytes,
+        fingerprint=clip.fingerprint,
+        offset=Fraction(offset),
+        time_base=index.time_base,
+        first_pts=int(index.pts[0]),
+        end_pts=int(index.end_pts),
+        frames=len(index),
+        width=clip.width,
+        height=clip.height,
+        camera=camera,
+    )
+
+
+def same_film(clip: Clip, record: ClipRecord) -> bool:
+    """Whether an opened film is the one that the book knows (its fingerprint and its frames)."""
+    return clip.fingerprint == record.fingerprint and len(clip.index) == record.frames
+
+
+def boxes_for(record: SessionRecord, clip: ClipRecord, index: FrameIndex) -> list[Box]:
+    """The outlines of a clip as boxes on its frames, in order of time; an outline between two frames stands on the
+    frame that was on the screen."""
+    from clipmark.motion.result import Box
+
+    mine = sorted((one for one in record.outlines if one.clip_id == clip.id), key=lambda one: (one.pts, one.id))
+    return [Box(index.at_or_before(one.pts), one.x, one.y, one.w, one.h, one.part) for one in mine]
+
+
+def run_pass(
+    clip: Clip,
+    record: SessionRecord,
+    clip_record: ClipRecord,
+    progress: Progress = SILENT,
+    parameters: MotionParameters | None = None,
+) -> ScanResult:
+    """Run the motion pass over a clip with its outlines of the book; keep the result with `Book.add_pass`.
+
+    Raises:
+        FilmChanged: the file is another film than the book knows. NothingOutlined: there is no abdomen to follow.
+        Cancelled: through `progress`.
+    """
+    from clipmark.media.grey import GreyFilm
+    from clipmark.motion.scan import scan
+
+    if not same_film(clip, clip_record):
+        raise FilmChanged(clip_record.path)
+    boxes = boxes_for(record, clip_record, clip.index)
+    if not any(box.part == "abdomen" for box in boxes):
+        raise NothingOutlined(clip_record.path)
+    return scan(GreyFilm(clip), boxes, parameters, progress)
