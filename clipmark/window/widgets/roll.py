@@ -34,6 +34,7 @@ class LogRoll(QWidget):
         self.workspace = workspace
         self.roll = Roll()
         self._stale = True
+        self._framed: tuple[int, Fraction] | None = None
         self._sounds: dict[str, Loudness | None] = {}
         self._lay_out()
         workspace.recordChanged.connect(self._refresh)
@@ -116,7 +117,8 @@ class LogRoll(QWidget):
             return
         clip = self.workspace.clip
         film = self.workspace.film(clip.id) if clip else None
-        if clip is not None and film is not None:
+        if clip is not None and film is not None and self._framed != (clip.id, clip.offset):
+            self._framed = (clip.id, clip.offset)
             self.roll.set_frames(_on_clock(clip, film.index.pts))
         self.roll.set_place(self.workspace.place)
 

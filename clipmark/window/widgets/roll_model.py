@@ -112,45 +112,51 @@ class ClipSpan:
     name: str
 
 
-@dataclass(frozen=True, slots=True, eq=False)
 class Curve:
-    """Values over time for drawing: `times` rise; NaN where nothing is known."""
+    """Values over time for drawing: `times` rise; NaN where nothing is known. Only the greatest value of a row of
+    pixels is drawn, so coarser copies that keep the greatest value serve the far views."""
 
-    times: Floats
-    values: Floats
+    COARSER = 8
 
-    def rows(self, start: float, end: float, height: int) -> tuple[Floats, Floats]:
-        """Least and greatest value in each of `height` rows between two times; NaN in rows without a value.
+    def __init__(self, times: Floats, values: Floats):
+        self.times, self.values = times, values
+        self._coarse: list[tuple[Floats, Floats]] = [(times, values)]
+        while len(self._coarse[-1][0]) > 4_000:
+            times, values = self._coarse[-1]
+            edges = np.arange(0, len(times), self.COARSER)
+            self._coarse.append((times[edges], np.fmax.reduceat(values, edges)))
+
+    def rows(self, start: float, end: float, height: int) -> Floats:
+        """Greatest value in each of `height` rows between two times; NaN in rows without a value.
 
         Where the samples lie further apart than the rows, the rows between two samples hold the value on the
         straight line between them, so that the curve stays closed when zoomed in.
         """
-        low = np.full(height, np.nan)
-        high = np.full(height, np.nan)
+        high = np.full(max(height, 0), np.nan)
         if height <= 0 or not len(self.times) or end <= start:
-            return low, high
-        first = max(int(np.searchsorted(self.times, start)) - 1, 0)
-        last = min(int(np.searchsorted(self.times, end, side="right")) + 1, len(self.times))
-        times, values = self.times[first:last], self.values[first:last]
-        if not len(times):
-            return low, high
+            return high
+        times, values = self._cut(start, end, height)
         row = (times - start) / (end - start) * height
         if len(times) < 2 * height:
-            centres = np.arange(height) + 0.5
-            on_line = np.interp(centres, row, values, left=np.nan, right=np.nan)
-            low[:] = on_line
-            high[:] = on_line
+            high[:] = np.interp(np.arange(height) + 0.5, row, values, left=np.nan, right=np.nan)
         inside = (row >= 0) & (row < height) & np.isfinite(values)
         where = row[inside].astype(np.int64)
         if len(where):
             edges = np.flatnonzero(np.diff(where, prepend=-1))
             here = where[edges]
-            low[here] = np.fmin(low[here], np.minimum.reduceat(values[inside], edges))
             high[here] = np.fmax(high[here], np.maximum.reduceat(values[inside], edges))
-        return low, high
+        return high
 
-
-NO_CURVE = Curve(np.empty(0), np.empty(0))
+    def _cut(self, start: float, end: float, height: int) -> tuple[Floats, Floats]:
+        """The coarsest copy that still has two samples a row, cut to the stretch."""
+        chosen = 0
+        first, last = (int(n) for n in np.searchsorted(self.times, [start, end]))
+        while chosen + 1 < len(self._coarse) and (last - first) / self.COARSER ** (chosen + 1) > 2 * height:
+            chosen += 1
+        times, values = self._coarse[chosen]
+        first = max(int(np.searchsorted(times, start)) - 1, 0)
+        last = min(int(np.searchsorted(times, end, side="right")) + 1, len(times))
+        return times[first:last], values[first:last]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -58,6 +58,7 @@ class Look:
     font: QFont
     palette: QPalette
     texts: dict[tuple[str, bool, int], QStaticText] = field(default_factory=dict)
+    bars: dict[str, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.metrics = QFontMetricsF(self.font)
@@ -70,6 +71,7 @@ class Look:
         self.high = self.palette.color(QPalette.ColorRole.Highlight)
         self.soft = _mixed(self.ink, self.paper, 0.55)
         self.faint = _mixed(self.ink, self.paper, 0.22)
+        self.grid = _mixed(self.ink, self.paper, 0.09)
         self.wash = _mixed(self.ink, self.paper, 0.06)
         self.trace = QColor(SKY if self.dark else BLUE)
 
@@ -87,8 +89,12 @@ class Look:
             self.texts[(text, bold, int(width))] = kept
         return kept
 
-    def bar(self, item: RollItem) -> QColor:
-        return act_colour(item.code) or self.soft
+    def bar(self, item: RollItem) -> int:
+        """Colour of an act's bar or tick, as the number Qt makes colours from."""
+        kept = self.bars.get(item.code)
+        if kept is None:
+            kept = self.bars[item.code] = (act_colour(item.code) or self.soft).rgba()
+        return kept
 
 
 def _mixed(over: QColor, under: QColor, share: float) -> QColor:
@@ -117,7 +123,7 @@ class Scene:
 
 
 def paint(painter: QPainter, scene: Scene) -> None:
-    """Draw the whole roll."""
+    """Draw all that stays while the film plays: everything but the selection and the film's place."""
     look, across, view = scene.look, scene.across, scene.view
     painter.fillRect(QRectF(0, 0, across.width, view.height), look.paper)
     painter.setFont(look.font)
@@ -130,12 +136,18 @@ def paint(painter: QPainter, scene: Scene) -> None:
         _trace(painter, scene, curve)
     painter.setPen(QPen(look.ink, 1.4))
     painter.drawLine(QLineF(across.line, view.header, across.line, view.height))
-    for side, lane in scene.model.lanes.items():
-        _lane(painter, scene, side, lane)
+    for side in (Side.HIM, Side.HER, Side.LINE):
+        _lane(painter, scene, side, scene.model.lanes[side])
+    painter.setClipping(False)
+    _header(painter, scene)
+
+
+def paint_over(painter: QPainter, scene: Scene) -> None:
+    """Draw what moves: the selection, the end that is being dragged, the film's place."""
+    painter.setClipRect(QRectF(0, scene.view.header, scene.across.width, scene.view.height - scene.view.header))
     _selected(painter, scene)
     _place(painter, scene)
     painter.setClipping(False)
-    _header(painter, scene)
 
 
 def _header(painter: QPainter, scene: Scene) -> None:
@@ -204,7 +216,7 @@ def _ruler(painter: QPainter, scene: Scene) -> None:
         painter.drawLines([QLineF(across.ruler - 3, view.y(t), across.ruler, view.y(t)) for t in times])
     first = int(np.ceil((view.top - look.em / view.scale) / step))
     last = int(np.floor((view.bottom + look.em / view.scale) / step))
-    painter.setPen(QPen(look.wash if not look.dark else look.faint, 1))
+    painter.setPen(QPen(look.grid, 1))
     painter.drawLines(
         [QLineF(across.ruler, view.y(n * step), across.width, view.y(n * step)) for n in range(first, last + 1)]
     )
@@ -249,7 +261,7 @@ def _outline(scene: Scene, curve: Curve, left: float, wide: float, full: float, 
     """The curve as closed shapes from `left` rightward (or to both sides), one for each stretch that is known."""
     view = scene.view
     height = max(int(view.height - view.header), 1)
-    _, high = curve.rows(view.top, view.bottom, height)
+    high = curve.rows(view.top, view.bottom, height)
     known = np.isfinite(high)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(np.int8)))
     shapes = []
@@ -272,8 +284,11 @@ def _trace(painter: QPainter, scene: Scene, curve: Curve) -> None:
     fill.setAlphaF(0.35)
     painter.setBrush(fill)
     painter.setPen(QPen(look.trace, 1.0))
+    dense = scene.view.scale < 30
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, not dense)
     for shape in _outline(scene, curve, across.line, wide, scene.pull_full, both=False):
         painter.drawPolygon(shape)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
 
 
 def _sound(painter: QPainter, scene: Scene) -> None:
@@ -284,9 +299,11 @@ def _sound(painter: QPainter, scene: Scene) -> None:
     middle = (across.sound_left + across.sound_right) / 2
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(look.soft)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     for curve in scene.sounds:
         for shape in _outline(scene, curve, middle, wide / 2 - 1, 1.0, both=True):
             painter.drawPolygon(shape)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     first, last = np.searchsorted(scene.taps, [view.top, view.bottom])
     rows = np.unique(np.round(view.header + (scene.taps[first:last] - view.top) * view.scale))
     painter.setPen(QPen(QColor(VERMILION), 1.6))
@@ -303,8 +320,9 @@ def thinned(lane: Lane, view: View) -> tuple[NDArray[np.int64], Floats, Floats]:
     places = np.arange(span.start, span.stop)[seen]
     top, bottom = top[seen], bottom[seen]
     if len(places) > 200:
-        pixel = np.round(top).astype(np.int64) * 64 + np.minimum(lane.columns[places], 63)
-        long = bottom - top > 1.5
+        coarse = 1.0 if len(places) < 600 else 2.0
+        pixel = np.round(top / coarse).astype(np.int64) * 64 + np.minimum(lane.columns[places], 63)
+        long = bottom - top > 1.5 * coarse
         _, first = np.unique(pixel, return_index=True)
         keep = np.zeros(len(places), dtype=bool)
         keep[first] = True
@@ -315,6 +333,7 @@ def thinned(lane: Lane, view: View) -> tuple[NDArray[np.int64], Floats, Floats]:
 
 def _lane(painter: QPainter, scene: Scene, side: Side, lane: Lane) -> None:
     places, top, bottom = thinned(lane, scene.view)
+    bar_at = [scene.across.bar_at(side, number) for number in range(int(lane.columns.max(initial=0)) + 1)]
     bars: dict[int, list[QRectF]] = {}
     ticks: dict[int, list[QLineF]] = {}
     flags = []
@@ -323,13 +342,14 @@ def _lane(painter: QPainter, scene: Scene, side: Side, lane: Lane) -> None:
         if item.kind == "flag":
             flags.append((item, y0, y1))
         elif item.lasting:
-            left, wide = scene.across.bar_at(side, item.column)
+            left, wide = bar_at[item.column]
             first = max(y0, scene.view.header - 4)
             last = min(y1, scene.view.height + 4.0)
-            bars.setdefault(scene.look.bar(item).rgba(), []).append(QRectF(left, first, wide, max(last - first, 1.5)))
+            bars.setdefault(scene.look.bar(item), []).append(QRectF(left, first, wide, max(last - first, 1.5)))
         else:
-            ticks.setdefault(scene.look.bar(item).rgba(), []).append(_tick(scene, side, y0))
-    painter.setPen(QPen(scene.look.ink, 0.8))
+            ticks.setdefault(scene.look.bar(item), []).append(_tick(scene, side, y0))
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.setPen(QPen(scene.look.ink, 1.0) if len(places) < 400 else QPen(Qt.PenStyle.NoPen))
     for colour, boxes in bars.items():
         painter.setBrush(QColor.fromRgba(colour))
         painter.drawRects(boxes)
@@ -338,6 +358,7 @@ def _lane(painter: QPainter, scene: Scene, side: Side, lane: Lane) -> None:
         painter.drawLines(lines)
         painter.setPen(QPen(QColor.fromRgba(colour), 2.4, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
         painter.drawLines(lines)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     _flags(painter, scene, flags)
     _labels(painter, scene, side, lane, places, top)
 
@@ -356,7 +377,7 @@ def _flags(painter: QPainter, scene: Scene, flags: list[tuple[RollItem, float, f
     painter.setPen(QPen(scene.look.ink, 3.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
     painter.drawLines([QLineF(across.line, y0, across.line, y1) for _, y0, y1 in flags if y1 - y0 > 2])
     for item, y0, _ in flags:
-        if y0 - reached < 2.0:
+        if y0 - reached < 3.0 and item.key != scene.selected:
             continue
         reached = y0
         radius = across.em * (0.3 + 0.16 * (item.score if item.score is not None else 1.0))

@@ -17,6 +17,7 @@ from PySide6.QtGui import (
     QMouseEvent,
     QPainter,
     QPaintEvent,
+    QPixmap,
     QResizeEvent,
     QWheelEvent,
 )
@@ -26,7 +27,7 @@ from clipmark.motion.result import Floats
 from clipmark.timebase import clock
 from clipmark.window.widgets.roll_geometry import Columns, Hit, View, columns, hit
 from clipmark.window.widgets.roll_model import EMPTY, Curve, RollItem, RollModel, exact_seconds, snapped
-from clipmark.window.widgets.roll_paint import Look, Scene, paint
+from clipmark.window.widgets.roll_paint import Look, Scene, paint, paint_over
 
 MOST_PER_SECOND = 2_400.0  # pixels: a frame of 60 a second is then 40 pixels high
 
@@ -62,6 +63,8 @@ class Roll(QAbstractScrollArea):
         self._drag: tuple[Hit, float] | None = None
         self._panned: QPointF | None = None
         self._fitted = True
+        self._kept: tuple[tuple[View, Columns, float], QPixmap] | None = None
+        self._pull_full = 0.15
         self.follow = True
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
@@ -75,6 +78,8 @@ class Roll(QAbstractScrollArea):
 
     def set_model(self, model: RollModel) -> None:
         """Show another state of the session; place and selection stay where they can."""
+        tops = [float(np.nanpercentile(c.values, 99.8)) for c in model.pulls if np.isfinite(c.values).any()]
+        self._pull_full = max([0.15, *tops])
         was_empty = self._model is EMPTY or (self._model.start, self._model.end) != (model.start, model.end)
         self._model = model
         self._across = None
@@ -82,6 +87,7 @@ class Roll(QAbstractScrollArea):
             self._key = None
         if self._fitted and was_empty:
             self.show_whole()
+        self._forget()
         self._changed_view()
         self._describe()
 
@@ -95,12 +101,13 @@ class Roll(QAbstractScrollArea):
     def set_sound(self, sounds: tuple[Curve, ...], taps: Floats) -> None:
         """Levels 0..1 over session seconds, one curve a clip, and the onsets of taps."""
         self._sounds, self._taps, self._across = sounds, np.sort(taps), None
-        self.viewport().update()
+        self._forget()
 
     def set_frames(self, times: Floats) -> None:
         """Session times of the frames that exist (of the clip on view): ends that are dragged land on them."""
-        self._frames = times
-        self.viewport().update()
+        if self._frames is not times:
+            self._frames = times
+            self._forget()
 
     def select(self, kind: str, id: int) -> None:
         """Select without reporting it; unknown items clear the selection."""
@@ -218,17 +225,33 @@ class Roll(QAbstractScrollArea):
         return Scene(
             model=self._model, view=self._view, across=self._columns(), look=self._look, place=self._place,
             selected=self._key, sounds=self._sounds, taps=self._taps, frames=self._frames, dragged=dragged,
-            pull_full=self._pull_full(),
+            pull_full=self._pull_full,
         )  # fmt: skip
 
-    def _pull_full(self) -> float:
-        tops = [float(np.nanpercentile(c.values, 99.8)) for c in self._model.pulls if np.isfinite(c.values).any()]
-        return max([0.15, *tops])
+    def _layer(self, scene: Scene) -> QPixmap:
+        """What stays while the film plays, drawn once for each view."""
+        ratio = self.devicePixelRatioF()
+        key = (scene.view, scene.across, ratio)
+        if self._kept is None or self._kept[0] != key:
+            layer = QPixmap(self.viewport().size() * ratio)
+            layer.setDevicePixelRatio(ratio)
+            painter = QPainter(layer)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            paint(painter, scene)
+            painter.end()
+            self._kept = (key, layer)
+        return self._kept[1]
+
+    def _forget(self) -> None:
+        self._kept = None
+        self.viewport().update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self.viewport())
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        paint(painter, self._scene())
+        scene = self._scene()
+        painter.drawPixmap(0, 0, self._layer(scene))
+        paint_over(painter, scene)
         if self.empty:
             painter.setPen(self._scene().look.ink)
             room = self.viewport().rect().adjusted(12, int(self._header()) + 12, -12, -12)
@@ -245,7 +268,7 @@ class Roll(QAbstractScrollArea):
 
     def changeEvent(self, event: QEvent) -> None:
         if event.type() in (QEvent.Type.FontChange, QEvent.Type.PaletteChange, QEvent.Type.StyleChange):
-            self._look, self._across = None, None
+            self._look, self._across, self._kept = None, None, None
             self._changed_view()
         super().changeEvent(event)
 
