@@ -1,0 +1,1 @@
+"""Tests; a package so that test films can be imported."""
