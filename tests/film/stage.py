@@ -107,7 +107,7 @@ class Stage:
         self.visible = np.zeros(self.background.shape[:2], np.uint8)
 
     def draw(self, parts: list[Placed], tolerance: float = 0.015) -> np.ndarray:
-        """Lay the parts in order; returns the canvas, valid until the next call. Moves below `tolerance` px are left."""
+        """Lay the parts in order; returns the canvas, valid until next time. Less than `tolerance` px is left."""
         dirty: list[tuple[int, int, int, int]] = []
         now: dict[str, _Drawn] = {}
         for part in parts:

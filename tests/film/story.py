@@ -105,7 +105,7 @@ class Story:
         carapace: float = 0.0,
         jolt: float = 0.0,
     ) -> None:
-        """Draw (forward, side, abdomen lengths) and tilt her abdomen within `rise` s, hold, let go in `fall` s (None: never).
+        """Draw (abdomen lengths) and tilt her abdomen within `rise` s, hold, let go in `fall` s (None: never).
 
         `carapace`: share of the draw by which the whole body follows. `jolt`: overshoot, share of the pull.
         """

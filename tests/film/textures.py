@@ -31,7 +31,7 @@ def fractal(
     gain: float = 0.55,
     stretch: float = 1,
 ) -> np.ndarray:
-    """Smooth noise of about unit deviation, float32; `cell`: its largest grain, pixels; `stretch` draws it along x."""
+    """Smooth noise of unit deviation, float32; `cell`: its largest grain, pixels; `stretch` draws it along x."""
     h, w = shape
     total = np.zeros(shape, np.float32)
     weight, norm = 1.0, 0.0
