@@ -1,0 +1,39 @@
+"""The session's sheet: one HTML file that opens offline and prints on A4.
+
+A film that is missing takes only its stills with it; the sheet is written all the same and says so.
+
+example: clipmark sheet 1 -o ember-and-ash.html
+         clipmark sheet "Ember and Ash" --book pairings.book
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from clipmark.cli.terminal import Bar
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("session", metavar="SESSION", help="number or title of the session (see clipmark book list)")
+    parser.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        metavar="FILE.html",
+        help="where to write it (default: its title, in this folder)",
+    )
+    parser.add_argument("--book", type=Path, metavar="BOOK", help="the record book (default: the one of the window)")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from clipmark.book.store import Book
+    from clipmark.report.sheet import write_sheet
+    from clipmark.report.text import file_stem
+
+    with Book.open(arguments.book, read_only=True) as book:
+        session_id = book.find_session(arguments.session)
+        out = arguments.output or Path(f"{file_stem(book.session(session_id).session.title)}.html")
+        write_sheet(book, session_id, out, Bar("sheet"))
+    print(out)
+    return 0

@@ -1,1 +1,0 @@
-"""Benchmarks: accuracy and speed; run by name, see each module."""

@@ -1,0 +1,94 @@
+"""The sheet holds what happened, stands alone, and no text of a keeper or a file does anything in it."""
+
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+from clipmark.report.compose import compose
+from clipmark.report.sheet import render
+from tests.report import by_hand
+
+
+class Reading(HTMLParser):
+    """What a browser would make of a page: its elements, their attributes, its text."""
+
+    def __init__(self, page: str):
+        super().__init__(convert_charrefs=True)
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str, str]] = []
+        self.words = ""
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes += [(tag, name, value or "") for name, value in attrs]
+
+    def handle_data(self, data):
+        self.words += data
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    return render(compose(by_hand.pairing(), [by_hand.trace()]))
+
+
+@pytest.fixture(scope="module")
+def hostile() -> str:
+    return render(compose(by_hand.hostile(), [by_hand.trace()]))
+
+
+def test_the_sheet_tells_confirmed_of_judgeable_and_what_was_not_visible(page):
+    assert "1 confirmed of 3 judgeable, 0 not visible" in Reading(page).words
+
+
+def test_every_called_pull_stands_with_its_call_and_what_it_rests_on(page):
+    words = " ".join(Reading(page).words.split())
+
+    assert "confirmed by Mara, on: palps went still, abdomen drawn in" in words
+    assert "something else: the camera was bumped by Mara" in words
+    assert "Doubts: he shook her at the same time." in words
+
+
+def test_a_missing_film_is_told_at_each_still_and_the_sheet_is_whole(page):
+    assert 4 * 3 == page.count("No picture: the film is not where the book says")
+    assert "This film is not where the book says" in page
+    assert page.rstrip().endswith("</html>")
+
+
+def test_unwatched_stretches_stand_with_their_cause(page):
+    assert "a leg lies across her abdomen" in Reading(page).words
+
+
+def test_the_standing_notice_is_on_every_sheet(page):
+    assert "It cannot tell whether eggs will be fertile" in Reading(page).words
+    assert "fertilised" not in page
+
+
+def test_the_sheet_fetches_nothing_and_runs_nothing(page, hostile):
+    for sheet in (page, hostile):
+        read = Reading(sheet)
+        assert not {"script", "iframe", "object", "embed", "link", "base", "form"} & set(read.tags)
+        for _, name, value in read.attributes:
+            assert not name.startswith("on")
+            if name in ("src", "href", "xlink:href", "action"):
+                assert value.startswith(("data:image/jpeg;base64,", "#"))
+        policy = [v for t, n, v in read.attributes if n == "content" and "default-src" in v]
+        assert ["default-src 'none'; img-src data:; style-src 'unsafe-inline'"] == policy
+        style = "".join(re.findall(r"<style>(.*?)</style>", sheet, re.S))
+        assert "url(" not in style
+        assert "@import" not in style
+
+
+def test_hostile_texts_stand_on_the_sheet_as_they_were_written(hostile):
+    read = Reading(hostile)
+
+    assert "<script>alert('x')</script>\"'&--> =HYPERLINK" in read.words
+    assert "שלום مرحبا" in read.words
+    assert "x" * 9_999 in read.words
+    assert "\x00" not in hostile
+
+
+def test_hostile_texts_make_no_element_that_the_plain_sheet_has_not(page, hostile):
+    assert set(Reading(hostile).tags) <= set(Reading(page).tags) | {"svg"}
