@@ -166,14 +166,14 @@ def _replay(db: sqlite3.Connection, step: tuple[int, str], backwards: bool) -> N
         f"SELECT tbl, row_id, before, after FROM change WHERE step_id = ? ORDER BY id {order}", (number,)
     ).fetchall():
         found, wanted = (after, before) if backwards else (before, after)
-        if fetch(db, table, row_id) != (None if found is None else _known(db, table, json.loads(found))):
+        if fetch(db, table, row_id) != (None if found is None else in_columns_of_today(db, table, json.loads(found))):
             raise UndoImpossible(label)
-        _put(db, table, row_id, None if wanted is None else _known(db, table, json.loads(wanted)))
+        _put(db, table, row_id, None if wanted is None else in_columns_of_today(db, table, json.loads(wanted)))
     db.execute("UPDATE step SET undone = ? WHERE id = ?", (int(backwards), number))
     count_write(db)
 
 
-def _known(db: sqlite3.Connection, table: str, row: dict[str, SqlValue]) -> dict[str, SqlValue]:
+def in_columns_of_today(db: sqlite3.Connection, table: str, row: dict[str, SqlValue]) -> dict[str, SqlValue]:
     """A kept row in the columns of today: a later version of the book may have added some, with a default."""
     full: dict[str, SqlValue] = {}
     for _, name, _, _, default, _ in db.execute(f'PRAGMA table_info("{table}")').fetchall():

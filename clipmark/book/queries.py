@@ -148,6 +148,10 @@ class Queries(Core):
     def _maybe(self, animal_id: int | None) -> Animal | None:
         return None if animal_id is None else self._one(rows.ANIMAL, animal_id)
 
+    def clips(self) -> tuple[model.ClipRecord, ...]:
+        """The film of all sessions."""
+        return self._rows(rows.CLIP)
+
     def session_of_clip(self, clip_id: int) -> int:
         """The number of the session that a clip belongs to."""
         return self._one(rows.CLIP, clip_id).session_id

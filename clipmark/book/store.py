@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
 
 from clipmark import settings
 from clipmark.book import journal
+from clipmark.book.backup import backup, daily
+from clipmark.book.connect import connect
 from clipmark.book.core import WAIT_S
 from clipmark.book.passes import Passes
 from clipmark.book.schema import STEPS, migrate, version_of
@@ -18,6 +24,7 @@ from clipmark.book.trouble import (
     NotABook,
     sentences,
 )
+from clipmark.errors import ClipmarkError
 
 
 class Book(Passes):
@@ -28,21 +35,34 @@ class Book(Passes):
     and `changed` tells that somebody wrote. A lock file would be left behind by a crash and would keep a second
     window from even looking; SQLite's own locks vanish with the process. Undo takes back the latest step of the
     book, whichever window made it, and says which in its label.
+
+    `backup_trouble` is why the day's backup could not be made, empty where all is well.
     """
 
+    backup_trouble: str = ""
+    _backups: bool = False
+    _backed_up: date | None = None
+
     @classmethod
-    def open(cls, path: Path | str | None = None, *, read_only: bool = False, wait_s: float = WAIT_S) -> Book:
+    def open(
+        cls, path: Path | str | None = None, *, read_only: bool = False, wait_s: float = WAIT_S, backups: bool = True
+    ) -> Book:
         """Open a book; where there is none a new one is made, unless `read_only`.
 
         Args:
             path: the book file; None for `settings.default_book()`.
             wait_s: how long to wait for another writer.
+            backups: make the day's backup (book/backup.py) on opening and at the first change of another day. One
+                that fails stops nothing: `backup_trouble` says why.
         Raises:
             NoBook, NotABook, BookNewer, BookDamaged, BookLocked, BookReadOnly, BookFull, BookOutOfReach,
             MigrationFailed: each a sentence, the file left as it was.
         """
         place = Path(path) if path is not None else settings.default_book()
-        return cls._opened(place, read_only, wait_s)
+        book = cls._opened(place, read_only, wait_s)
+        book._backups = backups and not read_only
+        book._back_up()
+        return book
 
     @classmethod
     def _opened(cls, path: Path, read_only: bool, wait_s: float) -> Book:
@@ -53,17 +73,37 @@ class Book(Passes):
         if not read_only:
             _make_room_for(path)
         with sentences(path):
-            db = _connect(path, "ro" if read_only else "rwc", wait_s)
+            db = connect(path, wait_s, create=not read_only, write=not read_only)
             try:
                 version = version_of(db, path)
                 if read_only:
                     db = _readable(db, path, version)
                 else:
-                    _writable(db, path, version)
+                    _writable(db, path, version, wait_s)
             except BaseException:
                 db.close()
                 raise
         return cls(path, db, read_only)
+
+    def _back_up(self) -> None:
+        today = datetime.now(UTC).date()
+        if not self._backups or self._backed_up == today:
+            return
+        self._backed_up = today
+        try:
+            with sentences(self.path):
+                empty = self._db.execute("SELECT 1 FROM step LIMIT 1").fetchone() is None
+            if not empty:
+                daily(self.path)
+            self.backup_trouble = ""
+        except ClipmarkError as error:
+            self.backup_trouble = str(error)
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._back_up()
+        with super()._transaction():
+            yield
 
     @property
     def undo_label(self) -> str | None:
@@ -98,15 +138,6 @@ class Book(Passes):
         self.close()
 
 
-def _connect(path: Path, mode: str, wait_s: float) -> sqlite3.Connection:
-    db = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True, timeout=wait_s, isolation_level=None)
-    db.row_factory = sqlite3.Row
-    db.execute("PRAGMA foreign_keys = ON")
-    db.execute("PRAGMA synchronous = EXTRA")  # the journal's removal reaches the disk before a commit returns
-    db.execute("PRAGMA trusted_schema = OFF")  # a book from a stranger cannot run functions from its schema
-    return db
-
-
 def _make_room_for(path: Path) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -130,8 +161,12 @@ def _readable(db: sqlite3.Connection, path: Path, version: int) -> sqlite3.Conne
     return memory
 
 
-def _writable(db: sqlite3.Connection, path: Path, version: int) -> None:
+def _writable(db: sqlite3.Connection, path: Path, version: int, wait_s: float) -> None:
     db.execute("BEGIN IMMEDIATE")  # says at once that the file is locked or read-only
     db.execute("ROLLBACK")
-    if version < len(STEPS):
+    if not os.access(path.parent, os.W_OK):  # SQLite would only say so at the first change
+        raise BookReadOnly(path)
+    if version == 0:
         migrate(db, path)
+    elif version < len(STEPS):
+        migrate(db, path, backup(path, "migration", wait_s=wait_s))

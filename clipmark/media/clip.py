@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from clipmark.media.door import ClipUnreadable, CodecUnknown, open_container, packets_of, picture_stream
+from clipmark.media.door import ClipUnreadable, CodecUnknown, MostlyLost, open_container, packets_of, picture_stream
 from clipmark.media.fingerprint import fingerprint
 from clipmark.media.index import FrameIndex, frame_index
 from clipmark.media.order import Order, find_order
@@ -50,6 +50,7 @@ class Clip:
         notes: sentences for the keeper: damage, inexact stretches.
         stream: number of the picture stream in the file.
         packets, order: how frames are found in the file; order[i] is the ordinal of frame i's packet.
+        checks: where the order had to be learned by decoding, a check sum of each frame, else None.
     """
 
     path: Path
@@ -71,6 +72,7 @@ class Clip:
     stream: int = field(repr=False)
     packets: PacketTable = field(repr=False)
     order: Ints = field(repr=False)
+    checks: Ints | None = field(repr=False)
 
 
 def open_clip(path: Path | str, progress: Progress = SILENT, use_cache: bool = True) -> Clip:
@@ -89,11 +91,11 @@ def open_clip(path: Path | str, progress: Progress = SILENT, use_cache: bool = T
     if len(table) == 0:
         raise ClipUnreadable(path, "it holds no picture data", "Copy it from the camera again.")
 
-    def decode() -> Iterator[tuple[int, VideoFrame]]:
+    def decode(failed: list[int]) -> Iterator[tuple[int, VideoFrame]]:
         with open_container(path) as again:
             its = picture_stream(again, path, number)
             its.thread_type = "AUTO"
-            yield from decode_numbered(its, packets_of(again, its), None)
+            yield from decode_numbered(its, packets_of(again, its), None, failed=failed)
 
     with open_container(path) as container:
         stream = picture_stream(container, path, number)
@@ -104,6 +106,8 @@ def open_clip(path: Path | str, progress: Progress = SILENT, use_cache: bool = T
     order = find_order(table, decode, 1 / (rate or Fraction(25)) / time_base)
     if order is None or order.first is None:
         raise CodecUnknown(path, codec)
+    if order.refused > len(order.ordinal):
+        raise MostlyLost(path, codec, len(order.ordinal), len(table))
     return _clip(path, container_name, codec, table, order, time_base, rate, pixel_aspect, number, start_of_sound)
 
 
@@ -132,7 +136,8 @@ def _clip(
     notes = list(order.notes)
     damaged = int(np.count_nonzero(table.corrupt))
     if damaged:
-        notes.append(f"{damaged} packets of the picture are marked as damaged.")
+        pieces = "1 piece" if damaged == 1 else f"{damaged} pieces"
+        notes.append(f"{pieces} of the picture data (of {len(table)}) are marked as damaged in the file.")
     return Clip(
         path=path,
         size_bytes=path.stat().st_size,
@@ -153,6 +158,7 @@ def _clip(
         stream=stream,
         packets=table,
         order=order.ordinal,
+        checks=order.checks,
     )
 
 

@@ -80,6 +80,16 @@ class CodecUnknown(ClipUnreadable):
         self.codec = codec
 
 
+class MostlyLost(ClipUnreadable):
+    def __init__(self, path: Path, codec: str, good: int, listed: int):
+        super().__init__(
+            path,
+            f"only {good} of its {listed} frames, scattered over the film, can be decoded (coded as “{codec}”)",
+            "Copy it from the camera again, or convert it to MP4 with another program.",
+        )
+        self.good, self.listed = good, listed
+
+
 def open_container(path: Path) -> InputContainer:
     """The file, opened for reading; the caller closes it.
 

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from clipmark.media.packets import NONE, Bools, Ints, PacketTable
+from clipmark.media.packets import NONE, Bools, Ints, PacketTable, check_sum
 
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame
 
 Decoded = Iterator[tuple[int, "VideoFrame"]]
+Decode = Callable[[list[int]], Decoded]  # takes the list for the ordinals of packets that are refused
 
 PROBE = 64  # frames decoded to see whether they come out as the stored times say
 
@@ -30,6 +31,8 @@ class Order:
         inexact: spans of frames [start, end) whose times are not the file's own.
         notes: sentences for the keeper.
         first: first frame as decoded (size, turn, pixel format); None where none was decoded.
+        refused: packets that did not decode, of those that were tried.
+        checks: (n,) `check_sum` of each frame where the order was learned from decoding, else None.
     """
 
     ordinal: Ints
@@ -37,17 +40,16 @@ class Order:
     inexact: list[tuple[int, int]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     first: VideoFrame | None = None
+    refused: int = 0
+    checks: Ints | None = None
 
 
-def find_order(
-    table: PacketTable, decode: Callable[[], Decoded], tick_of_frame: Fraction, whole: bool = False
-) -> Order | None:
+def find_order(table: PacketTable, decode: Decode, tick_of_frame: Fraction) -> Order | None:
     """The order of showing; decodes the first frames to check it, and the whole film where it does not hold.
 
     Args:
         decode: starts decoding from the beginning, packets numbered by their ordinal.
         tick_of_frame: ticks of one frame at the stated rate, used where the file states no times.
-        whole: decode the whole film in any case.
     Returns:
         None where nothing could be decoded.
     """
@@ -55,21 +57,26 @@ def find_order(
     stored = _stored_order(table, notes)
     got: list[int] = []
     first: VideoFrame | None = None
-    for packet, frame in islice(decode(), PROBE):
+    for packet, frame in islice(decode([]), PROBE):
         first = frame if first is None else first
         got.append(packet)
     agree = got == stored[: len(got)].tolist() and len(got) == min(len(stored), PROBE)
-    if agree and not whole and not _times_missing(table, stored):
-        ordinal, trigger = stored, stored
+    failed: list[int] = []
+    if agree and not _times_missing(table, stored):
+        ordinal, trigger, checks = stored, stored, None
     else:
-        decoded = [(number, frame.dts if frame.dts is not None else number) for number, frame in decode()]
-        ordinal = np.array([d[0] for d in decoded], np.int64)
-        trigger = np.array([d[1] for d in decoded], np.int64)
+        # The frame's dts is by now the ordinal of the packet that brought it out, unless the end of the film did.
+        decoded = [
+            (number, NONE if frame.dts is None else frame.dts, check_sum(frame)) for number, frame in decode(failed)
+        ]
+        ordinal, trigger, checks = np.array(decoded, np.int64).reshape(-1, 3).T.copy()
     if len(ordinal) == 0:
         return None
     order = _with_times(table, ordinal, trigger, tick_of_frame)
     order.notes[:0] = notes
-    order.first = first
+    order.first, order.refused, order.checks = first, len(failed), checks
+    if failed:
+        order.notes.append(f"{_frames(len(failed))} of the film could not be decoded and are left out.")
     return order
 
 
@@ -84,7 +91,9 @@ def _stored_order(table: PacketTable, notes: list[str]) -> Ints:
             shown[:key] = False
             shown &= ~((table.pts < table.pts[key]) & (segment == segment[key]))
             lost = int(np.count_nonzero(~table.discard & (table.pts != NONE)) - np.count_nonzero(shown))
-            notes.append(f"The film starts in the middle of a group of frames; the first {lost} cannot be shown.")
+            notes.append(
+                f"The film starts in the middle of a group of frames; the first {_frames(lost)} cannot be shown."
+            )
     order = np.lexsort((np.arange(len(table)), table.pts, segment))
     return order[shown[order]]
 
@@ -95,7 +104,8 @@ def _times_missing(table: PacketTable, stored: Ints) -> bool:
 
 def _with_times(table: PacketTable, ordinal: Ints, trigger: Ints, tick_of_frame: Fraction) -> Order:
     """Ticks for each shown packet, rising through clock resets, counted from the rate where none are stored."""
-    pts, known = _best_times(table.pts[ordinal], table.dts[np.clip(trigger, 0, len(table) - 1)])
+    dts = np.where(trigger == NONE, NONE, table.dts[np.clip(trigger, 0, len(table) - 1)])
+    pts, known = _best_times(table.pts[ordinal], dts)
     order = Order(ordinal, pts)
     if not known.any():
         order.pts = np.array([round(i * tick_of_frame) for i in range(len(ordinal))], np.int64)
@@ -109,28 +119,17 @@ def _with_times(table: PacketTable, ordinal: Ints, trigger: Ints, tick_of_frame:
 
 
 def _best_times(pts: Ints, dts: Ints) -> tuple[Ints, Bools]:
-    """The frame's own pts; its dts where pts are missing or break the order more often than dts do.
+    """Each frame's pts, or dts where that is not stated; the other way about where pts run backwards more often.
 
     Source: common practice of players for files whose times lie (AVI with B-frames).
     """
-    best, known = np.empty(len(pts), np.int64), np.zeros(len(pts), bool)
-    last_pts = last_dts = NONE
-    bad_pts = bad_dts = 0
-    for i in range(len(pts)):
-        p, d = int(pts[i]), int(dts[i])
-        if d != NONE:
-            bad_dts += d <= last_dts
-            last_dts = d
-        elif p != NONE:
-            last_dts = p
-        if p != NONE:
-            bad_pts += p <= last_pts
-            last_pts = p
-        elif d != NONE:
-            last_pts = d
-        best[i] = p if p != NONE and (bad_pts <= bad_dts or d == NONE) else d
-        known[i] = best[i] != NONE
-    return best, known
+    preferred, other = (pts, dts) if _steps_back(pts) <= _steps_back(dts) else (dts, pts)
+    best = np.where(preferred != NONE, preferred, other)
+    return best, best != NONE
+
+
+def _steps_back(ticks: Ints) -> int:
+    return int(np.count_nonzero(np.diff(ticks[ticks != NONE]) < 0))
 
 
 def _fill_unknown(order: Order, known: Bools, tick_of_frame: Fraction) -> None:
@@ -144,9 +143,7 @@ def _fill_unknown(order: Order, known: Bools, tick_of_frame: Fraction) -> None:
     filled = np.where(missing > at[-1], order.pts[at[-1]] + (missing - at[-1]) * float(tick_of_frame), filled)
     order.pts[missing] = np.round(filled).astype(np.int64)
     order.inexact.extend(_runs(missing))
-    order.notes.append(
-        f"{len(missing)} frames state no time; theirs are counted on from their neighbours, not exact."
-    )
+    order.notes.append(f"{_frames(len(missing))} state no time; counted on from their neighbours, not exact.")
 
 
 def _carry_over_resets(order: Order, segment: Ints, tick_of_frame: Fraction) -> None:
@@ -167,7 +164,7 @@ def _never_fall(order: Order) -> None:
     if len(wrong):
         order.pts = risen
         order.inexact.extend(_runs(wrong))
-        order.notes.append(f"{len(wrong)} frames state a time before that of the frame shown before them; not exact.")
+        order.notes.append(f"{_frames(len(wrong))} state a time before that of the frame shown before; not exact.")
 
 
 def _runs(numbers: Ints) -> list[tuple[int, int]]:
@@ -176,3 +173,7 @@ def _runs(numbers: Ints) -> list[tuple[int, int]]:
         return []
     parts = np.split(numbers, np.flatnonzero(np.diff(numbers) > 1) + 1)
     return [(int(part[0]), int(part[-1]) + 1) for part in parts]
+
+
+def _frames(count: int) -> str:
+    return "1 frame" if count == 1 else f"{count} frames"

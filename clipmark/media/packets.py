@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -69,6 +70,14 @@ def _stated(value: int | None) -> int:
     return NONE if value is None else value
 
 
+def check_sum(frame: VideoFrame) -> int:
+    """A number for what the frame shows: every fourth line of its first plane, without the padding of the lines."""
+    plane = frame.planes[0]
+    step = abs(plane.line_size)
+    lines = np.frombuffer(memoryview(plane), np.uint8, count=step * frame.height).reshape(frame.height, step)
+    return zlib.crc32(lines[::4, : min(frame.width, step)].tobytes())
+
+
 def read_packets(packets: Iterator[Packet]) -> PacketTable:
     """Table of all packets; nothing is decoded."""
     rows = [
@@ -90,7 +99,11 @@ def read_packets(packets: Iterator[Packet]) -> PacketTable:
 
 
 def decode_numbered(
-    stream: VideoStream, packets: Iterator[Packet], table: PacketTable | None, first: int = 0
+    stream: VideoStream,
+    packets: Iterator[Packet],
+    table: PacketTable | None,
+    first: int = 0,
+    failed: list[int] | None = None,
 ) -> Iterator[tuple[int, VideoFrame]]:
     """Decode packets and yield (ordinal, frame); packets that cannot be decoded are passed over.
 
@@ -100,6 +113,7 @@ def decode_numbered(
     Args:
         table: rows to recognise the packets by; None when they are met for the first time.
         first: ordinal of the first packet.
+        failed: takes the ordinals of the packets that the decoder refused.
     """
     import av
 
@@ -112,6 +126,8 @@ def decode_numbered(
             frames = stream.decode(packet)
         except (av.FFmpegError, MemoryError):
             frames = []
+            if failed is not None and expected is not None:
+                failed.append(expected)
         for frame in frames:
             if frame.pts is not None:
                 yield frame.pts, frame

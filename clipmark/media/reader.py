@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
+from itertools import chain
 from types import TracebackType
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ import numpy as np
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
 from clipmark.media.door import open_container, packets_of, picture_stream
-from clipmark.media.packets import NONE, decode_numbered
+from clipmark.media.packets import NONE, check_sum, decode_numbered
 from clipmark.media.picture import Picture
 from clipmark.timebase import clock
 
@@ -109,7 +110,7 @@ class Reader:
                 if rank < number:
                     continue
                 self._at = rank
-                if rank > number:
+                if rank > number or not self._is_whole(frame, number):
                     # One was passed over. Ask for it from further back; what lies at hand is decoded again.
                     self._run = None
                     break
@@ -182,9 +183,21 @@ class Reader:
             landed = self._land(how, target, start)
             if landed is not None:
                 self._search = how
-                self._run = decode_numbered(self._stream, landed, self.clip.packets, first=start)
-                return True
+                return self._sound_start(decode_numbered(self._stream, landed, self.clip.packets, first=start))
         return False
+
+    def _sound_start(self, run: Iterator[tuple[int, VideoFrame]]) -> bool:
+        """Take up a run that begins with a picture that leans on no other. Containers mark keyframes that are none;
+        the decoder's own word counts. (H.264 is left to its decoder, which keeps back what is not whole: film with
+        intra refresh has no such pictures.)"""
+        if self.clip.codec == "h264":
+            self._run = run
+            return True
+        first = next(run, None)
+        if first is None or not first[1].key_frame:
+            return False
+        self._run = chain((first,), run)
+        return True
 
     def _targets(self, start: int) -> Iterator[tuple[str, int]]:
         """Ways to bring the demuxer to a packet: the one that worked last, the others, then from further ahead."""
@@ -212,7 +225,7 @@ class Reader:
         for _, packet in zip(range(_WANDER), packets, strict=False):
             ordinal = self.clip.packets.ordinal(packet)
             if ordinal == start:
-                return _chained(packet, packets)
+                return chain((packet,), packets)
             if ordinal is not None and ordinal > start:
                 return None
         return None
@@ -225,14 +238,14 @@ class Reader:
             if rank < 0:
                 continue
             self._at = rank
-            if rank == number:
+            if rank == number and self._is_whole(frame, number):
                 return self._picture(frame, number)
-            if rank > number:
+            if rank >= number:
                 break
         self._run, self._at = None, -1
         return None
 
-
-def _chained(first: Packet, rest: Iterator[Packet]) -> Iterator[Packet]:
-    yield first
-    yield from rest
+    def _is_whole(self, frame: VideoFrame, number: int) -> bool:
+        """Whether this is the picture that decoding from the beginning gave, where that had to be learned: packets of
+        such films do not say reliably which frame they hold."""
+        return self.clip.checks is None or check_sum(frame) == self.clip.checks[number]

@@ -1,0 +1,239 @@
+"""Copies of the book: made before migrations and restores and once a day of use, rotated, put back by one command.
+
+Backups lie in a folder beside the book, `NAME.backups/`, as books of their own, named like
+`clipmark-000012-20260301T101112Z-daily.book`. The running number orders them, not the clock, which may have been
+set back. A backup appears under its name only when it is complete and was checked.
+"""
+
+from __future__ import annotations
+
+import datetime
+import os
+import re
+import shutil
+import sqlite3
+import time
+from collections.abc import Sequence
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from clipmark.book.connect import connect
+from clipmark.book.schema import version_of
+from clipmark.book.trouble import BookDamaged, BookOutOfReach, BookTrouble, NoBook, NotABook, sentences
+from clipmark.errors import ClipmarkError
+
+KEPT = 10  # newest backups of any reason
+KEPT_BEFORE = 3  # newest backups before a migration or a restore
+KEPT_MONTHS = 12  # and the newest one of each of so many months
+STALE_S = 3_600  # an unfinished copy of this age belongs to nobody any more
+_NAME = re.compile(r"-(\d{6,})-(\d{8}T\d{6})Z-([a-z-]+)\.book$", re.ASCII)
+
+
+class NoBackup(ClipmarkError):
+    def __init__(self, asked: str, folder: Path):
+        super().__init__(f"There is no backup {asked} in “{folder}”. “clipmark book backup --list” shows them.")
+        self.folder = folder
+
+
+@dataclass(frozen=True, slots=True)
+class Backup:
+    """One backup: running number, day and time as its name says (UTC), reason: daily, asked, migration, restore."""
+
+    path: Path
+    number: int
+    made_at: str
+    reason: str
+    size: int
+
+    @property
+    def day(self) -> str:
+        return self.made_at[:8]
+
+    @property
+    def readable(self) -> str:
+        """Day and time, UTC: `2026-03-01 10:11`."""
+        return datetime.datetime.strptime(self.made_at, "%Y%m%dT%H%M%S").strftime("%Y-%m-%d %H:%M")
+
+
+def folder_of(book: Path) -> Path:
+    """Where the backups of a book lie."""
+    return book.with_name(book.name + ".backups")
+
+
+def backups(book: Path) -> tuple[Backup, ...]:
+    """The backups of a book, oldest first."""
+    found = []
+    with suppress(FileNotFoundError, NotADirectoryError):
+        for path in folder_of(book).iterdir():
+            match = _NAME.search(path.name)
+            if match and path.is_file():
+                found.append(Backup(path, int(match[1]), match[2], match[3], path.stat().st_size))
+    return tuple(sorted(found, key=lambda one: one.number))
+
+
+def backup(book: Path, reason: str = "asked", to: Path | None = None, wait_s: float = 5.0) -> Path:
+    """Copy a book while it may be in use; returns where the copy lies.
+
+    Args:
+        to: the copy's own place (replaced if it is there); None for the backups' folder, which is rotated.
+    Raises:
+        NoBook, NotABook, BookDamaged, BookLocked, BookFull, BookOutOfReach.
+    """
+    if not book.is_file():
+        raise NoBook(book)
+    if to is None:
+        to = _next(book, reason)
+    elif to.absolute() == book.absolute() or (to.exists() and to.samefile(book)):
+        raise BookOutOfReach(book, "a book cannot be its own backup")
+    _copy(book, to, wait_s)
+    if to.parent == folder_of(book):
+        _rotate(book)
+    return to
+
+
+def _next(book: Path, reason: str) -> Path:
+    """The name of the next backup."""
+    known = backups(book)
+    number = known[-1].number + 1 if known else 1
+    stamp = datetime.datetime.now(datetime.UTC).strftime("%Y%m%dT%H%M%SZ")
+    return folder_of(book) / f"{book.stem[:40]}-{number:06d}-{stamp}-{reason}.book"
+
+
+def daily(book: Path) -> Path | None:
+    """Make today's backup if there is none yet; None where there is one. Days are UTC days."""
+    known = backups(book)
+    today = datetime.datetime.now(datetime.UTC).strftime("%Y%m%d")
+    if known and known[-1].day == today:
+        return None
+    return backup(book, "daily")
+
+
+def find_backup(book: Path, asked: str = "") -> Backup:
+    """The newest backup, or that of a running number.
+
+    Raises:
+        NoBackup: there is none.
+    """
+    known = backups(book)
+    if asked:
+        known = tuple(one for one in known if asked.isdecimal() and one.number == int(asked))
+    if not known:
+        raise NoBackup(f"of number {asked}" if asked else "yet", folder_of(book))
+    return known[-1]
+
+
+def restore(book: Path, source: Path, wait_s: float = 5.0) -> Path | None:
+    """Put a backup in the book's place. What the book held is kept as a backup itself; returns where.
+
+    An open window goes on with the restored book; a book that cannot be read as one is moved aside as it is.
+    Raises:
+        NoBook, NotABook, BookDamaged: about the backup; BookNewer, BookLocked, BookFull, BookOutOfReach.
+    """
+    with sentences(source):
+        if not source.is_file():
+            raise NoBook(source)
+        _sound(source, wait_s)
+    kept: Path | None = None
+    if book.exists():
+        try:
+            kept = backup(book, "restore", wait_s=wait_s)
+        except (NotABook, BookDamaged):
+            kept = _aside(book)
+    if not book.exists():
+        _copy(source, book, wait_s)
+        return kept
+    asked = "SELECT value FROM about WHERE name = 'writes'"
+    with sentences(book), closing(connect(source, wait_s, write=False)) as old, closing(connect(book, wait_s)) as db:
+        before = int(db.execute(asked).fetchone()[0])
+        old.backup(db)
+        # the counter must move for windows that have the book open
+        highest = max(before, int(db.execute(asked).fetchone()[0])) + 1
+        db.execute("UPDATE about SET value = ? WHERE name = 'writes'", (highest,))
+    return kept
+
+
+def _copy(source: Path, to: Path, wait_s: float) -> None:
+    """Copy by SQLite's own backup, check the copy, then give it its name."""
+    part = to.with_name(f".clipmark-{os.getpid()}.part")
+    try:
+        with sentences(source):
+            with closing(connect(source, wait_s, write=False)) as db:
+                version_of(db, source)
+                to.parent.mkdir(parents=True, exist_ok=True)
+                with sentences(to), closing(connect(part, wait_s, create=True)) as copy:
+                    db.backup(copy)
+                _sound(part, wait_s, called=source)
+            os.replace(part, to)
+            _sync(to.parent)
+    except OSError as error:
+        raise BookOutOfReach(to, error.strerror or str(error)) from error
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+            part.with_name(part.name + "-journal").unlink(missing_ok=True)
+
+
+def _sound(path: Path, wait_s: float, called: Path | None = None) -> None:
+    with closing(connect(path, wait_s, write=False)) as db:
+        if version_of(db, called or path) == 0:
+            raise NotABook(called or path, "it is empty")
+        said = [row[0] for row in db.execute("PRAGMA quick_check(1)").fetchall()]
+    if said != ["ok"]:
+        raise BookDamaged(called or path, str(said[0]))
+
+
+def _sync(folder: Path) -> None:
+    """Let a rename reach the disk, where the system can say so."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _aside(book: Path) -> Path:
+    """Move a file that is no readable book into the backups' folder, its journal with it: left behind, the journal
+    would be played into the restored book."""
+    to = _next(book, "damaged")
+    try:
+        to.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(book, to)  # the copy is whole before anything is taken away
+        journal = book.with_name(book.name + "-journal")
+        if journal.exists():
+            shutil.move(journal, to.with_name(to.name + "-journal"))
+        book.unlink()
+    except OSError as error:
+        raise BookOutOfReach(book, error.strerror or str(error)) from error
+    return to
+
+
+def surplus(known: Sequence[Backup]) -> list[Backup]:
+    """The backups that rotation gives up, of those given oldest first."""
+    kept = {one.number for one in known[-KEPT:]}
+    for reason in ("migration", "restore", "damaged"):
+        kept |= {one.number for one in [one for one in known if one.reason == reason][-KEPT_BEFORE:]}
+    months = {one.made_at[:6]: one.number for one in known}  # the newest of each month
+    kept |= set(list(months.values())[-KEPT_MONTHS:])
+    return [one for one in known if one.number not in kept]
+
+
+def _rotate(book: Path) -> None:
+    with suppress(OSError):  # a copy too many does no harm
+        for one in surplus(backups(book)):
+            one.path.unlink(missing_ok=True)
+            one.path.with_name(one.path.name + "-journal").unlink(missing_ok=True)
+        for part in folder_of(book).glob(".clipmark-*.part*"):
+            if time.time() - part.stat().st_mtime > STALE_S:
+                part.unlink(missing_ok=True)
+
+
+def check_backup(path: Path) -> str:
+    """Why a backup would not do; empty where it is sound."""
+    try:
+        with sentences(path):
+            _sound(path, 1.0)
+    except (BookTrouble, sqlite3.Error) as error:
+        return str(error)
+    return ""

@@ -1,0 +1,27 @@
+"""Opening a book's SQLite file, the same way for the store, backups, and salvage."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+
+def connect(path: Path, wait_s: float, *, create: bool = False, write: bool = True) -> sqlite3.Connection:
+    """A connection in which every transaction is begun in words. SQLite's errors are not translated here.
+
+    A connection that only reads is not opened as read-only by name: where a program was killed in the middle of a
+    write, the next one to come has to put the file right, and a reader may be that.
+    """
+    mode = "rwc" if create else "rw"
+    db = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True, timeout=wait_s, isolation_level=None)
+    try:
+        db.row_factory = sqlite3.Row
+        db.execute("PRAGMA foreign_keys = ON")
+        db.execute("PRAGMA synchronous = EXTRA")  # the journal's removal reaches the disk before a commit returns
+        db.execute("PRAGMA trusted_schema = OFF")  # a book from a stranger runs no functions from its schema
+        if not write:
+            db.execute("PRAGMA query_only = ON")
+    except BaseException:
+        db.close()
+        raise
+    return db

@@ -1,0 +1,87 @@
+"""What is wrong with a book, looked for from the file up to its meaning. Looking changes nothing."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from pathlib import Path
+
+from clipmark.book import rows
+from clipmark.book.backup import backups, check_backup
+from clipmark.book.checks import check
+from clipmark.book.core import WAIT_S
+from clipmark.book.relink import film_trouble
+from clipmark.book.schema import STEPS
+from clipmark.book.store import Book
+from clipmark.errors import ClipmarkError
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """Troubles of the book itself, then of what lies round it; each a sentence. Counts by kind of thing."""
+
+    version: int
+    counts: dict[str, int]
+    troubles: tuple[str, ...]
+    film: tuple[str, ...]
+    backups: tuple[str, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether the book itself is in order; missing film is no damage."""
+        return not self.troubles
+
+
+def examine(path: Path, film: bool = True, wait_s: float = WAIT_S) -> Health:
+    """Check a book: SQLite's own check, references, every value, every trace, then film and the newest backup.
+
+    Raises:
+        NoBook, NotABook, BookNewer, BookDamaged, BookLocked: where it does not even open.
+    """
+    with Book.open(path, read_only=True, wait_s=wait_s) as book, book._reading() as db:
+        troubles = [str(row[0]) for row in db.execute("PRAGMA integrity_check(20)").fetchall()]
+        troubles = [] if troubles == ["ok"] else [f"SQLite finds: {one}" for one in troubles]
+        for table, row_id, parent, _ in db.execute("PRAGMA foreign_key_check").fetchmany(20):
+            troubles.append(f"The {table} {row_id} refers to a {parent} that is not there.")
+        counts = {}
+        for kind in rows.KINDS:
+            counts[kind.table], wrong = _values(book, kind)
+            troubles += wrong
+        troubles += _traces(book)
+        if film:
+            clips = book._rows(rows.CLIP)
+            said = [(clip, film_trouble(clip)) for clip in clips]
+        else:
+            said = []
+    words = {"missing": "is not there", "changed": "is another film than the book knows"}
+    film_said = tuple(f"“{clip.path}” (clip {clip.id}) {words[trouble]}." for clip, trouble in said if trouble)
+    return Health(len(STEPS), counts, tuple(troubles), film_said, _backups(path))
+
+
+def _values(book: Book, kind: rows.Kind[object]) -> tuple[int, list[str]]:
+    number, wrong = 0, []
+    for row in book._db.execute(f'SELECT * FROM "{kind.table}"'):
+        number += 1
+        try:
+            check(rows.decode(kind.type, row))
+        except (ValueError, TypeError, LookupError, ArithmeticError, ClipmarkError) as error:
+            wrong.append(f"The {kind.word} {row['id']} holds what clipmark does not write: {error}")
+    return number, wrong[:20]
+
+
+def _traces(book: Book) -> list[str]:
+    wrong = []
+    for (pass_id,) in book._db.execute("SELECT id FROM pass ORDER BY id").fetchall():
+        try:
+            book.trace_of(pass_id)
+        except (ClipmarkError, sqlite3.Error) as error:
+            wrong.append(f"The trace of motion pass {pass_id}: {error}")
+    return wrong[:20]
+
+
+def _backups(path: Path) -> tuple[str, ...]:
+    known = backups(path)
+    if not known:
+        return ("There is no backup yet. “clipmark book backup” makes one.",)
+    trouble = check_backup(known[-1].path)
+    return (f"The newest backup is not sound: {trouble}",) if trouble else ()

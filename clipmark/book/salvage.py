@@ -1,0 +1,271 @@
+"""Saving what can be read of a damaged book into a new one, and saying what that was.
+
+Rows are read table by table, forwards, backwards, and by halving in between, so that a broken page costs the rows on
+it and no others. Where the first page is broken, that of an empty book is put in its place in a copy: a book's tables
+begin at the same pages in every book of one version. What is saved goes through the same checks as anything new;
+what refers to something lost gets a stand-in where that is possible.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from clipmark.book import journal, rows
+from clipmark.book.checks import check
+from clipmark.book.connect import connect
+from clipmark.book.schema import migrate
+from clipmark.book.store import Book
+from clipmark.book.trouble import BookOutOfReach, NoBook, NotABook
+from clipmark.errors import ClipmarkError
+
+LONGEST_GAP = 50_000_000  # ids are given one by one; a number beyond this is damage, not a row
+
+
+class NothingSaved(ClipmarkError):
+    def __init__(self, path: Path):
+        super().__init__(f"Nothing of “{path}” can be read as a book. Restore a backup: “clipmark book restore”.")
+        self.path = path
+
+
+class PlaceTaken(ClipmarkError):
+    def __init__(self, path: Path):
+        super().__init__(f"“{path}” is there already. Name a new file for what is saved.")
+        self.path = path
+
+
+@dataclass
+class Salvaged:
+    """What was saved: per table the rows saved and those that were found but do not fit; notes for the keeper."""
+
+    saved: dict[str, int] = field(default_factory=dict)
+    dropped: dict[str, int] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+
+def salvage(damaged: Path, to: Path) -> Salvaged:
+    """Save what can be read of `damaged` into the new book `to`; the damaged file is not touched.
+
+    Raises:
+        NoBook, PlaceTaken, NothingSaved, BookFull, BookOutOfReach.
+    """
+    if not damaged.is_file():
+        raise NoBook(damaged) if not damaged.exists() else NotABook(damaged, "it is a folder")
+    if to.exists():
+        raise PlaceTaken(to)
+    said = Salvaged()
+    try:
+        to.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".clipmark-salvage-", dir=to.parent) as room:
+            copy = Path(room) / "damaged.book"
+            shutil.copyfile(damaged, copy)
+            half = damaged.with_name(damaged.name + "-journal")
+            if half.is_file():  # an interrupted write, which opening the copy takes back
+                shutil.copyfile(half, copy.with_name(copy.name + "-journal"))
+            found = _read_all(copy, said)
+            if not any(found[kind.table] for kind in rows.KINDS):
+                raise NothingSaved(damaged)
+            fresh = Path(room) / "saved.book"
+            with closing(Book.open(fresh, backups=False)) as book:
+                _write(book, found, said)
+            os.replace(fresh, to)
+    except OSError as error:
+        raise BookOutOfReach(to, error.strerror or str(error)) from error
+    return said
+
+
+Found = dict[str, dict[int, dict[str, Any]]]
+_TABLES = (*(kind.table for kind in rows.KINDS), "trace", "act_set")
+
+
+def _read_all(copy: Path, said: Salvaged) -> Found:
+    found = _read(copy)
+    if not any(found[kind.table] for kind in rows.KINDS):
+        with_first_page = _mended(copy)
+        if with_first_page is not None:
+            again = _read(with_first_page)
+            if any(again[kind.table] for kind in rows.KINDS):
+                said.notes.append("The first page was broken; that of an empty book took its place.")
+                return again
+    return found
+
+
+def _read(copy: Path) -> Found:
+    found: Found = {table: {} for table in _TABLES}
+    try:
+        db = connect(copy, 1.0, write=False)
+    except sqlite3.Error:
+        return found
+    with closing(db):
+        db.execute("PRAGMA cell_size_check = ON")  # broken cells are errors, not nonsense
+        for table in _TABLES:
+            key = "pass_id" if table == "trace" else "id"
+            found[table] = _rows_of(db, table, key)
+    return found
+
+
+def _rows_of(db: sqlite3.Connection, table: str, key: str) -> dict[int, dict[str, Any]]:
+    saved: dict[int, dict[str, Any]] = {}
+
+    def take(query: str, *values: int) -> bool:
+        """Keep the rows of a query; False where it broke off."""
+        try:
+            cursor = db.execute(query, values)
+            names = [column[0] for column in cursor.description]
+            for row in cursor:
+                number = row[key]
+                if isinstance(number, int):
+                    saved[number] = dict(zip(names, tuple(row), strict=True))
+        except (sqlite3.Error, UnicodeDecodeError, OverflowError, MemoryError):
+            return False
+        return True
+
+    whole = f'SELECT * FROM "{table}" NOT INDEXED ORDER BY "{key}"'
+    if take(whole):
+        return saved
+    low = max(saved, default=0)
+    before = set(saved)
+    take(whole + " DESC")
+    behind = [number for number in saved if number not in before]
+    high = min(behind) if behind else low + 65_536
+    if high - low <= LONGEST_GAP:
+        _halve(lambda a, b: take(f'SELECT * FROM "{table}" NOT INDEXED WHERE "{key}" >= ? AND "{key}" < ?', a, b),
+               low + 1, high)  # fmt: skip
+    return saved
+
+
+def _halve(take: Callable[[int, int], bool], low: int, high: int) -> None:
+    stretches = [(low, high)]
+    while stretches:
+        a, b = stretches.pop()
+        if a >= b or take(a, b) or b - a == 1:
+            continue
+        stretches += [(a, (a + b) // 2), ((a + b) // 2, b)]
+
+
+def _mended(copy: Path) -> Path | None:
+    """A further copy whose first page is that of an empty book of the newest version that fits."""
+    data = bytearray(copy.read_bytes())
+    empty = copy.with_name("empty.book")
+    with closing(sqlite3.connect(empty, isolation_level=None)) as db:
+        migrate(db, empty)
+        size = int(db.execute("PRAGMA page_size").fetchone()[0])
+    first = bytearray(empty.read_bytes()[:size])
+    if len(data) < 2 * size:
+        return None
+    first[28:32] = (len(data) // size).to_bytes(4, "big")  # pages in the file
+    first[32:40] = bytes(8)  # the list of free pages is not trusted
+    data[:size] = first
+    mended = copy.with_name("mended.book")
+    mended.write_bytes(data)
+    return mended
+
+
+def _write(book: Book, found: Found, said: Salvaged) -> None:
+    db = book._db
+    with book._transaction():
+        db.execute("PRAGMA defer_foreign_keys = ON")
+        _stand_ins(found, said)
+        for table in _TABLES:
+            found[table] = {
+                number: journal.in_columns_of_today(db, table, row) for number, row in found[table].items()
+            }
+        known: dict[str, set[int]] = {}
+        for kind in rows.KINDS:
+            known[kind.table] = set()
+            for number, row in sorted(found[kind.table].items()):
+                if _fits(kind, row, known):
+                    _insert(db, kind.table, row)
+                    known[kind.table].add(number)
+            _count(said, kind.table, len(known[kind.table]), len(found[kind.table]))
+        for table, fits in (("trace", lambda row: row["pass_id"] in known["pass"]), ("act_set", lambda row: True)):
+            kept = 0
+            for _, row in sorted(found[table].items()):
+                if fits(row) and _unpacks(table, row, book):
+                    _insert(db, table, row)
+                    kept += 1
+            _count(said, table, kept, len(found[table]))
+    said.notes.append("Earlier steps of undo were not saved.")
+
+
+def _count(said: Salvaged, table: str, kept: int, found: int) -> None:
+    said.saved[table] = kept
+    if found > kept:
+        said.dropped[table] = found - kept
+
+
+def _fits(kind: rows.Kind[Any], row: Mapping[str, Any], known: Mapping[str, set[int]]) -> bool:
+    for name, table in _REFERENCES:
+        if name in row and row[name] is not None and row[name] not in known[table]:
+            return False
+    try:
+        value = rows.decode(kind.type, row)
+        check(value)
+        rows.encode(value)
+    except (ValueError, TypeError, LookupError, ArithmeticError, AttributeError, ClipmarkError):
+        return False
+    return True
+
+
+_REFERENCES = (
+    ("animal_id", "animal"),
+    ("female_id", "animal"),
+    ("male_id", "animal"),
+    ("session_id", "session"),
+    ("clip_id", "clip"),
+    ("pass_id", "pass"),
+    ("flag_id", "flag"),
+)
+
+
+def _stand_ins(found: Found, said: Salvaged) -> None:
+    """Put something in the place of lost parents, where what hangs on them means something without them."""
+    for row in found["session"].values():
+        for name in ("female_id", "male_id"):
+            if row.get(name) is not None and row[name] not in found["animal"]:
+                row[name] = None
+                said.notes.append(f"The animal of the session “{row.get('title')}” was lost ({name[:-3]}).")
+    for number in sorted({row.get("session_id") for row in found["clip"].values()} - set(found["session"]), key=str):
+        if isinstance(number, int):
+            found["session"][number] = _blank("session", id=number, title=f"Saved session {number}")
+            said.notes.append(f"Session {number} itself was lost; its film and marks stand under a new title.")
+    lost = {row.get("pass_id"): row for row in found["flag"].values() if row.get("pass_id") not in found["pass"]}
+    for number, row in lost.items():
+        if isinstance(number, int):
+            found["pass"][number] = _blank(
+                "pass", id=number, clip_id=row.get("clip_id"), parameters=row.get("parameters"), current=1
+            )
+            said.notes.append(f"The facts of motion pass {number} were lost; its flags were saved.")
+
+
+def _blank(table: str, **values: Any) -> dict[str, Any]:
+    kind = next(kind for kind in rows.KINDS if kind.table == table)
+    empty: dict[str, Any] = {}
+    for name, hint in rows.hints(kind.type).items():
+        empty[name] = "" if hint is str else 0.0 if hint is float else 0 if hint in (int, bool) else None
+    return {**empty, **values}
+
+
+def _unpacks(table: str, row: Mapping[str, Any], book: Book) -> bool:
+    from clipmark.book.traces import unpacked
+
+    try:
+        if table == "trace":
+            unpacked(row["frames"], row["columns"], row["data"])
+        else:
+            book._read_acts(row["acts"])
+    except (ValueError, TypeError, LookupError, MemoryError, ClipmarkError):
+        return False
+    return True
+
+
+def _insert(db: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
+    quoted = ", ".join(f'"{name}"' for name in row)
+    db.execute(f'INSERT INTO "{table}" ({quoted}) VALUES ({", ".join("?" * len(row))})', list(row.values()))

@@ -1,0 +1,46 @@
+"""What listings of the commands share: values as JSON, text of any kind on one line, columns."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, is_dataclass
+from enum import StrEnum
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+
+def plain(value: Any) -> Any:
+    """A value of the book as JSON takes it; a Fraction as "numerator/denominator"."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {name: plain(item) for name, item in asdict(value).items()}
+    if isinstance(value, Fraction):
+        return f"{value.numerator}/{value.denominator}"
+    if isinstance(value, StrEnum):
+        return value.value
+    if isinstance(value, dict):
+        return {name: plain(item) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    return str(value) if isinstance(value, Path) else value
+
+
+def print_json(value: Any) -> None:
+    """Print a value of the book for machines."""
+    print(json.dumps(plain(value), ensure_ascii=False, indent=1).encode("utf-8", "replace").decode("utf-8"))
+
+
+def one_line(text: str, width: int = 40) -> str:
+    """A keeper's text for a listing: no line breaks, no control characters, shortened."""
+    flat = " ".join(text.split())
+    flat = "".join(letter if letter.isprintable() else "·" for letter in flat)
+    return flat if len(flat) <= width else flat[: width - 1] + "…"
+
+
+def table(head: Sequence[str], body: Iterable[Sequence[object]]) -> None:
+    """Print columns."""
+    lines = [[str(cell) for cell in row] for row in (head, *body)]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(head))]
+    for line in lines:
+        print("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip())

@@ -1,0 +1,186 @@
+"""A clip's sound as one channel of numbers, placed exactly on the clip's time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark.media.clip import Clip
+from clipmark.media.door import open_container, packets_of
+from clipmark.progress import SILENT, Progress
+from clipmark.timebase import exact
+
+if TYPE_CHECKING:
+    from av.audio.frame import AudioFrame
+    from av.audio.stream import AudioStream
+
+Samples = NDArray[np.float32]
+
+_GAP = Fraction(1, 50)  # seconds by which a stated time must be off before silence is put in or sound left out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sound:
+    """One channel of sound.
+
+    Attributes:
+        samples: (n,) float32, full scale is -1..1; the mean of the channels.
+        rate: samples a second.
+        start: seconds from the clip's first frame to the first sample, exact; negative where sound begins earlier.
+    """
+
+    samples: Samples
+    rate: int
+    start: Fraction
+
+    @property
+    def end(self) -> Fraction:
+        """Seconds from the clip's first frame to the end of the last sample, exact."""
+        return self.start + Fraction(len(self.samples), self.rate)
+
+    def between(self, start: Fraction | float, end: Fraction | float) -> Samples:
+        """The samples of [start, end), in seconds from the clip's first frame; silence where there is no sound."""
+        first = round((Fraction(start) - self.start) * self.rate)
+        last = max(round((Fraction(end) - self.start) * self.rate), first)
+        cut = np.zeros(last - first, np.float32)
+        low, high = max(first, 0), min(last, len(self.samples))
+        if low < high:
+            cut[low - first : high - first] = self.samples[low:high]
+        return cut
+
+    def level(self, step: Fraction | float = Fraction(1, 100)) -> tuple[NDArray[np.float64], Samples]:
+        """How loud the sound is, for drawing and for finding strokes.
+
+        Args:
+            step: seconds a value, at least one sample.
+        Returns:
+            Seconds from the clip's first frame at which each stretch begins, (m,); its root mean square, (m,), 0..1.
+        """
+        size = max(round(Fraction(step) * self.rate), 1)
+        count = -(-len(self.samples) // size)
+        padded = np.zeros(count * size, np.float32)
+        padded[: len(self.samples)] = self.samples
+        power = np.mean(np.square(padded.reshape(count, size).astype(np.float64)), axis=1)
+        if count:
+            power[-1] *= size / (len(self.samples) - (count - 1) * size)
+        times = float(self.start) + np.arange(count, dtype=np.float64) * (size / self.rate)
+        return times, np.asarray(np.sqrt(power), np.float32)
+
+
+def read_sound(clip: Clip, rate: int | None = None, progress: Progress = SILENT) -> Sound | None:
+    """The clip's sound, all of it; None where it has none that can be decoded.
+
+    Args:
+        rate: samples a second wanted; None = as recorded. An hour at 16,000 takes 230 MB.
+
+    Raises:
+        ClipUnreadable: the file has gone or changed its kind.
+        Cancelled: out of `progress`.
+    """
+    facts = clip.sound
+    if facts is None:
+        return None
+    first_frame = int(clip.index.pts[0]) * clip.index.time_base
+    with open_container(clip.path) as container:
+        stream = next((s for s in container.streams.audio if s.index == facts.stream), None)
+        if stream is None or stream.codec_context is None:
+            return None
+        parts = _Laid(rate)
+        expected = int(clip.index.end_seconds())
+        for done, frame in enumerate(_decoded(container, stream)):
+            if done % 200 == 0:
+                progress.advance(min(int(parts.seconds), expected), expected)
+            parts.lay(frame)
+    return parts.sound(first_frame)
+
+
+def _decoded(container: object, stream: AudioStream) -> Iterator[AudioFrame]:
+    """Sound frames in order; packets that cannot be decoded are passed over, their place becomes silence."""
+    import av
+
+    for packet in packets_of(container, stream):  # type: ignore[arg-type]
+        try:
+            yield from stream.decode(packet)
+        except (av.FFmpegError, MemoryError):
+            continue
+    try:
+        yield from stream.decode(None)
+    except (av.FFmpegError, MemoryError):
+        return
+
+
+class _Laid:
+    """Sound frames laid one after the other at their stated times, in one rate."""
+
+    def __init__(self, rate: int | None):
+        self.rate = rate
+        self.start: Fraction | None = None
+        self._parts: list[Samples] = []
+        self._source_rate = 0
+        self._source_count = 0  # samples laid, at the source's rate, gaps included
+
+    @property
+    def seconds(self) -> Fraction:
+        return Fraction(self._source_count, self._source_rate or 1)
+
+    def lay(self, frame: AudioFrame) -> None:
+        samples = _mono(frame)
+        if len(samples) == 0:
+            return
+        if self.start is None:
+            self._source_rate = frame.sample_rate
+            self.rate = self.rate or frame.sample_rate
+            self.start = _time(frame) or Fraction(0)
+        if frame.sample_rate != self._source_rate:  # a broken header, or a change in mid-film
+            samples = _resampled(samples, frame.sample_rate, self._source_rate)
+        at = _time(frame)
+        if at is not None:
+            off = at - (self.start + self.seconds)
+            if off > _GAP:
+                self._add(np.zeros(min(round(off * self._source_rate), 3600 * self._source_rate), np.float32))
+            elif off < -_GAP:
+                samples = samples[round(-off * self._source_rate) :]
+        self._add(samples)
+
+    def _add(self, samples: Samples) -> None:
+        self._parts.append(samples)
+        self._source_count += len(samples)
+
+    def sound(self, first_frame: Fraction) -> Sound | None:
+        if self.start is None or self.rate is None:
+            return None
+        samples = np.concatenate(self._parts)
+        return Sound(_resampled(samples, self._source_rate, self.rate), self.rate, self.start - first_frame)
+
+
+def _time(frame: AudioFrame) -> Fraction | None:
+    base = exact(frame.time_base)
+    return frame.pts * base if frame.pts is not None and base is not None else None
+
+
+def _mono(frame: AudioFrame) -> Samples:
+    """Mean of the channels, full scale -1..1."""
+    array: NDArray[Any] = frame.to_ndarray()
+    channels = max(frame.layout.nb_channels, 1)
+    if not frame.format.is_planar:
+        array = array.reshape(-1, channels).T
+    if array.dtype.kind == "f":
+        return array.mean(axis=0, dtype=np.float64).astype(np.float32)
+    full = float(np.iinfo(array.dtype).max) + 1.0
+    middle = full / 2 if array.dtype.kind == "u" else 0.0
+    scale = full / 2 if array.dtype.kind == "u" else full
+    return ((array.mean(axis=0, dtype=np.float64) - middle) / scale).astype(np.float32)
+
+
+def _resampled(samples: Samples, given: int, wanted: int) -> Samples:
+    if given == wanted or len(samples) == 0:
+        return samples
+    from scipy.signal import resample_poly
+
+    ratio = Fraction(wanted, given)
+    return np.asarray(resample_poly(samples, ratio.numerator, ratio.denominator), np.float32)

@@ -1,0 +1,1 @@
+"""Benchmarks: accuracy and speed; run by name, see each module."""
