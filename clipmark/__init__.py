@@ -5,3 +5,12 @@ Imports run one way: ground (errors, timebase, progress, settings, resources) ->
 """
 
 __version__ = "0.1.0"
+
+
+def __getattr__(name: str) -> object:
+    # for notebooks: `clipmark.read_book(path)`; pandas is only loaded when it is asked for
+    if name == "read_book":
+        from clipmark.report.tables import read_book
+
+        return read_book
+    raise AttributeError(f"module 'clipmark' has no attribute {name!r}")
