@@ -18,12 +18,14 @@ from clipmark import settings as declared
 from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, PassRecord, SessionRecord
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
+from clipmark.media.cache import FrameCache
 from clipmark.motion.result import Trace
 from clipmark.settings import Settings
 from clipmark.window.background import TaskRunner
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
+    from clipmark.media.picture import Picture
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -66,6 +68,7 @@ class Workspace(QObject):
         self.clip_id: int | None = None
         self.flag_id: int | None = None
         self.mark_id: int | None = None
+        self.cache: FrameCache[Picture] = FrameCache(settings.get(declared.CACHE_MIB) << 20)
         self._films: dict[int, Clip] = {}
         self._opening: set[int] = set()
         self._lost: dict[int, str] = {}
