@@ -1,0 +1,136 @@
+"""Outlines on the film: what is drawn over the picture, where a new box begins, which shots still lack one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+from PySide6.QtCore import QRectF
+
+from clipmark.book.model import ClipRecord, Outline, ShotRecord
+from clipmark.motion.result import Trace
+from clipmark.window.widgets.picture import Shape
+from clipmark.window.workspace import Workspace
+
+TRAIL_S = 2.0
+
+
+def shot_at(shots: Iterable[ShotRecord], clip: ClipRecord, pts: int) -> tuple[int, int]:
+    """Ticks [start, end) of the shot round a tick; the whole clip where its cuts are not known yet."""
+    for shot in shots:
+        if shot.clip_id == clip.id and shot.start_pts <= pts < shot.end_pts:
+            return shot.start_pts, shot.end_pts
+    return clip.first_pts, clip.end_pts
+
+
+def without_outline(workspace: Workspace, clip: ClipRecord) -> tuple[tuple[int, int], ...]:
+    """The shots of a clip, as ticks [start, end), in which no abdomen is outlined."""
+    record = workspace.record
+    shots = [s for s in (record.shots if record else ()) if s.clip_id == clip.id]
+    spans = [(s.start_pts, s.end_pts) for s in shots] or [(clip.first_pts, clip.end_pts)]
+    drawn = [o.pts for o in workspace.outlines_of(clip.id) if o.part == "abdomen"]
+    return tuple(span for span in spans if not any(span[0] <= pts < span[1] for pts in drawn))
+
+
+class Outlining:
+    def __init__(self, workspace: Workspace):
+        self.workspace = workspace
+
+    def here(self, clip: ClipRecord, pts: int, part: str) -> Outline | None:
+        """The outline of a part on exactly this frame."""
+        drawn = self.workspace.outlines_of(clip.id)
+        return next((o for o in drawn if o.pts == pts and o.part == part), None)
+
+    def latest(self, clip: ClipRecord, pts: int, part: str, same_shot: bool = True) -> Outline | None:
+        """The outline of a part drawn last at or before a tick, else the first after it, in its shot or anywhere."""
+        record = self.workspace.record
+        start, end = shot_at(record.shots if record else (), clip, pts)
+        fit = [o for o in self.workspace.outlines_of(clip.id) if o.part == part]
+        if same_shot:
+            fit = [o for o in fit if start <= o.pts < end]
+        before = [o for o in fit if o.pts <= pts]
+        if before:
+            return max(before, key=lambda o: o.pts)
+        return min(fit, key=lambda o: o.pts, default=None)
+
+    def proposal(self, clip: ClipRecord, pts: int, number: int, part: str) -> QRectF | None:
+        """Where a new box begins: the outline of this frame, the followed one, else the one drawn last."""
+        own = self.here(clip, pts, part)
+        if own is not None:
+            return QRectF(own.x, own.y, own.w, own.h)
+        base = self.latest(clip, pts, part)
+        trace = self.workspace.trace(clip.id) if part == "abdomen" else None
+        if base is not None and trace is not None:
+            corners = _followed(trace, number, base)
+            if corners:
+                xs, ys = [x for x, _ in corners], [y for _, y in corners]
+                return QRectF(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
+        base = base or self.latest(clip, pts, part, same_shot=False)
+        return QRectF(base.x, base.y, base.w, base.h) if base is not None else None
+
+    def keep(self, clip: ClipRecord, pts: int, part: str, rect: QRectF) -> None:
+        """Put the drawn box into the book, on this frame."""
+        x, y, w, h = (round(v, 2) for v in (rect.x(), rect.y(), rect.width(), rect.height()))
+        own = self.here(clip, pts, part)
+        book = self.workspace.book
+        if own is not None:
+            self.workspace.edit(book.change_outline, replace(own, x=x, y=y, w=w, h=h))
+        else:
+            self.workspace.edit(book.add_outline, Outline(0, clip.id, pts, x, y, w, h, part))
+
+    def remove(self, clip: ClipRecord, pts: int) -> bool:
+        """Take off every outline of this frame; False where there is none."""
+        own = [o for o in self.workspace.outlines_of(clip.id) if o.pts == pts]
+        for outline in own:
+            self.workspace.edit(self.workspace.book.remove_outline, outline.id)
+        return bool(own)
+
+    def shapes(self, clip: ClipRecord, pts: int, number: int) -> tuple[Shape, ...]:
+        """What is drawn over the picture on a frame: its outlines, the followed abdomen, its trail."""
+        found: list[Shape] = []
+        trace = self.workspace.trace(clip.id)
+        for part in ("abdomen", "carapace", "male"):
+            outline = self.latest(clip, pts, part)
+            if outline is not None and (outline.pts == pts or trace is None):
+                found.append(Shape(part, _corners(outline)))
+        base = self.latest(clip, pts, "abdomen")
+        if trace is not None and base is not None:
+            followed = _followed(trace, number, base)
+            if followed:
+                found.append(Shape("followed", followed))
+            trail = self._trail(trace, clip, pts, number)
+            if len(trail) > 1:
+                found.append(Shape("trail", trail, closed=False))
+        return tuple(found)
+
+    def _trail(self, trace: Trace, clip: ClipRecord, pts: int, number: int) -> tuple[tuple[float, float], ...]:
+        film, record = self.workspace.film(clip.id), self.workspace.record
+        if film is None or number >= len(trace.x):
+            return ()
+        start, _ = shot_at(record.shots if record else (), clip, pts)
+        since = max(pts - int(TRAIL_S / clip.time_base), start)
+        first = int(np.searchsorted(film.index.pts, since))
+        x, y = trace.x[first : number + 1], trace.y[first : number + 1]
+        seen = np.isfinite(x) & np.isfinite(y)
+        return tuple(zip(x[seen].tolist(), y[seen].tolist(), strict=True))
+
+
+def _corners(outline: Outline) -> tuple[tuple[float, float], ...]:
+    x, y, w, h = outline.x, outline.y, outline.w, outline.h
+    return ((x, y), (x + w, y), (x + w, y + h), (x, y + h))
+
+
+def _followed(trace: Trace, number: int, base: Outline) -> tuple[tuple[float, float], ...]:
+    """The outline moved, turned and sized as the pass followed it; empty where it was not followed."""
+    if number >= len(trace.x):
+        return ()
+    values = [float(v[number]) for v in (trace.x, trace.y, trace.angle, trace.scale)]
+    if not all(math.isfinite(v) for v in values):
+        return ()
+    x, y, angle, scale = values
+    cos, sin = math.cos(math.radians(angle)) * scale, math.sin(math.radians(angle)) * scale
+    half_w, half_h = base.w / 2, base.h / 2
+    around = ((-half_w, -half_h), (half_w, -half_h), (half_w, half_h), (-half_w, half_h))
+    return tuple((x + cos * dx - sin * dy, y + sin * dx + cos * dy) for dx, dy in around)

@@ -1,0 +1,99 @@
+"""A motion pass on its way from the process that computed it to the window that keeps it: files in a folder of its own.
+
+The folder lies in clipmark's cache: `job.json` says what for, `progress` how far, `result.npz` is there whole or not at
+all, `trouble` holds the sentence of a failure, `stop` asks for an end. So a pass outlives the window that began it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark import settings
+from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What a pass is for. `pid` is the process that computes it."""
+
+    book: str
+    session_id: int
+    clip_id: int
+    fingerprint: str
+    title: str
+    pid: int = 0
+
+
+def folder_of_jobs() -> Path:
+    return settings.cache_dir() / "passes"
+
+
+def write_whole(path: Path, text: str) -> None:
+    """A small file that is there whole or not at all."""
+    fresh = path.with_name(path.name + ".new")
+    fresh.write_text(text, encoding="utf-8")
+    os.replace(fresh, path)
+
+
+def write_job(folder: Path, job: Job) -> None:
+    write_whole(folder / "job.json", json.dumps(asdict(job)))
+
+
+def read_job(folder: Path) -> Job | None:
+    """The job of a folder; None where it is unreadable or half written."""
+    try:
+        return Job(**json.loads((folder / "job.json").read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def read_progress(folder: Path) -> tuple[int, int]:
+    """Frames done and in all; (0, 0) before anything is known."""
+    try:
+        done, total = (folder / "progress").read_text().split()
+        return int(done), int(total)
+    except (OSError, ValueError):
+        return 0, 0
+
+
+def write_result(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> None:
+    told: dict[str, Any] = {
+        "shots": [asdict(s) for s in result.shots],
+        "flags": [asdict(f) for f in result.flags],
+        "watched": [asdict(s) for s in result.watched],
+        "unwatched": [asdict(s) for s in result.unwatched],
+        "parameters": result.parameters,
+        "frames_per_s": result.frames_per_s,
+        "end_pts": end_pts,
+    }
+    traces = {field.name: getattr(result.trace, field.name) for field in fields(Trace)}
+    fresh = folder / "result.new"
+    with fresh.open("wb") as file:
+        np.savez_compressed(file, told=np.array(json.dumps(told, default=float)), pts=pts, **traces)
+    os.replace(fresh, folder / "result.npz")
+
+
+def read_result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
+    """What `write_result` wrote."""
+    with np.load(folder / "result.npz", allow_pickle=False) as kept:
+        told = json.loads(str(kept["told"]))
+        trace = Trace(**{field.name: kept[field.name] for field in fields(Trace)})
+        pts = kept["pts"]
+    flags = tuple(Flag(**{**flag, "doubts": tuple(flag["doubts"])}) for flag in told["flags"])
+    result = ScanResult(
+        shots=tuple(Shot(**s) for s in told["shots"]),
+        trace=trace,
+        flags=flags,
+        watched=tuple(FrameSpan(**s) for s in told["watched"]),
+        unwatched=tuple(FrameSpan(**s) for s in told["unwatched"]),
+        parameters=told["parameters"],
+        frames_per_s=told["frames_per_s"],
+    )
+    return result, pts, int(told["end_pts"])

@@ -1,0 +1,66 @@
+"""The process that computes one motion pass: `python -m clipmark.window.pass_worker FOLDER` (see pass_files).
+
+A process and not a thread, so that the window never waits for it, and so that it may outlive the window.
+It reads the book and never writes it.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from pathlib import Path
+
+from clipmark.errors import ClipmarkError
+from clipmark.progress import Cancelled
+from clipmark.window.pass_files import read_job, write_result, write_whole
+
+
+class FolderProgress:
+    """A Progress that writes a file, at most five times a second, and stops when a file asks for it."""
+
+    def __init__(self, folder: Path):
+        self._folder, self._last = folder, 0.0
+
+    def advance(self, done: int, total: int) -> None:
+        now = time.monotonic()
+        if now - self._last < 0.2 and done != total:
+            return
+        self._last = now
+        if (self._folder / "stop").exists() or not self._folder.exists():
+            raise Cancelled
+        write_whole(self._folder / "progress", f"{done} {total}")
+
+
+def compute(folder: Path) -> None:
+    """Run the pass that the folder's job asks for and leave its result there."""
+    from clipmark.book.intake import run_pass
+    from clipmark.book.store import Book
+    from clipmark.media.clip import open_clip
+
+    job = read_job(folder)
+    if job is None:
+        return
+    with Book.open(Path(job.book), read_only=True) as book:
+        record = book.session(job.session_id)
+    clip_record = record.clip(job.clip_id)
+    clip = open_clip(Path(clip_record.path))
+    result = run_pass(clip, record, clip_record, FolderProgress(folder))
+    write_result(folder, result, clip.index.pts, clip.index.end_pts)
+
+
+def main(folder: Path) -> int:
+    if hasattr(os, "nice"):
+        os.nice(5)  # the keeper's hands come first
+    try:
+        compute(folder)
+    except Cancelled:
+        return 130
+    except ClipmarkError as error:
+        write_whole(folder / "trouble", str(error))
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1])))
