@@ -6,17 +6,18 @@ A page offers `handlers() -> dict[name, callable]`; the window binds them. Plain
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from PySide6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
+from PySide6.QtCore import QCoreApplication, Qt
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QWidget
 
 from clipmark import settings as declared
 from clipmark.errors import ClipmarkError
 from clipmark.settings import Settings
 
-
-def _noop(text: str) -> str:
-    return str(QT_TRANSLATE_NOOP("Commands", text))
+Actions = dict[str, QAction]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,13 +55,55 @@ COMMANDS: tuple[Command, ...] = (
     _command("edit.redo", "Do again", "Ctrl+Shift+Z", "Do again what was undone."),
     _command("help.keys", "What can I press here?", "F1", "List the keys of this page."),
     _command("window.close", "Close", "Ctrl+Q", "Close the window; everything is in the book already."),
-    # Film
+    # Film: going through it
+    _command("play.toggle", "Run or stop", "Space", "Let the film run from here, or stop it.", "film"),
     _command("step.back", "One frame back", "Left", "Show the frame before.", "film"),
     _command("step.forward", "One frame on", "Right", "Show the next frame.", "film"),
     _command("step.back_long", "Ten frames back", "Shift+Left", "Skip back by the long step.", "film"),
     _command("step.forward_long", "Ten frames on", "Shift+Right", "Skip on by the long step.", "film"),
     _command("step.back_second", "One second back", "Ctrl+Left", "Show the frame one second earlier.", "film"),
     _command("step.forward_second", "One second on", "Ctrl+Right", "Show the frame one second later.", "film"),
+    _command("jump.mark_back", "Earlier mark", "Up", "Go to the mark before, up the roll.", "film"),
+    _command("jump.mark_on", "Later mark", "Down", "Go to the next mark, down the roll.", "film"),
+    _command("jump.flag_back", "Earlier flag", "Ctrl+Up", "Go to the flag before.", "film"),
+    _command("jump.flag_on", "Later flag", "Ctrl+Down", "Go to the next flag.", "film"),
+    _command("jump.cut_back", "Earlier cut", "PgUp", "Go to the cut before.", "film"),
+    _command("jump.cut_on", "Later cut", "PgDown", "Go to the next cut.", "film"),
+    _command("jump.start", "Start of the clip", "Home", "Go to the first frame.", "film"),
+    _command("jump.end", "End of the clip", "End", "Go to the last frame.", "film"),
+    _command("jump.time", "Go to a time", "Ctrl+G", "Type a time of the session clock.", "film"),
+    _command("play.slower", "Slower", "F6", "Run at half the speed, down to 1/16.", "film"),
+    _command("play.faster", "Faster", "F7", "Run at twice the speed, up to 8.", "film"),
+    _command("play.normal", "Real speed", "F8", "Run at 1×, with sound where there is some.", "film"),
+    _command("play.sound", "Sound on or off", "Shift+F8", "Hear the film at 1×, or not.", "film"),
+    _command("play.loop", "Round and round", "F9", "Repeat the selected act or flag, or two seconds here.", "film"),
+    _command("loop.start", "Repeat from here", "Shift+F9", "The repeated stretch begins at this frame.", "film"),
+    _command("loop.end", "Repeat up to here", "Ctrl+F9", "The repeated stretch ends with this frame.", "film"),
+    _command("camera.other", "Other camera", "F4", "Make the next camera the current one.", "film"),
+    # Film: acts
+    _command("mark.end_all", "End what is open", "Ctrl+E", "End all open acts at this frame.", "film"),
+    _command("mark.note", "Write a note", "Ctrl+N", "Write a note to the selected act.", "film"),
+    _command("mark.remove", "Take the act off", "Del", "Remove the selected act; undo brings it back.", "film"),
+    # Film: outlines and the motion pass
+    _command("outline.abdomen", "Outline her abdomen", "F2", "Draw or change the box round her abdomen.", "film"),
+    _command("outline.carapace", "Outline her carapace", "Shift+F2", "Draw a box round her carapace.", "film"),
+    _command("outline.male", "Outline him", "Ctrl+F2", "Draw a box round the male.", "film"),
+    _command("outline.remove", "Take outlines off", "Shift+Del", "Remove the outlines of this frame.", "film"),
+    _command("outline.next_bare", "Next bare shot", "F3", "Go to the next shot without an outline.", "film"),
+    _command("pass.run", "Run the motion pass", "F5", "Follow the outlined abdomen and flag its pulls.", "film"),
+    _command("pass.stop", "Stop the motion pass", "Shift+F5", "Stop it; nothing of it is kept.", "film"),
+    # Film: how the picture is shown
+    _command("view.fit", "Whole picture", "0", "Show all of the picture, as large as it goes.", "film"),
+    _command("view.real", "Real size", "1", "One pixel of the film on one of the screen.", "film"),
+    _command("view.closer", "Closer", "2", "Enlarge the picture.", "film"),
+    _command("view.further", "Further", "3", "Make the picture smaller.", "film"),
+    _command("view.brighter", "Brighter", "4", "Lift the dark parts.", "film"),
+    _command("view.darker", "Darker", "5", "Lower the dark parts.", "film"),
+    _command("view.harder", "More contrast", "6", "Spread dark and bright.", "film"),
+    _command("view.softer", "Less contrast", "7", "Bring dark and bright together.", "film"),
+    _command("view.mirror", "Mirror", "8", "Swap left and right on the screen.", "film"),
+    _command("view.shapes", "Outlines on or off", "9", "Show outlines, followed outline and trail, or not.", "film"),
+    _command("view.plain", "As filmed", "Ctrl+0", "Take brightness, contrast and mirror back.", "film"),
 )
 
 BY_NAME = {command.name: command for command in COMMANDS}
@@ -100,6 +143,27 @@ class Keys:
         if key != BY_NAME[name].key:
             changed[name] = key
         self._settings.put(declared.KEYS, changed)
+
+
+def make_actions(widget: QWidget, page: str, handlers: Mapping[str, Callable[[], object]], keys: Keys) -> Actions:
+    """Actions for the commands of a page that have a handler, added to the widget, each with its key.
+
+    Raises:
+        KeyError: a handler's name is not in the table.
+    """
+    actions: Actions = {}
+    for name, do in handlers.items():
+        command = BY_NAME[name]
+        action = QAction(command.text, widget)
+        action.setObjectName(name)
+        action.setToolTip(command.told)
+        action.setShortcut(QKeySequence(keys.of(name)))
+        if page:
+            action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        action.triggered.connect(lambda _=False, do=do: do())
+        widget.addAction(action)
+        actions[name] = action
+    return actions
 
 
 def on_page(page: str) -> tuple[Command, ...]:

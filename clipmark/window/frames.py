@@ -1,7 +1,8 @@
 """Frames of one clip on their way to the screen: a decode thread fills a bounded window round the place.
 
-Why: decoding forward takes a few milliseconds a frame, but a step backwards or a jump may have to decode a whole group
-of pictures first. So frames are decoded ahead of need, more of them in the direction of travel, backwards in blocks.
+Why: decoding forward takes a few milliseconds a frame, but a step backwards or a jump may have to decode a whole
+group of pictures first. So frames are decoded ahead of need, more of them in the direction of travel, backwards in
+blocks.
 How a request runs:
   1. `ask(number)` numbers the request and answers at once when the frame is held.
   2. Otherwise the thread leaves what it does, unless that leads to the frame anyway.
@@ -57,7 +58,12 @@ class Run:
 
 
 def plan(
-    number: int, direction: int, count: int, room: Room, held: Callable[[int], bool], group_start: Callable[[int], int]
+    number: int,
+    direction: int,
+    count: int,
+    room: Room,
+    held: Callable[[int], bool],
+    group_start: Callable[[int], int],
 ) -> Run | None:
     """What to decode next for somebody who stands at `number` and goes in `direction` (-1, 0, +1); None: nothing.
 
@@ -222,7 +228,7 @@ class _Decoder(threading.Thread):
             if picture is not None and number >= run.keep:
                 self._cache.put((self._clip.fingerprint, number), picture)
                 self._frame_bytes = picture.nbytes
-            now = self._wish
+            now = self._wish or wish
             if number == now.number and now.request != reported:
                 reported = now.request
                 if picture is None:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QSettings, Qt
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark import settings as declared
-from clipmark.window.commands import BY_NAME, COMMANDS, Keys
+from clipmark.window.commands import BY_NAME, Keys, make_actions
 from clipmark.window.pages.after import AfterPage
 from clipmark.window.pages.film import FilmPage
 from clipmark.window.pages.pair import PairPage
@@ -39,11 +39,13 @@ class MainWindow(QMainWindow):
         self.setWindowTitle("clipmark")
         self.setAcceptDrops(True)
         self.pages: dict[str, QWidget] = {name: PAGE_CLASSES[name](workspace) for name in PAGES}
-        self.actions_by_name: dict[str, QAction] = {}
         self._lay_out()
-        self._bind("", self, self._handlers())
+        self.actions_by_name = make_actions(self, "", self._handlers(), self.keys)
         for name, page in self.pages.items():
-            self._bind(name, page, page.handlers() if hasattr(page, "handlers") else {})
+            made = make_actions(page, name, page.handlers() if hasattr(page, "handlers") else {}, self.keys)
+            self.actions_by_name.update(made)
+            if hasattr(page, "bound"):
+                page.bound(made)
         self._make_menu()
         workspace.message.connect(self._show_message)
         workspace.pageWanted.connect(self.show_page)
@@ -88,20 +90,6 @@ class MainWindow(QMainWindow):
             "window.close": lambda: (self.close(), None)[1],
         }
 
-    def _bind(self, page: str, widget: QWidget, handlers: dict[str, Callable[[], None]]) -> None:
-        for command in COMMANDS:
-            if command.page != page or command.name not in handlers:
-                continue
-            action = QAction(command.text, widget)
-            action.setObjectName(command.name)
-            action.setToolTip(command.told)
-            action.setShortcut(QKeySequence(self.keys.of(command.name)))
-            if page:
-                action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            action.triggered.connect(lambda _=False, do=handlers[command.name]: do())
-            widget.addAction(action)
-            self.actions_by_name[command.name] = action
-
     def _make_menu(self) -> None:
         bar = self.menuBar()
         for title, names in (
@@ -131,6 +119,10 @@ class MainWindow(QMainWindow):
 
     def _enter(self, number: int) -> None:
         page = self.pages[PAGES[number]]
+        before = self.stack.currentWidget()
+        leave = getattr(before, "left", None)
+        if before is not page and leave is not None:
+            leave()
         self.stack.setCurrentWidget(page)
         entered = getattr(page, "entered", None)
         if entered is not None:

@@ -1,7 +1,7 @@
-"""A motion pass on its way from the process that computed it to the window that keeps it: files in a folder of its own.
+"""A motion pass on its way from the process that computes it to the window that keeps it: files in a folder.
 
-The folder lies in clipmark's cache: `job.json` says what for, `progress` how far, `result.npz` is there whole or not at
-all, `trouble` holds the sentence of a failure, `stop` asks for an end. So a pass outlives the window that began it.
+The folder lies in clipmark's cache: `job.json` says what for, `progress` how far, `result.npz` is there whole or not
+at all, `trouble` holds the sentence of a failure, `stop` asks for an end. So a pass can outlive its window.
 """
 
 from __future__ import annotations

@@ -390,6 +390,9 @@ class Player(QObject):
 
     # --- sound
 
+    def toggle_sound(self) -> None:
+        self.workspace.say(self.tr("There is no sound yet."), "note")
+
     def _start_sound(self) -> None:
         self.sounding = False
 

@@ -1,4 +1,4 @@
-"""A box that is being drawn on the picture: its handles, and what pointer and keys do to it. Pixels of the picture."""
+"""A box that is being drawn on the picture: its handles, and what pointer and keys do to it. In film pixels."""
 
 from __future__ import annotations
 

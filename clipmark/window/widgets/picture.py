@@ -148,9 +148,7 @@ class PictureView(QWidget):
         self._fitted = True
         width, height = self._size
         self._scale = max(min(self.width() / width, self.height() / height), 1e-3)
-        self._offset = QPointF(
-            (self.width() - width * self._scale) / 2, (self.height() - height * self._scale) / 2
-        )
+        self._offset = QPointF((self.width() - width * self._scale) / 2, (self.height() - height * self._scale) / 2)
         self._view_changed()
 
     def real_size(self) -> None:
@@ -301,7 +299,7 @@ class PictureView(QWidget):
 
                 table = np.repeat(self._tone.table()[None, :, None], 4, axis=2)
                 table[:, :, 3] = np.arange(256)
-                pixels = cv2.LUT(np.ascontiguousarray(pixels), table)
+                pixels = np.asarray(cv2.LUT(pixels, table), np.uint8)
             self._pixels = pixels  # the image is only a view on it
             self._image = QImage(pixels.data, width, height, pixels.strides[0], QImage.Format.Format_RGB32)
             self._image_key = key
@@ -313,7 +311,10 @@ class PictureView(QWidget):
         style = {"carapace": Qt.PenStyle.DashLine, "followed": Qt.PenStyle.SolidLine, "trail": Qt.PenStyle.DotLine}
         line = QPolygonF([self.from_film(x, y) for x, y in shape.points])
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        for pen in (QPen(QColor(0, 0, 0, 170), 4), QPen(QColor(colour), 2, style.get(shape.kind, Qt.PenStyle.SolidLine))):
+        for pen in (
+            QPen(QColor(0, 0, 0, 170), 4),
+            QPen(QColor(colour), 2, style.get(shape.kind, Qt.PenStyle.SolidLine)),
+        ):
             painter.setPen(pen)
             if shape.closed:
                 painter.drawPolygon(line)
@@ -328,7 +329,10 @@ class PictureView(QWidget):
         first, last = (self.from_film(*corner) for corner in corners)
         box = QRectF(first, last).normalized()
         painter.setBrush(QColor(255, 255, 255, 30))
-        for pen in (QPen(QColor(0, 0, 0, 200), 4), QPen(QColor(colours.his if edit.part == "male" else colours.hers), 2)):
+        for pen in (
+            QPen(QColor(0, 0, 0, 200), 4),
+            QPen(QColor(colours.his if edit.part == "male" else colours.hers), 2),
+        ):
             painter.setPen(pen)
             painter.drawRect(box)
         painter.setPen(QPen(QColor("black"), 1))

@@ -95,7 +95,11 @@ class Strip(QWidget):
                 painter.setBrush(QColor(colours.flag))
                 middle = cell.center().x()
                 painter.drawPolygon(
-                    [QPointF(middle - 6, cell.top()), QPointF(middle + 6, cell.top()), QPointF(middle, cell.top() + 9)]
+                    [
+                        QPointF(middle - 6, cell.top()),
+                        QPointF(middle + 6, cell.top()),
+                        QPointF(middle, cell.top() + 9),
+                    ]
                 )
             painter.setPen(QColor(colours.text if now else colours.faint))
             under = QRectF(cell.left(), cell.bottom(), cell.width(), line)

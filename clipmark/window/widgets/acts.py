@@ -1,0 +1,148 @@
+"""The act board: every act with its key, under him, her, both and the keeper; what is open stands on top.
+
+Who acts is told by heading, colour and place: his in one group, hers in another.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFontMetrics, QKeySequence
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QToolButton, QVBoxLayout, QWidget
+
+from clipmark.book.model import Act, Actor, Mark
+from clipmark.timebase import clock
+
+_GROUPS = (Actor.HIM, Actor.HER, Actor.BOTH, Actor.KEEPER, Actor.NOBODY)
+
+
+class ActButton(QToolButton):
+    """One act: its key and its name; for lasting acts a bar that says so."""
+
+    def __init__(self, act: Act):
+        super().__init__()
+        self.act = act
+        self.setAutoRaise(True)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)
+        kind = self.tr("lasting: press to begin, press to end") if act.lasting else self.tr("a moment: one press")
+        self.setToolTip(f"<p><b>{act.label}</b> · {kind}</p><p>{act.definition}</p>")
+        self.setAccessibleName(self.tr("{0}, key {1}, {2}").format(act.label, key_text(act.key), kind))
+        row = QHBoxLayout(self)
+        row.setContentsMargins(4, 1, 4, 1)
+        key = QLabel(key_text(act.key))
+        key.setProperty("role", "key")
+        key.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        key.setMinimumWidth(QFontMetrics(key.font()).horizontalAdvance("⇧W") + 12)
+        self.label = QLabel(act.label)
+        self.kind = QLabel("▬" if act.lasting else "·")
+        self.kind.setProperty("role", "faint")
+        for part in (key, self.label, self.kind):
+            part.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        row.addWidget(key)
+        row.addWidget(self.label, 1)
+        row.addWidget(self.kind)
+        height = QFontMetrics(self.font()).height() + 8
+        self.setMinimumHeight(height)
+        self.setMinimumWidth(row.sizeHint().width())
+
+    def set_open(self, open: bool) -> None:
+        font = self.label.font()
+        font.setBold(open)
+        self.label.setFont(font)
+        self.kind.setText("●" if open else ("▬" if self.act.lasting else "·"))
+
+
+def key_text(key: str) -> str:
+    """A key as it is shown: Shift as an arrow."""
+    return QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText).replace("Shift+", "⇧") if key else ""
+
+
+class ActBoard(QWidget):
+    """Signals:
+    pressed(Act): the act's button was pressed.
+    endWanted(int): the open mark of this id is to be ended.
+    """
+
+    pressed = Signal(object)
+    endWanted = Signal(int)
+
+    def __init__(self, parent: QWidget | None = None):
+        super().__init__(parent)
+        self._acts: tuple[Act, ...] = ()
+        self.buttons: dict[str, ActButton] = {}
+        self._open = QVBoxLayout()
+        self._open.setSpacing(2)
+        self._body = QVBoxLayout()
+        self._body.setSpacing(0)
+        inner = QWidget()
+        inner.setLayout(self._body)
+        self._scroll = QScrollArea()
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._scroll.setWidget(inner)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(self._open)
+        column.addWidget(self._scroll, 1)
+        self.setAccessibleName(self.tr("Acts"))
+
+    def set_acts(self, acts: tuple[Act, ...]) -> None:
+        if acts == self._acts:
+            return
+        self._acts = acts
+        _clear(self._body)
+        self.buttons = {}
+        names = {
+            Actor.HIM: self.tr("He"),
+            Actor.HER: self.tr("She"),
+            Actor.BOTH: self.tr("Both"),
+            Actor.KEEPER: self.tr("The keeper"),
+            Actor.NOBODY: self.tr("The film"),
+        }
+        roles = {Actor.HIM: "his", Actor.HER: "hers", Actor.BOTH: "both", Actor.KEEPER: "keeper"}
+        for actor in _GROUPS:
+            group = [act for act in acts if act.actor == actor]
+            if not group:
+                continue
+            heading = QLabel(names[actor])
+            heading.setProperty("role", roles.get(actor, "heading"))
+            heading.setContentsMargins(4, 6, 4, 2)
+            self._body.addWidget(heading)
+            for act in group:
+                button = ActButton(act)
+                button.clicked.connect(lambda _=False, a=act: self.pressed.emit(a))
+                self._body.addWidget(button)
+                self.buttons[act.code] = button
+        self._body.addStretch(1)
+        self._scroll.setMinimumWidth(
+            self._body.sizeHint().width() + self._scroll.verticalScrollBar().sizeHint().width()
+        )
+
+    def set_open(self, marks: tuple[tuple[Mark, str, Fraction], ...]) -> None:
+        """The open acts: mark, label, and the session time at which each began."""
+        _clear(self._open)
+        for mark, label, began in marks:
+            button = QToolButton()
+            button.setText(self.tr("● {0} since {1} – end").format(label, clock(began, 1)))
+            button.setToolTip(self.tr("End it with the frame on the screen."))
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            button.setProperty("role", {Actor.HIM: "his", Actor.HER: "hers"}.get(mark.actor, "heading"))
+            button.clicked.connect(lambda _=False, i=mark.id: self.endWanted.emit(i))
+            self._open.addWidget(button)
+        running = {mark.act for mark, _, _ in marks}
+        for code, button in self.buttons.items():
+            button.set_open(code in running)
+
+
+def _clear(layout: QVBoxLayout) -> None:
+    while layout.count():
+        item = layout.takeAt(0)
+        widget = item.widget() if item is not None else None
+        if widget is not None:
+            widget.hide()
+            widget.setParent(None)
+            widget.deleteLater()
