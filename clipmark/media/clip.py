@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field, fields, replace
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from clipmark.media.door import ClipUnreadable, CodecUnknown, MostlyLost, open_container, packets_of, picture_stream
+from clipmark.media import index_cache
+from clipmark.media.door import (
+    ClipUnreadable,
+    CodecUnknown,
+    MostlyLost,
+    check_file,
+    open_container,
+    packets_of,
+    picture_stream,
+)
 from clipmark.media.fingerprint import fingerprint
 from clipmark.media.index import FrameIndex, frame_index
-from clipmark.media.order import Order, find_order
+from clipmark.media.order import find_order
 from clipmark.media.packets import Ints, PacketTable, decode_numbered, read_packets
 from clipmark.media.picture import Turn, turn_of
 from clipmark.progress import SILENT, Progress
@@ -78,88 +88,94 @@ class Clip:
 def open_clip(path: Path | str, progress: Progress = SILENT, use_cache: bool = True) -> Clip:
     """The facts of a film file: its frames and their exact times, its sound, its damage.
 
+    Args:
+        use_cache: take the index from the last time this film was opened, and keep it for the next.
+
     Raises:
         ClipUnreadable: the file will not do as film; the subclass and the sentence say why.
         Cancelled: out of `progress`.
     """
     path = Path(path)
+    check_file(path)
+    known_by = fingerprint(path)
+    if use_cache:
+        kept = index_cache.load(known_by)
+        clip = _from_cache(path, known_by, kept) if kept is not None else None
+        if clip is not None:
+            return clip
+    clip = _read(path, known_by, progress)
+    if use_cache:
+        index_cache.save(known_by, *_for_cache(clip))
+    return clip
+
+
+def _read(path: Path, known_by: str, progress: Progress) -> Clip:
+    """The clip from its file: all packets met once, the first frames decoded."""
+    from av.stream import Discard
+
     with open_container(path) as container:
         stream = picture_stream(container, path)
-        table = read_packets(_reporting(packets_of(container, stream), stream.frames, progress))
-        container_name, number = container.format.name, stream.index
-        start_of_sound = _sound(container)
-    if len(table) == 0:
-        raise ClipUnreadable(path, "it holds no picture data", "Copy it from the camera again.")
-
-    def decode(failed: list[int]) -> Iterator[tuple[int, VideoFrame]]:
-        with open_container(path) as again:
-            its = picture_stream(again, path, number)
-            its.thread_type = "AUTO"
-            yield from decode_numbered(its, packets_of(again, its), None, failed=failed)
-
-    with open_container(path) as container:
-        stream = picture_stream(container, path, number)
+        number, kind = stream.index, container.format.name
         time_base = exact(stream.time_base) or Fraction(1, 1000)
         rate = exact(stream.average_rate) or exact(stream.base_rate)
         codec = stream.codec_context.name
         pixel_aspect = exact(stream.sample_aspect_ratio) or Fraction(1)
-    order = find_order(table, decode, 1 / (rate or Fraction(25)) / time_base)
+        sound = _sound(container)
+        for other in container.streams:
+            if other.index != number:
+                other.discard = Discard.all  # not even read, where the container allows it
+        table = read_packets(_reporting(packets_of(container, stream), stream.frames, progress))
+    if len(table) == 0:
+        raise ClipUnreadable(path, "it holds no picture data", "Copy it from the camera again.")
+    order = find_order(table, partial(_decode_all, path, number), 1 / (rate or Fraction(25)) / time_base)
     if order is None or order.first is None:
         raise CodecUnknown(path, codec)
     if order.refused > len(order.ordinal):
         raise MostlyLost(path, codec, len(order.ordinal), len(table))
-    return _clip(path, container_name, codec, table, order, time_base, rate, pixel_aspect, number, start_of_sound)
-
-
-def _clip(
-    path: Path,
-    container: str,
-    codec: str,
-    table: PacketTable,
-    order: Order,
-    time_base: Fraction,
-    rate: Fraction | None,
-    pixel_aspect: Fraction,
-    stream: int,
-    sound: SoundFacts | None,
-) -> Clip:
-    frame = order.first
-    assert frame is not None
-    turn = turn_of(frame)
-    sides = (frame.width, frame.height)
-    index = frame_index(
-        order.pts, time_base, table.keyframe[order.ordinal], int(table.duration[order.ordinal[-1]]), rate
-    )
+    first = order.first
+    turn = turn_of(first)
+    width, height = (first.height, first.width) if turn.sideways else (first.width, first.height)
     if sound is not None and sound.start is not None:
-        first = int(order.pts[0]) * time_base
-        sound = SoundFacts(sound.stream, sound.codec, sound.rate, sound.channels, sound.start - first)
-    notes = list(order.notes)
-    damaged = int(np.count_nonzero(table.corrupt))
-    if damaged:
-        pieces = "1 piece" if damaged == 1 else f"{damaged} pieces"
-        notes.append(f"{pieces} of the picture data (of {len(table)}) are marked as damaged in the file.")
+        sound = replace(sound, start=sound.start - int(order.pts[0]) * time_base)
+    last_duration = int(table.duration[order.ordinal[-1]])
     return Clip(
         path=path,
         size_bytes=path.stat().st_size,
-        fingerprint=fingerprint(path),
-        container=container,
+        fingerprint=known_by,
+        container=kind,
         codec=codec,
-        pixel_format=frame.format.name,
-        width=sides[1] if turn.sideways else sides[0],
-        height=sides[0] if turn.sideways else sides[1],
+        pixel_format=first.format.name,
+        width=width,
+        height=height,
         rotation=turn.degrees,
         pixel_aspect=1 / pixel_aspect if turn.sideways else pixel_aspect,
-        index=index,
+        index=frame_index(order.pts, time_base, table.keyframe[order.ordinal], last_duration, rate),
         times_exact=not order.inexact,
-        notes=tuple(notes),
+        notes=(*order.notes, *_damage(table)),
         sound=sound,
         inexact=tuple(order.inexact),
         turn=turn,
-        stream=stream,
+        stream=number,
         packets=table,
         order=order.ordinal,
         checks=order.checks,
     )
+
+
+def _decode_all(path: Path, number: int, failed: list[int]) -> Iterator[tuple[int, VideoFrame]]:
+    """Decode the film from its beginning, packets numbered as they come."""
+    with open_container(path) as container:
+        stream = picture_stream(container, path, number)
+        stream.thread_type = "AUTO"
+        yield from decode_numbered(stream, packets_of(container, stream), None, failed=failed)
+
+
+def _damage(table: PacketTable) -> tuple[str, ...]:
+    damaged = int(np.count_nonzero(table.corrupt))
+    if not damaged:
+        return ()
+    pieces = "1 piece of the picture data is" if damaged == 1 else f"{damaged} pieces of the picture data are"
+    return (f"{pieces} marked as damaged in the file (of {len(table)}).",)
 
 
 def _sound(container: InputContainer) -> SoundFacts | None:
@@ -176,7 +192,68 @@ def _sound(container: InputContainer) -> SoundFacts | None:
 
 
 def _reporting(packets: Iterator[Packet], total: int, progress: Progress) -> Iterator[Packet]:
-    for done, packet in enumerate(packets):
-        if done % 4096 == 0:
-            progress.advance(done, max(total, 0))
+    done = 0
+    for done, packet in enumerate(packets, start=1):
         yield packet
+        if done % 4096 == 0:
+            progress.advance(done, max(total, done))
+    progress.advance(done, done)
+
+
+_PLAIN = ("container", "codec", "pixel_format", "width", "height", "rotation", "times_exact", "stream")
+
+
+def _for_cache(clip: Clip) -> tuple[index_cache.Arrays, dict[str, Any]]:
+    index, sound = clip.index, clip.sound
+    arrays: index_cache.Arrays = {"pts": index.pts, "keyframe": index.keyframe, "order": clip.order}
+    arrays |= {f"packet_{column.name}": getattr(clip.packets, column.name) for column in fields(PacketTable)}
+    if clip.checks is not None:
+        arrays["checks"] = clip.checks
+    facts = {name: getattr(clip, name) for name in _PLAIN}
+    facts |= {
+        "pixel_aspect": clip.pixel_aspect,
+        "notes": clip.notes,
+        "inexact": clip.inexact,
+        "mirrored": clip.turn.mirrored,
+        "time_base": index.time_base,
+        "end_pts": index.end_pts,
+        "even": index.even,
+        "rate": index.rate,
+        "sound": None if sound is None else asdict(sound),
+    }
+    return arrays, facts
+
+
+def _from_cache(path: Path, known_by: str, kept: tuple[index_cache.Arrays, dict[str, Any]]) -> Clip | None:
+    """The clip as it was kept; None where something is missing from it."""
+    arrays, facts = kept
+    try:
+        rate, sound = facts["rate"], facts["sound"]
+        if sound is not None:
+            start = sound["start"]
+            sound = SoundFacts(**{**sound, "start": None if start is None else Fraction(start)})
+        index = FrameIndex(
+            pts=arrays["pts"],
+            time_base=Fraction(facts["time_base"]),
+            keyframe=arrays["keyframe"],
+            end_pts=facts["end_pts"],
+            even=facts["even"],
+            rate=None if rate is None else Fraction(rate),
+        )
+        return Clip(
+            path=path,
+            size_bytes=path.stat().st_size,
+            fingerprint=known_by,
+            pixel_aspect=Fraction(facts["pixel_aspect"]),
+            index=index,
+            notes=tuple(facts["notes"]),
+            sound=sound,
+            inexact=tuple((start, end) for start, end in facts["inexact"]),
+            turn=Turn(facts["rotation"], facts["mirrored"]),
+            packets=PacketTable(*(arrays[f"packet_{column.name}"] for column in fields(PacketTable))),
+            order=arrays["order"],
+            checks=arrays.get("checks"),
+            **{name: facts[name] for name in _PLAIN},
+        )
+    except (KeyError, TypeError, ValueError, AttributeError):
+        return None

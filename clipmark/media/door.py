@@ -99,7 +99,7 @@ def open_container(path: Path) -> InputContainer:
     import av
 
     path = Path(path)
-    _check_file(path)
+    check_file(path)
     try:
         # An absolute path is never taken for an address, whatever the name looks like.
         return av.open(str(path.absolute()), mode="r", options=dict(_DOOR), metadata_errors="replace")
@@ -110,7 +110,11 @@ def open_container(path: Path) -> InputContainer:
         raise ClipUnreadable(path, reason, "Check that it is a film, or convert it to MP4.") from error
 
 
-def _check_file(path: Path) -> None:
+def check_file(path: Path) -> None:
+    """
+    Raises:
+        ClipUnreadable: there is no ordinary file with something in it under this name, or it may not be read.
+    """
     try:
         if path.is_dir():
             raise ClipIsFolder(path)

@@ -20,6 +20,7 @@ class GreyFilm:
         times: (n,) seconds from the first frame.
         width, height: the picture as displayed, in full size; frames come smaller, of `grey_size`.
         grey_size: (width, height) of the frames given out.
+        lost: numbers of the frames that did not decode, known as far as the frames were gone through.
     """
 
     def __init__(self, clip: Clip, width: int | None = None, threads: int = 0):
@@ -30,6 +31,7 @@ class GreyFilm:
             width = max(round(clip.width * min(1.0, LONG_SIDE / max(clip.width, clip.height))), 1)
         width = min(width, clip.width)
         self.grey_size = (width, max(round(width * clip.height / clip.width), 1))
+        self.lost: list[int] = []
         self._threads = threads
 
     def __len__(self) -> int:

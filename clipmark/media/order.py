@@ -142,7 +142,7 @@ def _fill_unknown(order: Order, known: Bools, tick_of_frame: Fraction) -> None:
     filled = np.where(missing < at[0], order.pts[at[0]] + (missing - at[0]) * float(tick_of_frame), filled)
     filled = np.where(missing > at[-1], order.pts[at[-1]] + (missing - at[-1]) * float(tick_of_frame), filled)
     order.pts[missing] = np.round(filled).astype(np.int64)
-    order.inexact.extend(_runs(missing))
+    order.inexact.extend(runs(missing))
     order.notes.append(f"{_frames(len(missing))} state no time; counted on from their neighbours, not exact.")
 
 
@@ -163,11 +163,11 @@ def _never_fall(order: Order) -> None:
     wrong = np.flatnonzero(risen != order.pts)
     if len(wrong):
         order.pts = risen
-        order.inexact.extend(_runs(wrong))
+        order.inexact.extend(runs(wrong))
         order.notes.append(f"{_frames(len(wrong))} state a time before that of the frame shown before; not exact.")
 
 
-def _runs(numbers: Ints) -> list[tuple[int, int]]:
+def runs(numbers: Ints) -> list[tuple[int, int]]:
     """[start, end) of each run of consecutive numbers."""
     if len(numbers) == 0:
         return []

@@ -53,24 +53,6 @@ class Sound:
             cut[low - first : high - first] = self.samples[low:high]
         return cut
 
-    def level(self, step: Fraction | float = Fraction(1, 100)) -> tuple[NDArray[np.float64], Samples]:
-        """How loud the sound is, for drawing and for finding strokes.
-
-        Args:
-            step: seconds a value, at least one sample.
-        Returns:
-            Seconds from the clip's first frame at which each stretch begins, (m,); its root mean square, (m,), 0..1.
-        """
-        size = max(round(Fraction(step) * self.rate), 1)
-        count = -(-len(self.samples) // size)
-        padded = np.zeros(count * size, np.float32)
-        padded[: len(self.samples)] = self.samples
-        power = np.mean(np.square(padded.reshape(count, size).astype(np.float64)), axis=1)
-        if count:
-            power[-1] *= size / (len(self.samples) - (count - 1) * size)
-        times = float(self.start) + np.arange(count, dtype=np.float64) * (size / self.rate)
-        return times, np.asarray(np.sqrt(power), np.float32)
-
 
 def read_sound(clip: Clip, rate: int | None = None, progress: Progress = SILENT) -> Sound | None:
     """The clip's sound, all of it; None where it has none that can be decoded.
