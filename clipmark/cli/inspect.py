@@ -123,7 +123,9 @@ def _tell(survey: Survey, shots: list[Any] | None) -> None:
     print(clip.path)
     turned = f", turned by {clip.rotation}° for showing" if clip.rotation else ""
     mirrored = ", mirrored" if clip.turn.mirrored else ""
-    aspect = f", pixels {clip.pixel_aspect.numerator}:{clip.pixel_aspect.denominator}" if clip.pixel_aspect != 1 else ""
+    aspect = (
+        f", pixels {clip.pixel_aspect.numerator}:{clip.pixel_aspect.denominator}" if clip.pixel_aspect != 1 else ""
+    )
     _line("picture", f"{clip.codec} {clip.width}x{clip.height} {clip.pixel_format}{turned}{mirrored}{aspect}")
     last, end = clock(index.exact_seconds(len(index) - 1)), clock(index.end_seconds())
     _line("frames", f"{len(index)}: first at {clock(0)}, last at {last}, film ends at {end}")
@@ -137,7 +139,9 @@ def _tell(survey: Survey, shots: list[Any] | None) -> None:
         begins = "" if sound.start is None else f", begins at {clock(sound.start)}"
         channels = "1 channel" if sound.channels == 1 else f"{sound.channels} channels"
         _line("sound", f"{sound.codec}, {sound.rate} samples/s, {channels}{begins}")
-    others = [s for s in survey.streams if s["number"] != clip.stream and (sound is None or s["number"] != sound.stream)]
+    others = [
+        s for s in survey.streams if s["number"] != clip.stream and (sound is None or s["number"] != sound.stream)
+    ]
     for stream in others:
         _line("also", f"stream {stream['number']}: {stream['kind']} ({stream['codec']}), not used")
     _line("file", f"{clip.container}, {clip.size_bytes} bytes, fingerprint {clip.fingerprint}")

@@ -38,8 +38,14 @@ class GreyFilm:
         return len(self.times)
 
     def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, NDArray[np.uint8]]]:
-        """(number, picture (h, w)) of every frame in [start, stop) that decodes, in order; others are left out."""
+        """(number, picture (h, w)) of every frame in [start, stop) that decodes, in order; others go to `lost`."""
         width, height = self.grey_size
+        stop = len(self.times) if stop is None else min(stop, len(self.times))
+        self.lost.clear()
+        expected = start
         with Reader(self.clip, threads=self._threads) as reader:
             for picture in reader.pictures(start, stop):
+                self.lost.extend(range(expected, picture.number))
+                expected = picture.number + 1
                 yield picture.number, picture.grey(width, height)
+        self.lost.extend(range(expected, stop))
