@@ -229,7 +229,7 @@ class Edits(Queries):
         Raises:
             CannotKeep: two acts have one code or one key, or a code or label is empty.
         """
-        _check_acts(acts)
+        check_acts(acts)
         text = json.dumps([act_as_plain(act) for act in acts], ensure_ascii=True)
         with self._step(f"change the acts{f' “{name}”' if name else ''}") as writer:
             self._take_out_of_use(writer)
@@ -356,7 +356,8 @@ def _own(flag: FlagRecord) -> None:
         raise CannotKeep("A pull that is added by hand needs the name of who saw it.")
 
 
-def _check_acts(acts: Sequence[Act]) -> None:
+def check_acts(acts: Sequence[Act]) -> None:
+    """Raise CannotKeep where a set of acts contradicts itself."""
     if not acts:
         raise CannotKeep("A set of acts needs at least one act.")
     for what in ("code", "key"):

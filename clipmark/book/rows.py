@@ -58,6 +58,7 @@ def _hints(type_: Any) -> dict[str, Any]:
 
 
 _HINTS: dict[type, dict[str, Any]] = {kind.type: _hints(kind.type) for kind in KINDS}
+_HINTS[model.Act] = _hints(model.Act)
 # child table -> (column, parent table): what goes when the parent goes
 CHILDREN: dict[str, tuple[tuple[str, str], ...]] = {
     "animal": (("life_event", "animal_id"), ("loan", "animal_id")),

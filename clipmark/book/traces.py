@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from clipmark.motion.result import Trace
 
 LEVEL = 6
+MOST_COLUMNS = 64
+_PIECE = 1 << 20
 
 
 def packed(trace: Trace) -> tuple[int, str, bytes]:
@@ -24,6 +26,38 @@ def packed(trace: Trace) -> tuple[int, str, bytes]:
     names = [field.name for field in fields(trace)]
     table = np.stack([np.asarray(getattr(trace, name), dtype="<f4") for name in names])
     return table.shape[1], json.dumps(names), zlib.compress(table.tobytes(), LEVEL)
+
+
+def check_packed(frames: object, columns: str, data: bytes) -> None:
+    """Whether packed numbers are what they should be, in little memory whatever they unpack to.
+
+    Raises:
+        ValueError: they are not.
+    """
+    names = _names(columns)
+    if isinstance(frames, bool) or not isinstance(frames, int) or frames < 0:
+        raise ValueError("its frames are no whole number of 0 or more")
+    expected, found = frames * len(names) * 4, 0
+    unpacker = zlib.decompressobj()
+    try:
+        rest = data
+        while rest and not unpacker.eof and found <= expected:
+            found += len(unpacker.decompress(rest, _PIECE))
+            rest = unpacker.unconsumed_tail
+    except zlib.error as error:
+        raise ValueError(f"it does not unpack, {error}") from error
+    if found != expected or not unpacker.eof or unpacker.unused_data:
+        raise ValueError("it does not hold as many numbers as it says")
+
+
+def _names(columns: str) -> list[str]:
+    names = json.loads(columns)
+    named = isinstance(names, list) and all(isinstance(one, str) for one in names)
+    if not named or not 0 < len(names) <= MOST_COLUMNS:
+        raise ValueError("its columns are no list of names")
+    if len(set(names)) != len(names):
+        raise ValueError("two of its columns have one name")
+    return names
 
 
 def unpacked(frames: int, columns: str, data: bytes) -> Trace:
@@ -36,9 +70,7 @@ def unpacked(frames: int, columns: str, data: bytes) -> Trace:
 
     from clipmark.motion.result import Trace
 
-    names = json.loads(columns)
-    if not (isinstance(names, list) and all(isinstance(name, str) for name in names)):
-        raise ValueError("the trace's columns are no list of names")
+    names = _names(columns)
     expected = frames * len(names) * 4
     unpacker = zlib.decompressobj()
     try:

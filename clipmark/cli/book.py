@@ -67,6 +67,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
     one = verb("merge", _merge, "make several entries of one animal into one")
     one.add_argument("keep", help="number or name of the entry that stays")
     one.add_argument("others", nargs="+", help="numbers or names of the entries that go into it")
+    one = verb("export", _export, "the whole book as one JSON file, or as a folder of CSV tables")
+    one.add_argument("to", type=Path, help="a file for JSON, or with --csv a folder")
+    one.add_argument("--csv", action="store_true", help="CSV tables with a Frictionless data package beside them")
+    one.add_argument("--no-traces", action="store_true", help="leave the motion passes' traces out of the JSON")
+    one = verb("import", _import, "bring in a book that was exported as JSON; what is there already stays")
+    one.add_argument("file", type=Path, help="the JSON file")
     verb("due", _due, "reminders not done, by date")
     verb("undo", _undo, "take back the latest change of the book")
     verb("redo", _redo, "do again what was taken back last")
@@ -317,6 +323,39 @@ def _merge(arguments: argparse.Namespace) -> None:
     if arguments.json:
         return print_json(merged)
     print(f"{merged.id}  {one_line(merged.name)} took in {len(others)}. “clipmark book undo” takes it back.")
+    return None
+
+
+def _export(arguments: argparse.Namespace) -> None:
+    from clipmark.book.csv_folder import write_folder
+    from clipmark.book.exchange import write_document
+
+    with _open(arguments) as book:
+        if arguments.csv:
+            made = write_folder(book, arguments.to)
+        else:
+            write_document(book, arguments.to, traces=not arguments.no_traces)
+            made = [arguments.to]
+    if arguments.json:
+        return print_json({"files": made})
+    print(f"The book was written to {arguments.to}" + (f" ({len(made)} files)" if arguments.csv else ""))
+    return None
+
+
+def _import(arguments: argparse.Namespace) -> None:
+    from clipmark.book.exchange import bring_in, read_document
+    from clipmark.book.store import Book
+
+    read = read_document(arguments.file)  # before a book is made for it
+    with Book.open(_path(arguments)) as book:
+        said = bring_in(book, read, f"import {arguments.file.name}")
+    if arguments.json:
+        return print_json({"added": said.added, "known": said.known})
+    for word, counts in (("brought in", said.added), ("there already", said.known)):
+        if counts:
+            print(f"{word}: " + ", ".join(f"{number} {name.replace('_', ' ')}" for name, number in counts.items()))
+    if said.added:
+        print("“clipmark book undo” takes it back.")
     return None
 
 

@@ -1,0 +1,161 @@
+"""The whole book as a folder of CSV tables with a Frictionless data package beside them, for spreadsheets and
+statistics programs. One way only: the JSON of book/exchange.py is what comes back.
+
+Ticks stand as they are; beside them stand seconds on the session clock, so that no reader has to compute them.
+Text that a spreadsheet would take for a formula gets an apostrophe in front.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Callable
+from enum import StrEnum
+from fractions import Fraction
+from pathlib import Path
+from types import NoneType
+from typing import TYPE_CHECKING, Any, get_args, get_origin
+
+from clipmark.book.described import ABOUT, WORDS
+from clipmark.book.exchange import LISTS, PARENTS
+from clipmark.book.model import ClipRecord
+from clipmark.book.plain import to_plain
+from clipmark.book.rows import hints
+
+if TYPE_CHECKING:
+    from clipmark.book.store import Book
+
+# columns in seconds on the session clock, beside the ticks they stand for
+_SECONDS = {
+    "shots": ("start_pts", "end_pts"),
+    "outlines": ("pts",),
+    "marks": ("start_pts", "end_pts"),
+    "spans": ("start_pts", "end_pts"),
+    "flags": ("onset_pts", "full_pts", "release_pts"),
+}
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def guarded(text: str) -> str:
+    """Text that no spreadsheet takes for a formula; bare numbers stay as they are."""
+    if text.startswith(_FORMULA):
+        try:
+            float(text)
+        except ValueError:
+            return "'" + text
+    return text
+
+
+def write_folder(book: Book, folder: Path) -> list[Path]:
+    """Write all tables and `datapackage.json` into a folder, whole or not at all; returns the files.
+
+    Raises:
+        CannotWrite.
+    """
+    from clipmark.whole import whole_folder
+
+    with book._reading():
+        values = {name: book._rows(kind) for name, kind in LISTS.items()}
+    clips = {clip.id: clip for clip in values["clips"]}
+    passes = {one.id: clips[one.clip_id] for one in values["passes"]}
+    resources = []
+    with whole_folder(folder) as fresh:
+        for name, kind in LISTS.items():
+            columns = _columns(name, kind.type, clips, passes)
+            with (fresh / f"{name}.csv").open("w", encoding="utf-8", errors="replace", newline="") as file:
+                writer = csv.writer(file)  # RFC 4180: commas, quotes doubled, lines end with CR LF
+                writer.writerow([column for column, _, _ in columns])
+                for value in values[name]:
+                    writer.writerow([read(value) for _, _, read in columns])
+            resources.append(_resource(name, columns))
+        package = {"name": "clipmark-book", "profile": "tabular-data-package", "resources": resources}
+        text = json.dumps(package, ensure_ascii=False, indent=1) + "\n"
+        (fresh / "datapackage.json").write_text(text, encoding="utf-8")
+    return [folder / f"{name}.csv" for name in LISTS] + [folder / "datapackage.json"]
+
+
+Column = tuple[str, dict[str, Any], Callable[[Any], Any]]
+
+
+def _columns(name: str, type_: type, clips: dict[int, ClipRecord], passes: dict[int, ClipRecord]) -> list[Column]:
+    """Name, table-schema field and reader of each column."""
+    made: list[Column] = []
+    for field, hint in hints(type_).items():
+        said = {"name": field, "description": WORDS[name].get(field, "number"), **_field_type(hint)}
+        made.append((field, said, _cell(field)))
+        if hint is Fraction:
+            seconds = f"{field}_s"
+            said = {"name": seconds, "type": "number", "description": f"{field} as seconds, rounded"}
+            made.append((seconds, said, lambda value, field=field: repr(float(getattr(value, field)))))  # type: ignore[misc]
+        if field in _SECONDS.get(name, ()):
+            seconds = f"{field.removesuffix('_pts') if field != 'pts' else 'time'}_s"
+            said = {
+                "name": seconds,
+                "type": "number",
+                "description": f"{field} on the session clock, seconds, rounded",
+            }
+            made.append((seconds, said, _clock(field, clips, passes)))
+    return made
+
+
+def _cell(field: str) -> Callable[[Any], Any]:
+    def read(value: Any) -> Any:
+        plain = to_plain(getattr(value, field))
+        if plain is None:
+            return ""
+        if isinstance(plain, bool):
+            return "true" if plain else "false"
+        if isinstance(plain, float):
+            return repr(plain)
+        if isinstance(plain, list):
+            return guarded("; ".join("=".join(map(str, one)) if isinstance(one, list) else str(one) for one in plain))
+        return guarded(plain) if isinstance(plain, str) else plain
+
+    return read
+
+
+def _clock(field: str, clips: dict[int, ClipRecord], passes: dict[int, ClipRecord]) -> Callable[[Any], str]:
+    def read(value: Any) -> str:
+        tick = getattr(value, field)
+        if tick is None:
+            return ""
+        clip = passes[value.pass_id] if not hasattr(value, "clip_id") else clips[value.clip_id]
+        return f"{float(clip.on_clock(tick)):.6f}"
+
+    return read
+
+
+def _field_type(hint: Any) -> dict[str, Any]:
+    required = True
+    if NoneType in get_args(hint):
+        hint, required = next(one for one in get_args(hint) if one is not NoneType), False
+    if hint in (int, float, bool):
+        kind: dict[str, Any] = {"type": {int: "integer", float: "number", bool: "boolean"}[hint]}
+        return {**kind, "constraints": {"required": True}} if required else kind
+    if get_origin(hint) is not tuple and hint is not Fraction and issubclass(hint, StrEnum):
+        return {"type": "string", "constraints": {"required": True, "enum": [one.value for one in hint]}}
+    return {"type": "string"}
+
+
+def _resource(name: str, columns: list[Column]) -> dict[str, Any]:
+    schema: dict[str, Any] = {"fields": [said for _, said, _ in columns]}
+    names = [column for column, _, _ in columns]
+    if "id" in names:
+        schema["primaryKey"] = ["id"]
+    keys = [
+        {"fields": [column], "reference": {"resource": PARENTS[column], "fields": ["id"]}}
+        for column in names
+        if column in PARENTS
+    ]
+    if keys:
+        schema["foreignKeys"] = keys
+    return {
+        "name": name,
+        "path": f"{name}.csv",
+        "profile": "tabular-data-resource",
+        "description": ABOUT[name],
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "schema": schema,
+    }
