@@ -330,7 +330,6 @@ def _set_later(
     writer: journal.Writer,
     read: Document,
     numbers: Mapping[str, Mapping[int, int]],
-    said: Imported,
     present: _Present,
 ) -> None:
     for name, column in LATER.items():
