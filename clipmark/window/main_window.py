@@ -1,13 +1,15 @@
-"""The window: five pages under a row of tabs, a line for messages, a strip for what runs."""
+"""The window: five pages under a row of tabs, and a line at the foot for messages and what runs."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QSettings, Qt
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
+from PySide6.QtCore import QByteArray, QRect, QSettings, Qt, QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QFileDialog,
     QHBoxLayout,
     QLabel,
@@ -19,18 +21,27 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark import settings as declared
+from clipmark.window import theme
 from clipmark.window.commands import BY_NAME, Keys, make_actions
+from clipmark.window.keyboard import FocusFirst
 from clipmark.window.pages.after import AfterPage
 from clipmark.window.pages.film import FilmPage
 from clipmark.window.pages.pair import PairPage
 from clipmark.window.pages.pulls import PullsPage
 from clipmark.window.pages.sheet import SheetPage
+from clipmark.window.widgets.introduction import Introduction
+from clipmark.window.widgets.key_sheet import KeySheet
+from clipmark.window.widgets.messages import MessageLine
 from clipmark.window.workspace import PAGES, Workspace
 
 PAGE_CLASSES = {"pair": PairPage, "film": FilmPage, "pulls": PullsPage, "sheet": SheetPage, "after": AfterPage}
 
 
 class MainWindow(QMainWindow):
+    """A page is a widget made of the workspace. It may have `entered()` and `left()` (it comes to the front, it
+    goes), `handlers()` (name of a command in the table -> what it does), `bound(actions)` (its commands were made,
+    to be put on buttons) and `shut()` (the window closes)."""
+
     def __init__(self, workspace: Workspace):
         super().__init__()
         self.workspace = workspace
@@ -42,15 +53,14 @@ class MainWindow(QMainWindow):
         self._lay_out()
         self.actions_by_name = make_actions(self, "", self._handlers(), self.keys)
         for name, page in self.pages.items():
-            made = make_actions(page, name, page.handlers() if hasattr(page, "handlers") else {}, self.keys)
+            handlers = getattr(page, "handlers", None)
+            made = make_actions(page, name, handlers() if handlers is not None else {}, self.keys)
             self.actions_by_name.update(made)
-            if hasattr(page, "bound"):
-                page.bound(made)
+            _tell(page, "bound", made)
         self._make_menu()
-        workspace.message.connect(self._show_message)
-        workspace.pageWanted.connect(self.show_page)
-        workspace.recordChanged.connect(self._show_title)
+        self._connect()
         self._restore_geometry()
+        self._show_title()
 
     # --- putting together
 
@@ -62,32 +72,53 @@ class MainWindow(QMainWindow):
         self.stack = QStackedWidget()
         for name in PAGES:
             self.tabs.addTab(BY_NAME[f"page.{name}"].text)
+            self.tabs.setTabToolTip(self.tabs.count() - 1, BY_NAME[f"page.{name}"].told)
             self.stack.addWidget(self.pages[name])
         self.title = QLabel()
+        self.title.setTextFormat(Qt.TextFormat.PlainText)
         self.title.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        self.messages = QLabel()
-        self.messages.setWordWrap(True)
-        self.messages.setAccessibleName(self.tr("Messages"))
+        self.messages = MessageLine()
         top = QHBoxLayout()
         top.addWidget(self.tabs)
         top.addWidget(self.title, 1)
         whole = QWidget()
         column = QVBoxLayout(whole)
+        column.setContentsMargins(8, 4, 8, 6)
+        column.setSpacing(6)
         column.addLayout(top)
         column.addWidget(self.stack, 1)
         column.addWidget(self.messages)
         self.setCentralWidget(whole)
-        self.tabs.currentChanged.connect(self._enter)
+        self._whole = whole
+        self.key_sheet = KeySheet(self.keys, whole)
+        self.introduction = Introduction(whole)
 
-    def _handlers(self) -> dict[str, Callable[[], None]]:
-        pages = {f"page.{name}": lambda n=name: self.show_page(n) for name in PAGES}
+    def _connect(self) -> None:
+        self.tabs.currentChanged.connect(self._enter)
+        self.workspace.message.connect(self.messages.say)
+        self.workspace.tasks.started.connect(self.messages.show_task)
+        self.workspace.pageWanted.connect(self.show_page)
+        self.workspace.recordChanged.connect(self._show_title)
+        self.workspace.reviewerChanged.connect(self._show_title)
+        self.key_sheet.changed.connect(self._rekey)
+        self.key_sheet.refused.connect(self._say_wrong)
+        self.key_sheet.closed.connect(self._focus_page)
+        self.introduction.pageWanted.connect(self.show_page)
+        self.introduction.done.connect(self._introduced)
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        self._focus_first = FocusFirst(app, self)
+
+    def _handlers(self) -> dict[str, Callable[[], object]]:
         return {
-            **pages,
+            **{f"page.{name}": partial(self.show_page, name) for name in PAGES},
             "film.add": self.choose_film,
             "edit.undo": self.workspace.undo,
             "edit.redo": self.workspace.redo,
-            "help.keys": lambda: None,
-            "window.close": lambda: (self.close(), None)[1],
+            "look.theme": self.change_theme,
+            "help.keys": self.toggle_keys,
+            "help.introduction": self.introduction.begin,
+            "window.close": self.close,
         }
 
     def _make_menu(self) -> None:
@@ -96,16 +127,21 @@ class MainWindow(QMainWindow):
             (self.tr("&Book"), ("film.add", "window.close")),
             (self.tr("&Edit"), ("edit.undo", "edit.redo")),
             (self.tr("&Go to"), tuple(f"page.{name}" for name in PAGES)),
-            (self.tr("&Help"), ("help.keys",)),
+            (self.tr("&Look"), ("look.theme",)),
+            (self.tr("&Help"), ("help.keys", "help.introduction")),
         ):
             menu = bar.addMenu(title)
             for name in names:
                 menu.addAction(self.actions_by_name[name])
 
+    def _rekey(self) -> None:
+        for name, action in self.actions_by_name.items():
+            action.setShortcut(QKeySequence(self.keys.of(name)))
+
     # --- what it does
 
     def begin(self, films: list[Path], page: str | None) -> None:
-        """Open the given films, or the session that was on view last; then the page."""
+        """Open the given films as a new session, or the session that stands first in the book; then the page."""
         sessions = self.workspace.guard(self.workspace.book.sessions) or ()
         if films:
             self.add_films(films)
@@ -114,26 +150,62 @@ class MainWindow(QMainWindow):
         self.show_page(page or "film")
 
     def show_page(self, name: str) -> None:
-        self.tabs.setCurrentIndex(PAGES.index(name))
-        self._enter(self.tabs.currentIndex())
+        number = PAGES.index(name)
+        if self.tabs.currentIndex() == number:
+            self._enter(number)
+        else:
+            self.tabs.setCurrentIndex(number)
+
+    @property
+    def page(self) -> str:
+        return PAGES[self.tabs.currentIndex()]
 
     def _enter(self, number: int) -> None:
-        page = self.pages[PAGES[number]]
-        before = self.stack.currentWidget()
-        leave = getattr(before, "left", None)
-        if before is not page and leave is not None:
-            leave()
+        page, before = self.pages[PAGES[number]], self.stack.currentWidget()
+        if before is not None and before is not page:
+            _tell(before, "left")
         self.stack.setCurrentWidget(page)
-        entered = getattr(page, "entered", None)
-        if entered is not None:
-            entered()
+        _tell(page, "entered")
+        if self.key_sheet.isVisible():
+            self._show_keys()
+        elif not self.introduction.isVisible():
+            self._focus_page()
+
+    def _focus_page(self) -> None:
+        self.pages[self.page].setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def toggle_keys(self) -> None:
+        if self.key_sheet.isVisible():
+            self.key_sheet.leave()
+        else:
+            self._show_keys()
+
+    def _show_keys(self) -> None:
+        record = self.workspace.record
+        self.key_sheet.show_page(self.page, BY_NAME[f"page.{self.page}"].text, record.acts if record else ())
+        self._place_sheets()
+
+    def change_theme(self) -> None:
+        """Light becomes dark, dark light; the choice is kept."""
+        name = "light" if theme.current().dark else "dark"
+        self.workspace.settings.put(declared.THEME, name)
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        theme.apply(app, theme.choose(name))
+
+    def _introduced(self) -> None:
+        self.workspace.settings.put(declared.INTRODUCED, True)
+        self._focus_page()
+
+    def _say_wrong(self, text: str) -> None:
+        self.messages.say(text, "wrong")
 
     def choose_film(self) -> None:
         names, _ = QFileDialog.getOpenFileNames(self, self.tr("Add film"))
         self.add_films([Path(name) for name in names])
 
     def add_films(self, paths: list[Path]) -> None:
-        """Add film files one after another, in the given order."""
+        """Add film files one after another, in the given order; one that cannot be read does not hold up the rest."""
         if paths:
             self.workspace.add_film(paths[0], then=lambda: self.add_films(paths[1:]))
 
@@ -144,18 +216,33 @@ class MainWindow(QMainWindow):
     def dropEvent(self, event: QDropEvent) -> None:
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         event.acceptProposedAction()
+        if not paths:
+            self.messages.say(
+                self.tr("Only files on this machine can be dropped here. Save the film first."), "wrong"
+            )
         self.add_films(paths)
-
-    def _show_message(self, text: str, kind: str) -> None:
-        self.messages.setText(text)
-        self.messages.setProperty("role", kind)
-        self.messages.style().polish(self.messages)
 
     def _show_title(self) -> None:
         record = self.workspace.record
-        self.title.setText(record.session.title if record else self.tr("no session on view"))
+        name = record.session.title if record else self.tr("no session on view")
+        self.title.setText(self.tr("{0} · reviewed by {1}").format(name, self.workspace.reviewer) if record else name)
+        self.setWindowTitle(f"{name} – clipmark" if record else "clipmark")
 
     # --- geometry
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        QTimer.singleShot(0, self, self._place_sheets)
+
+    def _place_sheets(self) -> None:
+        """The key sheet over most of the page; the introduction as a card at its foot."""
+        whole = self._whole.rect()
+        em = self.fontMetrics().height()
+        margin = min(3 * em, whole.width() // 12)
+        self.key_sheet.setGeometry(whole.adjusted(margin, 2 * em, -margin, -margin))
+        wide = min(38 * em, whole.width() - 2 * margin)
+        high = max(self.introduction.heightForWidth(wide), self.introduction.sizeHint().height(), 9 * em)
+        self.introduction.setGeometry(QRect(margin, whole.height() - high - 6 * em, wide, high))
 
     def _store(self) -> QSettings:
         return QSettings(str(declared.config_dir() / "window.ini"), QSettings.Format.IniFormat)
@@ -168,8 +255,13 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         self._store().setValue("geometry", self.saveGeometry())
         for page in self.pages.values():
-            shut = getattr(page, "shut", None)
-            if shut is not None:
-                shut()
+            _tell(page, "shut")
         self.workspace.shut()
         event.accept()
+
+
+def _tell(page: QWidget, what: str, *values: object) -> None:
+    """Call what a page may have."""
+    told = getattr(page, what, None)
+    if told is not None:
+        told(*values)

@@ -161,9 +161,13 @@ def _sheet(theme: Theme) -> str:
     QToolTip {{ border: 1px solid {theme.line}; padding: 4px; }}
     *[role="heading"] {{ font-weight: 600; }}
     *[role="faint"] {{ color: {theme.faint}; }}
+    QLabel[role="key"] {{ border: 1px solid {theme.line}; border-radius: 3px; padding: 0 2px; color: {theme.text}; }}
+    *[role="both"] {{ color: {theme.both}; font-weight: 600; }}
+    *[role="keeper"] {{ color: {theme.keeper}; font-weight: 600; }}
     *[role="his"] {{ color: {theme.his}; font-weight: 600; }}
     *[role="hers"] {{ color: {theme.hers}; font-weight: 600; }}
     *[role="wrong"] {{ color: {theme.wrong}; }}
     *[role="done"] {{ color: {theme.done}; }}
+    QFrame[role="sheet"] {{ background: {theme.panel}; border: 2px solid {theme.accent}; border-radius: 8px; }}
     QFrame[role="card"] {{ background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 6px; }}
     """

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QFontMetrics, QKeySequence
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QToolButton, QVBoxLayout, QWidget
 
@@ -29,8 +29,8 @@ class ActButton(QToolButton):
         kind = self.tr("lasting: press to begin, press to end") if act.lasting else self.tr("a moment: one press")
         self.setToolTip(f"<p><b>{act.label}</b> · {kind}</p><p>{act.definition}</p>")
         self.setAccessibleName(self.tr("{0}, key {1}, {2}").format(act.label, key_text(act.key), kind))
-        row = QHBoxLayout(self)
-        row.setContentsMargins(4, 1, 4, 1)
+        row = self._row = QHBoxLayout(self)
+        row.setContentsMargins(4, 2, 4, 2)
         key = QLabel(key_text(act.key))
         key.setProperty("role", "key")
         key.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -43,9 +43,12 @@ class ActButton(QToolButton):
         row.addWidget(key)
         row.addWidget(self.label, 1)
         row.addWidget(self.kind)
-        height = QFontMetrics(self.font()).height() + 8
-        self.setMinimumHeight(height)
-        self.setMinimumWidth(row.sizeHint().width())
+
+    def sizeHint(self) -> QSize:
+        return self._row.sizeHint()
+
+    def minimumSizeHint(self) -> QSize:
+        return self._row.minimumSize()
 
     def set_open(self, open: bool) -> None:
         font = self.label.font()
