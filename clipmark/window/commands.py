@@ -106,6 +106,33 @@ COMMANDS: tuple[Command, ...] = (
     _command("view.mirror", "Mirror", "8", "Swap left and right on the screen.", "film"),
     _command("view.shapes", "Outlines on or off", "9", "Show outlines, followed outline and trail, or not.", "film"),
     _command("view.plain", "As filmed", "Ctrl+0", "Take brightness, contrast and mirror back.", "film"),
+    # Pulls
+    _command("call.confirmed", "Call it confirmed", "1", "Seating seen, and a second sign.", "pulls"),
+    _command("call.probable", "Call it probable", "2", "Seating seen, or an attempt together with a pull.", "pulls"),
+    _command("call.attempt", "Call it an attempt", "3", "A palp reached her and did not seat.", "pulls"),
+    _command("call.not_seen", "Call it not seen", "4", "The film does not let anybody judge.", "pulls"),
+    _command("call.other", "Call it something else", "5", "It was no insertion; say what it was.", "pulls"),
+    _command("sign.palps_still", "Palps went still", "P", "Tick this sign.", "pulls"),
+    _command("sign.abdomen_drawn", "Abdomen drawn in", "D", "Tick this sign.", "pulls"),
+    _command("sign.angle_changed", "Body angle changed", "G", "Tick this sign.", "pulls"),
+    _command("sign.male_stretched", "Male stretched", "M", "Tick this sign.", "pulls"),
+    _command("sign.bulb_seated", "Bulb seen seated", "B", "Tick this sign.", "pulls"),
+    _command("palp.left", "Left palp", "L", "It was his left palp.", "pulls"),
+    _command("palp.right", "Right palp", "R", "It was his right palp.", "pulls"),
+    _command("palp.none", "Palp not told", "U", "The film does not show which palp.", "pulls"),
+    _command("pull.next", "Next pull", "PgDown", "Go on in the list.", "pulls"),
+    _command("pull.previous", "Previous pull", "PgUp", "Go back in the list.", "pulls"),
+    _command("pull.next_uncalled", "Next uncalled", "N", "Jump to the next pull that you have not called.", "pulls"),
+    _command("pull.film", "Show on the film", "Ctrl+Return", "Show the moment on the Film page.", "pulls"),
+    _command("pull.missed", "Add a missed pull", "Ctrl+I", "Keep a pull of your own where the film stands.", "pulls"),
+    _command("pull.remove", "Take this pull off", "Ctrl+Del", "Only a pull added by hand.", "pulls"),
+    _command("loop.hold", "Hold the loop", "H", "Stop the loop on this frame, and let it run again.", "pulls"),
+    _command("loop.back", "One frame back in the loop", ",", "Hold, and show the frame before.", "pulls"),
+    _command("loop.forward", "One frame on in the loop", ".", "Hold, and show the next frame.", "pulls"),
+    # Sheet
+    _command("sheet.write", "Write the sheet", "Ctrl+P", "As one HTML file that opens in any browser.", "sheet"),
+    _command("sheet.pdf", "Write the sheet as PDF", "Ctrl+Shift+P", "To print, or to send to an owner.", "sheet"),
+    _command("sheet.open", "Open the sheet", "Ctrl+Return", "Open what was written last.", "sheet"),
 )
 
 BY_NAME = {command.name: command for command in COMMANDS}
