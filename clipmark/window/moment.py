@@ -37,7 +37,7 @@ EARLIER_S = Fraction(3, 25)  # "before" is so long before the onset: the onset i
 class Stretch:
     """Which frames a pull is shown by: positions in the clip's index.
 
-    `loop` is half-open; `every` is 2 or more where more frames were filmed than fit, so that only each second (third ...)
+    `loop` is half-open; `every` is 2 or more where more frames were filmed than fit: then each second, third ...
     frame is shown."""
 
     loop: tuple[int, int]

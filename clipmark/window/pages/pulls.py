@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from fractions import Fraction
 from functools import partial
 
-import numpy as np
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QHideEvent, QImage, QShowEvent
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -25,14 +23,11 @@ from PySide6.QtWidgets import (
 from clipmark import settings as declared
 from clipmark.book.model import Call, Decision, FlagRecord, SessionRecord, Sign
 from clipmark.timebase import clock
-from clipmark.window.background import Task
 from clipmark.window.commands import Keys
-from clipmark.window.moment import MomentPictures, Rgb, Stretch, load, stretch_of
 from clipmark.window.widgets.call_panel import CallPanel, call_icon, decision_word, in_words, said
-from clipmark.window.widgets.loop import Loop
-from clipmark.window.widgets.parts import Empty, PictureBox, button, label, row, scrolled
+from clipmark.window.widgets.moment_view import MomentView
+from clipmark.window.widgets.parts import Empty, button, label, row, scrolled
 from clipmark.window.widgets.roll_paint import Look
-from clipmark.window.widgets.trace_strip import Moves, TraceStrip
 from clipmark.window.workspace import Workspace
 
 _ID = int(Qt.ItemDataRole.UserRole)
@@ -42,13 +37,9 @@ class PullsPage(QWidget):
     def __init__(self, workspace: Workspace):
         super().__init__()
         self.workspace = workspace
-        self._request = 0
-        self._task: Task | None = None
-        self._kept: dict[int, MomentPictures] = {}  # the pull on view and the next one
         self._filling = False
         self._lay_out()
         workspace.recordChanged.connect(self.refresh)
-        workspace.sessionChanged.connect(self._kept.clear)
         workspace.selectionChanged.connect(self._follow_selection)
         workspace.clipReady.connect(lambda _: self._show_flag())
         self.refresh()
@@ -61,7 +52,8 @@ class PullsPage(QWidget):
         line = QHBoxLayout(self.whole)
         line.setContentsMargins(0, 0, 0, 0)
         line.addWidget(self._left())
-        line.addWidget(self._middle(), 1)
+        self.moment = MomentView(self.workspace)
+        line.addWidget(self.moment, 1)
         line.addWidget(self._right())
         self.stack = QStackedWidget()
         self.stack.addWidget(self.empty)
@@ -112,34 +104,6 @@ class PullsPage(QWidget):
         )
         return made
 
-    def _middle(self) -> QWidget:
-        self.loop = Loop(str(self.workspace.settings.get(declared.FLAG_PLAY_SPEED)))
-        self.loop.speedChosen.connect(lambda text: self.workspace.settings.put(declared.FLAG_PLAY_SPEED, text))
-        self.loop.shown.connect(self._loop_moved)
-        self.before = PictureBox(self.tr("Before"))
-        self.after = PictureBox(self.tr("Full pull"))
-        self.change = PictureBox(self.tr("What changed"))
-        self.laid = QComboBox()
-        self.laid.setAccessibleName(self.tr("What the two pictures are laid on for comparing"))
-        self.laid.addItem(self.tr("her abdomen held"), "held")
-        self.laid.addItem(self.tr("the ground held"), "ground")
-        self.laid.setToolTip(self.tr("Orange: brighter at the full pull. Blue: darker. Grey: no change."))
-        self.laid.activated.connect(lambda _: self._show_change())
-        self.trace = TraceStrip()
-        self.trace.placeWanted.connect(self._seek)
-        made = QWidget()
-        column = QVBoxLayout(made)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.loop, 5)
-        stills = QHBoxLayout()
-        for part in (self.before, self.after, self.change):
-            stills.addWidget(part, 1)
-        column.addLayout(stills, 3)
-        legend = label(self.tr("orange: brighter now · blue: darker now"), "faint", wrap=False)
-        column.addLayout(row(1, legend, self.laid))
-        column.addWidget(self.trace)
-        return made
-
     def _right(self) -> QWidget:
         keys = Keys(self.workspace.settings)
         self.panel = CallPanel(keys.of)
@@ -176,9 +140,9 @@ class PullsPage(QWidget):
             "pull.film": self.show_on_film,
             "pull.remove": self.remove_own,
             "pull.missed": self.add_missed,
-            "loop.hold": lambda: self.loop.hold.toggle(),
-            "loop.back": lambda: self.loop.step(-1),
-            "loop.forward": lambda: self.loop.step(1),
+            "loop.hold": lambda: self.moment.loop.hold.toggle(),
+            "loop.back": lambda: self.moment.loop.step(-1),
+            "loop.forward": lambda: self.moment.loop.step(1),
         }
 
     # showing
@@ -189,15 +153,15 @@ class PullsPage(QWidget):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        self.loop.wake()
+        self.moment.loop.wake()
         self._show_flag()
 
     def hideEvent(self, event: QHideEvent) -> None:
-        self.loop.sleep()
+        self.moment.loop.sleep()
         super().hideEvent(event)
 
     def shut(self) -> None:
-        self.loop.sleep()
+        self.moment.loop.sleep()
 
     def flags(self) -> list[FlagRecord]:
         """The pulls in the chosen order."""
@@ -293,7 +257,7 @@ class PullsPage(QWidget):
         flag, record = self.workspace.flag, self.workspace.record
         if flag is None or record is None:
             self.panel.show_nothing(self.tr("No pull is chosen."))
-            self._show_no_pictures(self.tr("Choose a pull in the list."))
+            self.moment.show_nothing(self.tr("Choose a pull in the list."))
             return
         call = self.workspace.call_of(flag.id)
         clip = record.clip(flag.clip_id)
@@ -308,11 +272,11 @@ class PullsPage(QWidget):
         self.take_off.setEnabled(flag.pass_id is None)
         if film is None:
             why = self.workspace.lost(clip.id) or self.tr("The film is being opened.")
-            self._show_no_pictures(why)
+            self.moment.show_nothing(why)
             return
         if not self.isVisible():
             return
-        self._load(flag, stretch_of(film, flag.onset_pts, flag.full_pts, flag.release_pts))
+        self.moment.show_flag(flag, film)
 
     def _others(self, record: SessionRecord, flag: FlagRecord, call: Call | None) -> str:
         me = self.workspace.reviewer
@@ -324,88 +288,6 @@ class PullsPage(QWidget):
             return self.tr("Others have called this pull. Theirs are shown after your own.")
         told = [f"{who or self.tr('somebody')}: {decision_word(one.decision)}" for who, one in latest.items()]
         return self.tr("Others called it: {0}").format("; ".join(told))
-
-    # pictures
-
-    def _load(self, flag: FlagRecord, stretch: Stretch) -> None:
-        self._request += 1
-        self._show_trace(flag, stretch)
-        if flag.id in self._kept and self._kept[flag.id].stretch == stretch:
-            self._show_moment(flag, self._kept[flag.id])
-            return
-        if self._task is not None and self._task.running:
-            self._task.stop()
-        self._show_no_pictures(self.tr("Reading the frames round it …"), trace=False)
-        film = self.workspace.film(flag.clip_id)
-        assert film is not None
-        request, trace = self._request, self.workspace.trace(flag.clip_id)
-        self._task = self.workspace.tasks.run(
-            self.tr("Reading a pull"),
-            lambda progress: load(film, stretch, trace, progress),
-            lambda made: self._arrived(request, flag, made),
-            lambda error: self._failed(request, error),
-        )
-
-    def _arrived(self, request: int, flag: FlagRecord, made: MomentPictures) -> None:
-        while len(self._kept) > 1:
-            self._kept.pop(next(iter(self._kept)))
-        self._kept[flag.id] = made
-        if request == self._request:
-            self._show_moment(flag, made)
-
-    def _failed(self, request: int, error: Exception) -> None:
-        if request == self._request:
-            self._show_no_pictures(str(error), trace=False)
-
-    def _show_moment(self, flag: FlagRecord, made: MomentPictures) -> None:
-        film, record = self.workspace.film(flag.clip_id), self.workspace.record
-        if film is None or record is None:
-            return
-        offset = record.clip(flag.clip_id).offset
-        times = [offset + film.index.exact_seconds(picture.number) for picture in made.frames]
-        if made.frames:
-            self.loop.show_frames(made.frames, times, self.workspace.flag_place(flag))
-        self.before.show_image(as_image(made.before))
-        self.after.show_image(as_image(made.after))
-        self._show_change()
-
-    def _show_change(self) -> None:
-        made = self._kept.get(self.workspace.flag_id or 0)
-        wanted = getattr(made, str(self.laid.currentData())) if made is not None else None
-        missing = self.tr("She was not followed here, so the two cannot be laid on each other.")
-        self.change.show_image(as_image(wanted) if wanted is not None else None, missing if made else "")
-
-    def _show_no_pictures(self, why: str, trace: bool = True) -> None:
-        self.loop.show_nothing(why)
-        for box in (self.before, self.after, self.change):
-            box.show_image(None)
-        if trace:
-            self.trace.show_moves(None, ())
-
-    def _show_trace(self, flag: FlagRecord, stretch: Stretch) -> None:
-        film, record = self.workspace.film(flag.clip_id), self.workspace.record
-        trace = self.workspace.trace(flag.clip_id)
-        if film is None or record is None or trace is None or len(trace.pull) != len(film.index):
-            self.trace.show_moves(None, ())
-            return
-        first, stop = stretch.loop
-        clip = record.clip(flag.clip_id)
-        times = film.index.seconds()[first:stop] + float(clip.offset)
-        pull, tilt = trace.pull[first:stop], trace.tilt[first:stop]
-        names = [(flag.onset_pts, self.tr("onset")), (flag.full_pts, self.tr("full pull"))]
-        if flag.release_pts is not None:
-            names.append((flag.release_pts, self.tr("release")))
-        ticks = tuple((float(clip.on_clock(pts)), name) for pts, name in names)
-        told = ", ".join(f"{name} {clock(at)}" for at, name in ticks)
-        self.trace.show_moves(Moves(times, _from_rest(pull), tilt), ticks, told)
-
-    def _loop_moved(self, _: int) -> None:
-        place = self.loop.place
-        self.trace.set_place(float(place) if place is not None else None)
-
-    def _seek(self, place: Fraction) -> None:
-        self.loop.hold.setChecked(True)
-        self.loop.seek(place)
 
     # what the keeper does
 
@@ -426,7 +308,7 @@ class PullsPage(QWidget):
         if decision is Decision.CONFIRMED and not (Sign.BULB_SEATED in signs and len(signs) > 1):
             self.workspace.say(
                 self.tr(
-                    "Called confirmed. That word asks for “{0}” and one more sign; without them, probable says it better."
+                    "Called confirmed. That asks for “{0}” and one more sign; without them, probable says it better."
                 ).format(said(Sign.BULB_SEATED.value)),
                 "note",
             )
@@ -502,14 +384,3 @@ class PullsPage(QWidget):
         self.workspace.settings.put(declared.BLIND, on)
         self.workspace.reviewerChanged.emit()
         self._show_flag()
-
-
-def as_image(pixels: Rgb) -> QImage:
-    """RGB pixels as a picture of Qt's that owns them."""
-    height, width = pixels.shape[:2]
-    return QImage(pixels.data, width, height, 3 * width, QImage.Format.Format_RGB888).copy()
-
-
-def _from_rest(pull: np.ndarray) -> np.ndarray:
-    """How far from where she was at the start of the stretch (the trace counts from the shot's resting pose)."""
-    return np.asarray(np.abs(pull), dtype=np.float64)

@@ -62,7 +62,9 @@ class Loop(QWidget):
         self.told.clear()
         self.picture.show_nothing(why)
 
-    def show_frames(self, frames: Sequence[Picture], times: Sequence[Fraction], zero: Fraction, first: int = 0) -> None:
+    def show_frames(
+        self, frames: Sequence[Picture], times: Sequence[Fraction], zero: Fraction, first: int = 0
+    ) -> None:
         """Loop over frames with the session times at which they are on screen; `zero` is the pull's onset."""
         self._frames, self._times, self._zero = frames, list(times), zero
         self._at = min(first, max(len(frames) - 1, 0))

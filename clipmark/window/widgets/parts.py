@@ -169,7 +169,9 @@ class PictureBox(QWidget):
             size = self._image.size().scaled(room.size(), Qt.AspectRatioMode.KeepAspectRatio)
             x = room.x() + (room.width() - size.width()) // 2
             y = room.y() + (room.height() - size.height()) // 2
-            painter.drawImage(self.rect().adjusted(0, 0, 0, 0).__class__(x, y, size.width(), size.height()), self._image)
+            painter.drawImage(
+                self.rect().adjusted(0, 0, 0, 0).__class__(x, y, size.width(), size.height()), self._image
+            )
         painter.setPen(self.palette().windowText().color())
         words = self.fontMetrics().elidedText(self.caption, Qt.TextElideMode.ElideRight, self.width())
         painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignBottom), words)

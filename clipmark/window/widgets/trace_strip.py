@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPainterPath, QPen
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from clipmark.motion.result import Floats
@@ -111,7 +111,9 @@ class TraceStrip(QWidget):
                 path.moveTo(point)
             pen_down = True
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(QPen(colour, 1.6 if dashed else 2.4, Qt.PenStyle.DashLine if dashed else Qt.PenStyle.SolidLine))
+        painter.setPen(
+            QPen(colour, 1.6 if dashed else 2.4, Qt.PenStyle.DashLine if dashed else Qt.PenStyle.SolidLine)
+        )
         painter.drawPath(path)
 
     def _scales(self, painter: QPainter, room: QRectF, look: theme.Theme, pull: float, tilt: float) -> None:
