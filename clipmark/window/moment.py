@@ -172,6 +172,9 @@ def difference(before: Rgb, after: Rgb) -> Rgb:
 
 
 def direction_words(degrees: float) -> str:
-    """A direction on the screen (clockwise from right) in one of eight words."""
-    names = ("right", "lower right", "down", "lower left", "left", "upper left", "up", "upper right")
+    """A direction on the screen (clockwise from right) in one of eight phrases."""
+    names = (
+        "to the right", "to the lower right", "downwards", "to the lower left", "to the left", "to the upper left",
+        "upwards", "to the upper right",
+    )  # fmt: skip
     return names[round(degrees / 45.0) % 8]

@@ -75,7 +75,8 @@ def test_the_cut_round_her_stays_inside_the_picture() -> None:
 
 
 @pytest.mark.parametrize(
-    ("degrees", "words"), [(0, "right"), (90, "down"), (-90, "up"), (181, "left"), (340, "right")]
+    ("degrees", "words"),
+    [(0, "to the right"), (90, "downwards"), (-90, "upwards"), (181, "to the left"), (340, "to the right")],
 )
 def test_directions_are_told_as_seen_on_the_screen(degrees: float, words: str) -> None:
     assert direction_words(degrees) == words

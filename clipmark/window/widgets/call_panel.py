@@ -74,7 +74,10 @@ def call_icon(look: Look, decision: Decision | None, faint: bool = False) -> QIc
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     draw_call(painter, look, QPointF(side / 2, side / 2), 0.42 * look.em, decision, faint)
     painter.end()
-    return QIcon(picture)
+    icon = QIcon()
+    for mode in (QIcon.Mode.Normal, QIcon.Mode.Selected, QIcon.Mode.Disabled):
+        icon.addPixmap(picture, mode)
+    return icon
 
 
 class CallPanel(QWidget):
@@ -245,7 +248,7 @@ def in_words(flag: FlagRecord, frame_s: float, time_base: float, tr: Callable[[s
     if flag.pull is not None:
         parts.append(tr("Moved by {0:.2f} of her abdomen's length").format(flag.pull))
         if flag.direction_deg is not None:
-            parts[-1] += tr(" to the {0}").format(said(direction_words(flag.direction_deg)))
+            parts[-1] += " " + said(direction_words(flag.direction_deg))
     if flag.tilt_deg is not None and abs(flag.tilt_deg) >= 0.5:
         way = tr("clockwise") if flag.tilt_deg > 0 else tr("anticlockwise")
         parts.append(tr("tipped {0:.0f}° {1}").format(abs(flag.tilt_deg), way))
