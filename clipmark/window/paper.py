@@ -9,9 +9,16 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from clipmark.errors import ClipmarkError
+
+if TYPE_CHECKING:
+    from PySide6.QtGui import QPageLayout
+    from PySide6.QtWebEngineCore import QWebEnginePage
 
 _PATIENCE_S = 90
 
@@ -78,12 +85,22 @@ def _print(page: Path, out: Path) -> int:
         app.quit()
 
     sheet.pdfPrintingFinished.connect(end)
-    sheet.loadFinished.connect(lambda good: sheet.printToPdf(str(out), layout) if good else end("", False))
+    sheet.loadFinished.connect(partial(_loaded, sheet, out, layout, end))
     sheet.load(QUrl.fromLocalFile(str(page.absolute())))
     QTimer.singleShot(1_000 * (_PATIENCE_S - 10), app.quit)
     app.exec()
-    del sheet
+    sheet.deleteLater()
+    app.processEvents()
     return 0 if ended and ended[0] else 1
+
+
+def _loaded(
+    sheet: QWebEnginePage, out: Path, layout: QPageLayout, end: Callable[[str, bool], None], good: bool
+) -> None:
+    if good:
+        sheet.printToPdf(str(out), layout)
+    else:
+        end("", False)
 
 
 def main(arguments: list[str]) -> int:
