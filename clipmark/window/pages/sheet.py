@@ -134,11 +134,8 @@ class SheetPage(QWidget):
         self._fill(self.reading)
 
     def _fill(self, reading: Reading) -> None:
-        open_before = {
-            self.tree.topLevelItem(n).text(0)
-            for n in range(self.tree.topLevelItemCount())
-            if self.tree.topLevelItem(n).isExpanded()
-        }
+        groups = [self.tree.topLevelItem(number) for number in range(self.tree.topLevelItemCount())]
+        open_before = {group.text(0) for group in groups if group is not None and group.isExpanded()}
         first = not self.tree.topLevelItemCount()
         self.tree.clear()
         for title, figures in self._groups(reading):

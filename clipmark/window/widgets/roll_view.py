@@ -208,7 +208,8 @@ class Roll(QAbstractScrollArea):
     def _columns(self) -> Columns:
         if self._across is None or self._across.width != self.viewport().width():
             metrics = self.fontMetrics()
-            ruler = metrics.horizontalAdvance("0:00:00.00 ") + 4
+            widest = clock(max(self._model.end, 1.0), 2 if self._model.end < 3_600 else 1)
+            ruler = metrics.horizontalAdvance(widest) + 8
             self._across = columns(self._model, self.viewport().width(), metrics.height(), ruler, bool(self._sounds))
         return self._across
 
@@ -285,7 +286,7 @@ class Roll(QAbstractScrollArea):
 
     def minimumSizeHint(self) -> QSize:
         em = self.fontMetrics().height()
-        return QSize(17 * em, 10 * em)
+        return QSize(14 * em, 10 * em)
 
     # pointer
 
