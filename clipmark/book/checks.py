@@ -69,7 +69,7 @@ def _clip(clip: model.ClipRecord) -> None:
         raise CannotKeep(f"The facts of the clip “{clip.path}” contradict each other.")
 
 
-def _span(thing: model.ShotRecord | model.SpanRecord) -> None:
+def _span(thing: model.ShotRecord | model.SpanRecord | model.Reviewed) -> None:
     if thing.end_pts < thing.start_pts:
         raise CannotKeep("A stretch of film cannot end before it starts.")
 
@@ -129,6 +129,7 @@ _RULES: dict[type, Any] = {
     model.Mark: _mark,
     model.FlagRecord: _flag,
     model.Call: _call,
+    model.Reviewed: _span,
     model.Outcome: _outcome,
     model.Reminder: _reminder,
 }

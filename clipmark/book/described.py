@@ -25,6 +25,7 @@ ABOUT = {
     "spans": "What a pass could watch (why empty) and what it could not (why says the cause).",
     "flags": "Pulls proposed by a pass, or added by a keeper (pass_id null).",
     "calls": "Decisions of reviewers on flags; of each reviewer the one with the highest id counts.",
+    "reviewed": "Stretches of film that a reviewer watched in full.",
     "outcomes": "What came of a session.",
     "reminders": "Dates to come back to.",
 }
@@ -93,6 +94,10 @@ WORDS: dict[str, dict[str, str]] = {
         "flag_id": "the flag", "reviewer": "who decided", "decision": "the decision", "signs": "what it rests on",
         "palp": "left, right or empty", "cause": "what it was, for something else", "note": "note",
         "made_at": "when, RFC 3339 UTC", "carried_from": "the call of an older pass it was carried over from, or 0",
+    },
+    "reviewed": {
+        "clip_id": "the clip", "reviewer": "who watched it", "start_pts": "first tick",
+        "end_pts": "first tick after it", "note": "note",
     },
     "outcomes": {
         "session_id": "the session",

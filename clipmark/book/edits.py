@@ -24,6 +24,7 @@ from clipmark.book.model import (
     Outcome,
     Outline,
     Reminder,
+    Reviewed,
     Session,
     ShotRecord,
 )
@@ -296,6 +297,16 @@ class Edits(Queries):
 
     def remove_call(self, call_id: int) -> None:
         self._remove(rows.CALL, call_id, "remove a call")
+
+    def add_reviewed(self, stretch: Reviewed) -> Reviewed:
+        """Keep that a reviewer watched a stretch of film in full."""
+        return self._add(rows.REVIEWED, stretch, "note what was watched in full")
+
+    def change_reviewed(self, stretch: Reviewed) -> Reviewed:
+        return self._change(rows.REVIEWED, stretch, "change what was watched in full")
+
+    def remove_reviewed(self, stretch_id: int) -> None:
+        self._remove(rows.REVIEWED, stretch_id, "remove a stretch watched in full")
 
     # afterwards ----------------------------------------------------------------------------------------------
 

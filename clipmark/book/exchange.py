@@ -33,7 +33,8 @@ FORMAT = "clipmark-book/1"
 LISTS: dict[str, Kind[Any]] = {
     "animals": rows.ANIMAL, "life_events": rows.LIFE_EVENT, "loans": rows.LOAN, "sessions": rows.SESSION,
     "clips": rows.CLIP, "shots": rows.SHOT, "outlines": rows.OUTLINE, "marks": rows.MARK, "passes": rows.PASS,
-    "spans": rows.SPAN, "flags": rows.FLAG, "calls": rows.CALL, "outcomes": rows.OUTCOME, "reminders": rows.REMINDER,
+    "spans": rows.SPAN, "flags": rows.FLAG, "calls": rows.CALL, "reviewed": rows.REVIEWED,
+    "outcomes": rows.OUTCOME, "reminders": rows.REMINDER,
 }  # fmt: skip
 PARENTS = {
     "animal_id": "animals", "female_id": "animals", "male_id": "animals", "session_id": "sessions",

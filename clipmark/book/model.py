@@ -254,6 +254,19 @@ class Call:
 
 
 @dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A stretch of film that a reviewer watched in full, ticks [start_pts, end_pts): only there does a pull that no
+    pass proposed count as missed, and only there is silence of the marks evidence."""
+
+    id: int
+    clip_id: int
+    reviewer: str
+    start_pts: int
+    end_pts: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """What came of a pairing. `kind`: laid, eggs, eggs with legs, larvae, nymphs (with counts), infertile, eaten,
     moulted, lost, none yet. Counts by stage as (stage, number)."""
@@ -319,6 +332,7 @@ class SessionRecord:
     calls: tuple[Call, ...]
     outcomes: tuple[Outcome, ...]
     reminders: tuple[Reminder, ...]
+    reviewed: tuple[Reviewed, ...] = ()
 
     def clip(self, clip_id: int) -> ClipRecord:
         return next(c for c in self.clips if c.id == clip_id)

@@ -143,6 +143,7 @@ class Queries(Core):
             calls=self._rows(rows.CALL, f"flag_id IN (SELECT id FROM flag WHERE {mine})", key),
             outcomes=self._rows(rows.OUTCOME, "session_id = ?", key, "date, id"),
             reminders=self._rows(rows.REMINDER, "session_id = ?", key, "date, id"),
+            reviewed=self._rows(rows.REVIEWED, mine, key, "clip_id, start_pts, id"),
         )
 
     def _maybe(self, animal_id: int | None) -> Animal | None:

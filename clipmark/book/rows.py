@@ -44,11 +44,12 @@ PASS = Kind("pass", model.PassRecord, "motion pass")
 SPAN = Kind("span", model.SpanRecord, "span")
 FLAG = Kind("flag", model.FlagRecord, "flag")
 CALL = Kind("call", model.Call, "call")
+REVIEWED = Kind("reviewed", model.Reviewed, "reviewed stretch")
 OUTCOME = Kind("outcome", model.Outcome, "outcome")
 REMINDER = Kind("reminder", model.Reminder, "reminder")
 # parents before children, so that rows can be put in this order and taken out in the reverse
 KINDS: tuple[Kind[Any], ...] = (
-    ANIMAL, LIFE_EVENT, LOAN, SESSION, CLIP, SHOT, OUTLINE, MARK, PASS, SPAN, FLAG, CALL, OUTCOME, REMINDER,
+    ANIMAL, LIFE_EVENT, LOAN, SESSION, CLIP, SHOT, OUTLINE, MARK, PASS, SPAN, FLAG, CALL, REVIEWED, OUTCOME, REMINDER,
 )  # fmt: skip
 
 
@@ -65,6 +66,7 @@ CHILDREN: dict[str, tuple[tuple[str, str], ...]] = {
     "session": (("clip", "session_id"), ("outcome", "session_id"), ("reminder", "session_id")),
     "clip": (
         ("shot", "clip_id"), ("outline", "clip_id"), ("mark", "clip_id"), ("flag", "clip_id"), ("pass", "clip_id"),
+        ("reviewed", "clip_id"),
     ),
     "pass": (("span", "pass_id"), ("flag", "pass_id")),
     "flag": (("call", "flag_id"),),

@@ -120,7 +120,20 @@ def first_book(db: sqlite3.Connection) -> None:
     )
 
 
-STEPS: tuple[Step, ...] = (first_book,)
+def add_reviewed(db: sqlite3.Connection) -> None:
+    """2: a reviewer may say which stretches of film were watched in full."""
+    _script(
+        db,
+        """
+        CREATE TABLE reviewed (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, clip_id INTEGER NOT NULL REFERENCES clip(id),
+            reviewer TEXT NOT NULL, start_pts INTEGER NOT NULL, end_pts INTEGER NOT NULL, note TEXT NOT NULL);
+        CREATE INDEX reviewed_of ON reviewed(clip_id)
+        """,
+    )
+
+
+STEPS: tuple[Step, ...] = (first_book, add_reviewed)
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:
