@@ -51,7 +51,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     with Book.open(arguments.book, read_only=True) as book:
         record = book.session(book.find_session(arguments.session))
-    agreement = compare(record, *arguments.between, tolerance=arguments.tolerance)
+    a, b = arguments.between
+    agreement = compare(record, a, b, arguments.tolerance)
     if arguments.json:
         print(json.dumps(document(record, agreement), ensure_ascii=False, indent=1))
     else:
