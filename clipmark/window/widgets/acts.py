@@ -79,6 +79,7 @@ class ActBoard(QWidget):
         self._open.setSpacing(2)
         self._body = QVBoxLayout()
         self._body.setSpacing(0)
+        self._body.setContentsMargins(0, 0, 0, 0)
         inner = QWidget()
         inner.setLayout(self._body)
         self._scroll = QScrollArea()
@@ -121,9 +122,9 @@ class ActBoard(QWidget):
                 self._body.addWidget(button)
                 self.buttons[act.code] = button
         self._body.addStretch(1)
-        self._scroll.setMinimumWidth(
-            self._body.sizeHint().width() + self._scroll.verticalScrollBar().sizeHint().width()
-        )
+        # from the buttons themselves: a layout does not count widgets that were not shown yet
+        widest = max((button.sizeHint().width() for button in self.buttons.values()), default=0)
+        self._scroll.setMinimumWidth(widest + self._scroll.verticalScrollBar().sizeHint().width() + 4)
 
     def set_open(self, marks: tuple[tuple[Mark, str, Fraction], ...]) -> None:
         """The open acts: mark, label, and the session time at which each began."""
