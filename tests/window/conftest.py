@@ -102,7 +102,8 @@ def long_groups(tmp_path: Path) -> made.Made:
 def put_in(workspace: Workspace, film: made.Made, offset: Fraction = Fraction(0), camera: str = "") -> int:
     """Put a film into the session on view (a new one where there is none) at once; returns the clip's id."""
     book = workspace.book
-    session = workspace.record.session if workspace.record else book.add_session(Session(0, "Test pairing", None, None))
+    record = workspace.record
+    session = record.session if record else book.add_session(Session(0, "Test pairing", None, None))
     clip = book.add_clip(clip_record(open_clip(film.path), session.id, offset, camera))
     workspace.show_session(session.id)
     return clip.id
@@ -121,9 +122,11 @@ def wait_shown(window: MainWindow, qtbot, number: int) -> None:
     """Wait until this frame of the current clip is on the screen, exactly."""
     page = window.pages["film"]
     qtbot.waitUntil(
-        lambda: page.cameras.current.picture is not None
-        and page.cameras.current.exact
-        and page.cameras.current.picture.number == number,
+        lambda: (
+            page.cameras.current.picture is not None
+            and page.cameras.current.exact
+            and page.cameras.current.picture.number == number
+        ),
         timeout=5000,
     )
 
