@@ -27,10 +27,10 @@ from clipmark.report.content import (
     UnwatchedRow,
     When,
 )
-from clipmark.report.figures import timeline_svg, trace_svg
+from clipmark.report.figures import sequence_svg, timeline_svg, trace_svg
 from clipmark.report.moments import Shown, three_moments
 from clipmark.report.shapes import SHAPES, shape_svg
-from clipmark.report.stills import FilmMissing, Films, Region, outline_at, region_round, still
+from clipmark.report.stills import FilmMissing, Films, Region, drawn_in_shot, outline_at, region_round, still
 from clipmark.report.story import day, story, verdict
 from clipmark.report.text import file_name, legible, one_line
 from clipmark.report.traces import ClipTrace
@@ -39,6 +39,9 @@ from clipmark.timebase import clock
 STILL_WIDTH = 480  # pixels of a still in the file; three of them stand side by side on the page
 ALWAYS = (notices.LAW, notices.VETERINARIAN)  # cautions that are no matter of before or after
 WHO = {Actor.HIM: "he", Actor.HER: "she", Actor.BOTH: "both", Actor.KEEPER: "keeper", Actor.NOBODY: "–"}
+
+
+ONLY_IF_ANY = {f"insertions.{name}" for name in ("other", "uncalled", "longest", "left", "right", "palp_untold")}
 
 
 class _Places:
@@ -101,7 +104,7 @@ def compose(
             marks=tuple(_marks(record, places)),
             measures=tuple(_measures(reading)),
             notes=tuple(n for n in reading.notes if not n.startswith("Unwatched")),
-            sequence_svg="",
+            sequence_svg=sequence_svg(record),
             unwatched=tuple(_unwatched(record, places)),
             scanned=reading.observed.scanned,
             method=tuple(_method(record)),
@@ -165,9 +168,9 @@ def _card(record: SessionRecord, flag: NumberedFlag, places: _Places, trace: Cli
         said=SHAPES[flag.shape],
         palp=f"{flag.call.palp} palp" if flag.call and flag.call.palp else "",
         stills=tuple(_stills(record, flag, clip, places, trace)),
-        trace_svg=trace_svg(trace, flag) if trace is not None and flag.flag.pass_id == trace.pass_id else "",
+        trace_svg=trace_svg(trace, flag) if trace is not None else "",
         facts=tuple(_facts(flag)),
-        because=legible(flag.flag.because),
+        because=_sentence(flag.flag.because),
         doubts=tuple(legible(d) for d in flag.flag.doubts),
         calls=tuple(
             CallView(
@@ -184,6 +187,12 @@ def _card(record: SessionRecord, flag: NumberedFlag, places: _Places, trace: Cli
     )
 
 
+def _sentence(text: str) -> str:
+    """With a capital and a full stop, as it stands alone on the sheet."""
+    text = legible(text).strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) or not text else ".")
+
+
 def _facts(flag: NumberedFlag) -> Iterable[tuple[str, str]]:
     f = flag.flag
     if f.pull is not None:
@@ -193,7 +202,7 @@ def _facts(flag: NumberedFlag) -> Iterable[tuple[str, str]]:
     yield "within", seconds_text(flag.full - flag.onset)
     yield "held", "no release seen" if flag.release is None else seconds_text(flag.release - flag.full)
     if f.score is not None:
-        yield "score", f"{f.score:.2f}"
+        yield "score", "over 0.99" if f.score > 0.99 else f"{f.score:.2f}"
     if f.by:
         yield "added by", one_line(f.by, 80)
 
@@ -208,7 +217,8 @@ def _stills(
         outline_at(trace, record.outlines, frame) if trace is not None and frame is not None else ()
         for frame in frames
     ]
-    region = region_round(outlines, clip.width, clip.height)
+    shown = [o for o in outlines if o] or [drawn_in_shot(record, clip, flag.flag.onset_pts)]
+    region = region_round(shown, clip.width, clip.height)
     for moment, frame, outline in zip(moments, frames, outlines, strict=True):
         yield _still(moment, frame, outline, region, clip, places)
 
@@ -259,7 +269,8 @@ def _measures(reading: Reading) -> Iterable[MeasureGroup]:
         ("Time and parting", ("time.", "parting.", "ending")),
     )
     for title, keys in groups:
-        rows = [(f.label, f.text, f.explanation) for f in reading.figures if f.key.startswith(keys)]
+        figures = [f for f in reading.figures if f.key.startswith(keys) and (f.value or f.key not in ONLY_IF_ANY)]
+        rows = [(f.label, f.text, f.explanation) for f in figures]
         if rows:
             yield MeasureGroup(title, tuple(rows))
 

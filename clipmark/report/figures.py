@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from clipmark.book.model import Actor, SessionRecord
 from clipmark.reading.occurrences import Occurrence, occurrences
 from clipmark.report.called import NumberedFlag, numbered_flags
+from clipmark.report.sequence_picture import sequence_svg
 from clipmark.report.shapes import SHAPES, draw_shape
 from clipmark.report.svg import (
     BLUE,
@@ -22,6 +23,7 @@ from clipmark.report.svg import (
     SOFT,
     VERMILLION,
     Picture,
+    n,
     nice_step,
 )  # fmt: skip
 from clipmark.report.text import file_name, one_line, width_of
@@ -29,7 +31,7 @@ from clipmark.report.trace_picture import trace_svg
 from clipmark.report.traces import ClipTrace, columns
 from clipmark.timebase import Span, clock
 
-__all__ = ["timeline_svg", "trace_svg"]
+__all__ = ["sequence_svg", "timeline_svg", "trace_svg"]
 
 COLOUR = {Actor.HIM: BLUE, Actor.HER: VERMILLION, Actor.BOTH: GREEN, Actor.KEEPER: SOFT, Actor.NOBODY: SOFT}
 LEFT, RIGHT = 58.0, 12.0
@@ -145,12 +147,12 @@ def _runs(kind: Sequence[Occurrence], record: SessionRecord, scale: _Scale) -> l
     runs: list[_Run] = []
     for act in kind:
         x, end = scale.x(float(act.start)), scale.x(float(act.span.end))
-        bar = (x, max(end - x, 1.6), _tip(record, act))
+        bar = (x, max(end - x, 1.6) if act.lasting else 0.0, _tip(record, act))
         if runs and x - runs[-1].end < 40:
             last = runs[-1].bars[-1]
-            if x - (last[0] + last[1]) < 0.5 and end > last[0] + last[1]:  # closer than a line is wide: one bar
+            if act.lasting and x - (last[0] + last[1]) < 0.5:  # closer than a line is wide: one bar
                 runs[-1].bars[-1] = (last[0], max(x + bar[1] - last[0], last[1]), last[2])
-            elif end > last[0] + last[1]:
+            elif act.lasting or x - last[0] > 1:
                 runs[-1].bars.append(bar)
             runs[-1].end = max(runs[-1].end, end)
         else:
@@ -207,9 +209,14 @@ def _side(picture: Picture, tiers: list[list[_Run]], name: str, colour: str, bas
     for number, tier in enumerate(tiers):
         for run in tier:
             if run.word:
-                picture.text(run.start, base(number) - 1.5, run.word, WORD)
+                picture.text_on_lines(run.start, base(number) - 1.5, run.word, WORD)
             for x, width, tip in run.bars:
-                picture.rect(x, base(number) + 0.5, width, BAR, colour, tip, rx=1.2)
+                if width:
+                    picture.rect(x, base(number) + 0.5, width, BAR, colour, tip, rx=1.2)
+                else:  # momentary: a wedge that points at its moment
+                    y = base(number)
+                    corners = f"{n(x - 3)},{n(y + 0.5)} {n(x + 3)},{n(y + 0.5)} {n(x)},{n(y + 0.5 + BAR)}"
+                    picture.add("polygon", tip, points=corners, fill=colour)
     if not tiers:
         picture.text(LEFT + 6, base(0), "none marked", WORD, fill=FAINT)
 

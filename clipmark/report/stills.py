@@ -175,6 +175,19 @@ def outline_at(trace: ClipTrace, outlines: Sequence[Outline], frame: int) -> Cor
     )
 
 
+def drawn_in_shot(record: SessionRecord, clip: ClipRecord, pts: int) -> Corners:
+    """Where the keeper drew her abdomen in the shot of a tick, a good deal wider, for where she was not followed:
+    she may have moved since. Empty where nothing is drawn in that shot."""
+    start, end = shot_of(record, clip, pts)
+    drawn = [o for o in record.outlines if o.clip_id == clip.id and o.part == "abdomen" and start <= o.pts < end]
+    if not drawn:
+        return ()
+    box = min(drawn, key=lambda o: abs(o.pts - pts))
+    left, top = box.x - 0.3 * box.w, box.y - 0.3 * box.h
+    right, foot = box.x + 1.3 * box.w, box.y + 1.3 * box.h
+    return (left, top), (right, top), (right, foot), (left, foot)
+
+
 def region_round(corners: Sequence[Corners], width: int, height: int) -> Region | None:
     """A 4:3 part of a picture of `width` × `height` that holds all outlines with their surroundings; None without."""
     points = [p for c in corners for p in c]

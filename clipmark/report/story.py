@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from datetime import date
 
 from clipmark.book.model import Animal, SessionRecord
-from clipmark.reading.figure import seconds_text
+from clipmark.reading.ending import EndKind
+from clipmark.reading.figure import plural, seconds_text
 from clipmark.reading.measures import Reading
 from clipmark.report.text import joined, one_line
 from clipmark.timebase import clock
@@ -85,15 +86,29 @@ def _insertions(record: SessionRecord, reading: Reading) -> Iterable[str]:
     if not found.candidates:
         yield "No pull was flagged and no insertion was marked."
         return
-    yield f"Of the candidate insertions {found.sentence}."
+    yield (
+        f"Of {plural(len(found.candidates), 'candidate insertion')} {found.judgeable} could be judged: "
+        f"{found.confirmed} confirmed, {found.probable} probable, {plural(found.attempts, 'attempt')}."
+    )
+    rest = ((found.not_visible, "not visible"), (found.other, "something else"), (found.uncalled, "not called yet"))
+    if any(number for number, _ in rest):
+        parts = [f"{number} {'was' if number == 1 else 'were'} {words}" for number, words in rest if number]
+        yield f"{joined(parts)}."
     inserted = reading.figure("time.inserted")
     if inserted.value:
         yield f"Confirmed and probable ones together lasted {inserted.text}."
 
 
 def _end(record: SessionRecord, reading: Reading) -> Iterable[str]:
-    sentence = reading.ending.sentence
-    yield f"How it ended: {sentence[:1].lower()}{sentence[1:]}"
+    kind, sentence = reading.ending.kind, reading.ending.sentence
+    if kind is EndKind.KILLED:
+        yield sentence
+    elif kind is EndKind.CALM:
+        yield sentence.replace("Calm:", "It ended calmly:", 1)
+    elif kind is EndKind.OPEN:
+        yield sentence.replace("Not told:", "How it ended is not told:", 1)
+    else:
+        yield f"In the end {sentence[:1].lower()}{sentence[1:]}"
 
 
 def _watched(record: SessionRecord, reading: Reading) -> Iterable[str]:

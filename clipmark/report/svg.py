@@ -65,6 +65,11 @@ class Picture:
         attributes.setdefault("fill", INK)
         self.add("text", "", x=x, y=y, font_size=size, **attributes).text = isolated(legible(text))
 
+    def text_on_lines(self, x: float, y: float, text: str, size: float) -> None:
+        """A line of text with a white rim, legible where it stands on lines."""
+        self.text(x, y, text, size, fill="#ffffff", stroke="#ffffff", stroke_width=2.6)
+        self.text(x, y, text, size)
+
     def line(
         self, x1: float, y1: float, x2: float, y2: float, colour: str = HAIR, width: float = 1, **more: str
     ) -> None:

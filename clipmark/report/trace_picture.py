@@ -5,16 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+import numpy as np
+
 from clipmark.report.called import NumberedFlag
 from clipmark.report.svg import FAINT, HAIR, INK, SOFT, VERMILLION, Picture, nice_step
 from clipmark.report.traces import ClipTrace
 
-LEFT, RIGHT, TOP, FOOT = 34.0, 34.0, 16.0, 18.0
+LEFT, RIGHT, TOP, FOOT = 30.0, 28.0, 16.0, 15.0
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60)
 
 
 def trace_svg(
-    trace: ClipTrace, flag: NumberedFlag, width: float = 340, height: float = 130, around: float = 2.0
+    trace: ClipTrace, flag: NumberedFlag, width: float = 250, height: float = 118, around: float = 2.0
 ) -> str:
     """The stretch from `around` seconds before the onset to as much after the release (at most 12 s in all).
 
@@ -39,7 +41,7 @@ def trace_svg(
     for label, at in (("onset", flag.onset), ("full", flag.full), ("release", flag.release)):
         if at is not None and start <= float(at) <= end:
             _moment(picture, label, x(float(at)), foot, shift=-1 if label == "onset" else 1)
-    if not len(times):
+    if not (np.isfinite(pull).any() or np.isfinite(tilt).any()):
         picture.text(width / 2, height / 2, "not followed here", 10, text_anchor="middle", fill=SOFT)
         return str(picture)
     _curve(picture, [x(t) for t in times], pull.tolist(), foot, INK, "", left=True)
@@ -49,7 +51,7 @@ def trace_svg(
 
 def _frame(picture: Picture, x: Callable[[float], float], zero: float, start: float, end: float, foot: float) -> None:
     picture.line(LEFT, foot, picture.width - RIGHT, foot, SOFT, 0.8)
-    step = nice_step(end - start, 8, STEPS)
+    step = nice_step(end - start, 6, STEPS)
     for k in range(math.ceil((start - zero) / step), math.floor((end - zero) / step) + 1):
         at = x(zero + k * step)
         picture.line(at, TOP, at, foot, HAIR, 0.6)
@@ -83,6 +85,6 @@ def _curve(
     )
     at, anchor = (LEFT - 4, "end") if left else (picture.width - RIGHT + 4, "start")
     for value in (low, high):
-        text = f"{value:.2f}" if left else f"{value:.0f}°"
+        text = f"{value:.2f}" if left else f"{value + 0.0:.0f}°".replace("-0°", "0°")
         picture.text(at, y(value) + 3, text.replace("-", "−"), 8, text_anchor=anchor, fill=colour)
     picture.text(at, TOP - 5, "pull" if left else "tilt", 8, text_anchor=anchor, fill=colour)
