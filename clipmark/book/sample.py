@@ -45,10 +45,10 @@ def add_sample(book: Book, film: Path) -> int:
         the session's id.
     """
     told = _description()
-    for row in book.sessions(told["title"]):
-        record = book.session(row.id)
+    for there in book.sessions(told["title"]):
+        record = book.session(there.id)
         if record.session.title == told["title"] and record.clips:
-            return row.id
+            return there.id
     clip = open_clip(film)
     female = _animal(book, told["female"], Sex.FEMALE)
     male = _animal(book, told["male"], Sex.MALE)
@@ -66,9 +66,9 @@ def add_sample(book: Book, film: Path) -> int:
             note=told.get("note", ""),
         )
     )
-    record = book.add_clip(intake.clip_record(clip, session.id, Fraction(0)))
-    _outlines(book, clip, record.id)
-    _marks(book, clip, record.id, told)
+    row = book.add_clip(intake.clip_record(clip, session.id, Fraction(0)))
+    _outlines(book, clip, row.id)
+    _marks(book, clip, row.id, told)
     return session.id
 
 

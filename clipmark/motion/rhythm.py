@@ -42,7 +42,8 @@ class RhythmParameters:
 
     window_s: float = 2.0  # a rhythm must hold this long to be seen in the picture
     step_s: float = 0.5
-    slowest_hz: float = 1.0
+    slowest_hz: float = 1.2
+    lowest_hz: float = 0.2  # slow movement counts against a rhythm, though it is none itself
     fastest_hz: float = 30.0
     least_share: float = 0.45  # of the cells' movement that one rate and its multiples explain
     same: float = 0.15  # neighbouring windows with rates this close are one bout
@@ -208,15 +209,16 @@ def picture_bouts(cells: Cells, whole: Cells, p: RhythmParameters = PARAMETERS) 
     top = min(p.fastest_hz, 0.96 * limit)
     if len(times) < 8 or times[-1] - times[0] < p.window_s or top <= p.slowest_hz:
         return []
-    frequencies = np.arange(p.slowest_hz, top, 0.1)
+    frequencies = np.arange(p.lowest_hz, top, 0.1)
     lobe = 2.0 / p.window_s * 0.75
     found: list[tuple[float, float, float, float]] = []
     for start in np.arange(times[0], times[-1] - p.window_s + 1e-9, p.step_s):
         a, b = np.searchsorted(times, [start, start + p.window_s])
         if b - a < 8:
             continue
-        rate, share = fundamental(frequencies, spectrum(times[a:b], cells.levels[a:b], frequencies), lobe)
-        if share >= p.least_share and _moves(cells.levels[a:b]):
+        power = spectrum(times[a:b], cells.levels[a:b], frequencies)
+        rate, share = fundamental(frequencies, power, lobe)
+        if rate >= p.slowest_hz and share >= p.least_share and _moves(cells.levels[a:b]):
             found.append((start, start + p.window_s, rate, share))
     bouts = [_bout(cells, whole, run, frequencies, lobe, p) for run in _runs(found, p)]
     return _standing(bouts, p)
