@@ -1,7 +1,10 @@
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from clipmark.motion import rhythm
+from clipmark.motion.onsets import onsets
 from clipmark.motion.rhythm import NOT_RESOLVABLE, Bout
 
 
@@ -107,3 +110,24 @@ def test_picture_and_sound_agree_only_where_the_taps_keep_to_one_place_of_the_st
 def test_a_region_beside_the_picture_is_a_callers_mistake():
     with pytest.raises(ValueError, match="outside"):
         rhythm.gather(Made(30, 5, seconds=1), (500, 10, 20, 20))
+
+
+LOOPS = Path("/usr/share/sonic-pi/samples")
+
+
+@pytest.mark.skipif(not LOOPS.is_dir(), reason="needs Debian's package sonic-pi-samples (CC0 drum loops)")
+@pytest.mark.parametrize(("name", "beats"), [("loop_amen_full", 16), ("loop_breakbeat", 4)])
+def test_real_drums_keep_the_beat_that_their_length_says(name, beats):
+    """CC0 loops of Debian's sonic-pi-samples: the beat is length / beats; drummers strike on halves and quarters."""
+    import av
+
+    with av.open(str(LOOPS / f"{name}.flac")) as container:
+        to_mono = av.AudioResampler(format="fltp", layout="mono", rate=22_050)
+        parts = [p.to_ndarray()[0] for f in container.decode(audio=0) for p in to_mono.resample(f)]
+    sound = np.concatenate(parts)
+
+    (bout,) = rhythm.sound_bouts(onsets(sound, 22_050))
+
+    strikes_a_beat = bout.rate_hz * len(sound) / 22_050 / beats
+    assert round(strikes_a_beat) in (1, 2, 4)
+    assert round(strikes_a_beat) == pytest.approx(strikes_a_beat, rel=0.03)
