@@ -14,6 +14,8 @@ def own_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Monke
     """Book, settings and cache of each test lie in a folder of its own."""
     monkeypatch.setenv("CLIPMARK_HOME", str(tmp_path_factory.mktemp("home")))
     monkeypatch.delenv("CLIPMARK_BOOK", raising=False)
+    # books of tests need not outlast a power loss; waiting for the disk would be most of their time
+    monkeypatch.setattr("clipmark.book.connect.SYNCHRONOUS", "OFF")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
