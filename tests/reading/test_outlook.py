@@ -1,0 +1,229 @@
+"""The outlook of a pairing: date vectors of TRADE 4.7 and the rules of 4.1 to 4.6 with their sources."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from made_records import Made
+
+from clipmark.book.model import Decision, LifeEvent
+from clipmark.reading import notices, outlook, readiness
+from clipmark.reading.outlook import Status
+from clipmark.reading.thresholds import DEFAULT, Thresholds
+
+
+def paired(confirmed=2, on="2026-03-01", session_id=1, outcomes=(), **marks):
+    made = Made(session_id=session_id, date=on)
+    made.mark("drumming", 10, 20)
+    for k in range(confirmed):
+        made.flag(100 + 20 * k, release=103 + 20 * k, call=Decision.CONFIRMED)
+    for act, start in marks.items():
+        made.mark(act, start, start + 1)
+    for kind, day in outcomes:
+        made.outcome(kind, day)
+    return made.record()
+
+
+def moult(day, kind="moult"):
+    return LifeEvent(0, 1, kind, day)
+
+
+def look(record, today, her=(), him=(), others=(), thresholds=DEFAULT):
+    return outlook.outlook(record, her, him, others, date.fromisoformat(today), thresholds)
+
+
+def test_a_sac_is_looked_for_four_to_ten_weeks_after_the_pairing():
+    """TV11, calculated from [SA]."""
+    seen = look(paired(), "2026-03-10")
+
+    assert Status.WAITING == seen.status
+    assert (date(2026, 3, 29), date(2026, 5, 10)) == (seen.sac[0].first, seen.sac[0].last)
+    assert "[SA]" in seen.sac[0].source
+    assert date(2027, 3, 1) == seen.latest.last
+
+
+def test_a_window_that_has_passed_is_not_laid_yet_and_no_failure():
+    seen = look(paired(), "2026-05-11")
+
+    assert Status.NOT_LAID_YET == seen.status
+    assert "no failure" in seen.status_text
+
+
+def test_the_last_day_of_the_window_is_still_in_it():
+    assert Status.WAITING == look(paired(), "2026-05-10").status
+
+
+@pytest.mark.parametrize("on", ["2026-03-01", "2026-03-20"])
+def test_a_moult_on_or_after_the_pairing_voids_every_date(on):
+    """TRADE 4.7: status "re-pair"."""
+    seen = look(paired(), "2026-04-01", her=[moult(on)])
+
+    assert Status.VOID == seen.status
+    assert ((), None) == (seen.sac, seen.latest)
+    assert any("as unmated" in r.text for r in seen.reasons if r.speaks == "for")
+    assert () == seen.dates
+
+
+def test_a_moult_before_the_pairing_voids_nothing():
+    assert Status.WAITING == look(paired(), "2026-04-01", her=[moult("2025-12-01")]).status
+
+
+def test_a_moult_after_the_sac_voids_nothing():
+    record = paired(outcomes=[("laid", "2026-04-20")])
+
+    assert Status.LAID == look(record, "2026-08-01", her=[moult("2026-07-01")]).status
+
+
+def test_a_moult_that_is_still_to_come_is_not_known_today():
+    assert Status.WAITING == look(paired(), "2026-04-01", her=[moult("2026-04-02")]).status
+
+
+def test_once_she_has_laid_the_sac_is_pulled_by_the_species_figures():
+    record = paired(outcomes=[("laid", "2026-06-01")])
+
+    seen = look(record, "2026-06-02")
+
+    assert () == seen.sac
+    assert (date(2026, 6, 26), date(2026, 7, 6)) == (seen.pull[0].first, seen.pull[0].last)
+    assert "from memory" in seen.pull[0].source
+    assert ["pull.first", "emergence.first", "pull.last"] == [d.key for d in seen.dates][:3]
+
+
+def test_the_keeper_s_own_window_goes_before_the_sources():
+    seen = look(paired(), "2026-03-02", thresholds=Thresholds(sac_first_days=60, sac_last_days=120))
+
+    assert (date(2026, 4, 30), date(2026, 6, 29)) == (seen.sac[0].first, seen.sac[0].last)
+    assert "your own" in seen.sac[0].source
+
+
+def test_time_runs_from_the_first_pairing_with_a_confirmed_insertion():
+    first, second = paired(confirmed=1, on="2026-02-01", session_id=7), paired(confirmed=1)
+
+    seen = look(second, "2026-03-02", others=[first])
+
+    assert date(2026, 2, 1) == seen.start
+    assert "the first pairing with a confirmed insertion" == seen.start_said
+
+
+def test_a_pairing_before_her_last_moult_belongs_to_another_cycle():
+    first, second = paired(on="2025-02-01", session_id=7), paired()
+
+    assert date(2026, 3, 1) == look(second, "2026-03-02", her=[moult("2025-09-01")], others=[first]).start
+
+
+def test_two_confirmed_insertions_speak_against_and_a_first_pairing_for():
+    seen = look(paired(), "2026-03-10")
+
+    assert "2 insertions are confirmed." in [r.text for r in seen.reasons if r.speaks == "against"]
+    assert "This is her first pairing since her last moult." in [r.text for r in seen.reasons if r.speaks == "for"]
+    assert "1 reason to pair again, 1 against. Weigh them; the choice is yours." == seen.pair_again
+
+
+def test_what_is_often_enough_can_be_changed():
+    seen = look(paired(), "2026-03-10", thresholds=Thresholds(enough_confirmed=3))
+
+    reason = next(r for r in seen.reasons if r.text == "Only 2 insertions are confirmed.")
+    assert ("for", "your own") == (reason.speaks, reason.source)
+
+
+def test_a_refusal_after_a_good_pairing_may_mean_that_she_is_mated():
+    first, second = paired(on="2026-02-20", session_id=7), paired(confirmed=0, rocking=200)
+
+    texts = [r.text for r in look(second, "2026-03-10", others=[first]).reasons if r.speaks == "against"]
+
+    assert any("count herself as mated" in t for t in texts)
+
+
+def test_a_killing_speaks_against():
+    made = Made()
+    made.mark("drumming", 5, 6)
+    made.mark("clasp", 10, 20)
+    made.mark("killing", 30)
+
+    assert "She killed him." in [r.text for r in look(made.record(), "2026-03-10").reasons]
+
+
+def test_flags_that_nobody_called_come_before_a_decision():
+    made = Made()
+    made.flag(100)
+
+    assert any("1 flag not yet called" in r.text for r in look(made.record(), "2026-03-10").reasons)
+
+
+def test_a_session_without_a_date_cannot_be_planned():
+    record = paired()
+
+    seen = look(replace(record, session=replace(record.session, date="")), "2026-03-10")
+
+    assert (Status.UNDATED, ()) == (seen.status, seen.dates)
+
+
+def test_every_reason_has_a_rule_and_a_source():
+    made = Made(date="2026-03-01")
+    made.mark("clasp", 10, 20)
+    made.mark("threat", 30, 31)
+    made.mark("lunge", 32, 33)
+    made.flag(50, call=Decision.NOT_SEEN)
+    made.flag(60)
+    life = [moult("2025-01-01")]
+    seen = look(made.record(), "2026-03-02", her=life, him=[LifeEvent(0, 2, "matured", "2025-06-01")])
+
+    assert len(seen.reasons) >= 8
+    assert all(r.rule and r.source for r in seen.reasons)
+
+
+def test_his_usual_time_is_six_months_from_maturing():
+    him = [LifeEvent(0, 2, "matured", "2026-01-31")]
+
+    assert "2026-07-31" in look(paired(), "2026-03-10", him=him).male.text
+    assert "against" == look(paired(), "2026-08-01", him=him).male.speaks
+
+
+def test_a_fresh_moult_and_a_late_cycle_speak_against_pairing():
+    """4 weeks [MV741]; last six of fourteen months [TZ]."""
+
+    def against(day):
+        hints = readiness.readiness([moult(day)], [], date(2026, 3, 1))
+        return [h.text for h in hints if h.whom == "her" and h.speaks == "against"]
+
+    assert any("hardened and fed" in t for t in against("2026-02-10"))
+    assert any("Late in her cycle" in t for t in against("2025-07-01"))
+    assert [] == against("2025-12-01")
+
+
+def test_what_the_book_does_not_know_is_unknown_and_no_obstacle():
+    hints = readiness.readiness([], [], date(2026, 3, 1))
+
+    assert {"unknown"} == {h.speaks for h in hints}
+    assert all(h.rule and h.source for h in hints)
+
+
+def test_no_text_of_the_program_s_says_that_she_is_fertilised():
+    from pathlib import Path
+
+    import clipmark.reading
+
+    folder = Path(clipmark.reading.__file__).parent
+    for path in folder.glob("*.py"):
+        assert "fertilised" not in path.read_text("utf-8").lower().replace("“fertilised”", ""), path.name
+
+
+def test_every_notice_has_a_source_and_a_name_of_its_own():
+    assert len({n.key for n in notices.ALL}) == len(notices.ALL)
+    assert all(n.sources and n.text and n.title for n in notices.ALL)
+    assert "cannot tell whether eggs will be fertile" in notices.STANDING.text
+
+
+def test_the_american_listing_is_shown_for_the_listed_species_only():
+    def keys(species):
+        return {n.key for n in notices.before_pairing(species)}
+
+    assert "us-poecilotheria" in keys("Poecilotheria ornata")
+    assert "us-poecilotheria" not in keys("Poecilotheria metallica")
+    assert {"separate", "quiet", "hairs", "bites", "young", "her-quarters"} <= keys("")
+
+
+def test_a_notice_is_found_by_its_key():
+    assert notices.STANDING is notices.notice("standing")
+    with pytest.raises(KeyError):
+        notices.notice("none such")
