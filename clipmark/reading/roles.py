@@ -8,6 +8,7 @@ from clipmark.book.model import Act, SessionRecord
 INTRODUCED = frozenset({acts.INTRODUCED})
 SEPARATED = frozenset({acts.SEPARATED})
 OUT_OF_VIEW = frozenset({acts.OUT_OF_VIEW})
+LOOKED_THROUGH = frozenset({acts.LOOKED_THROUGH})
 CONTACT = frozenset({acts.CONTACT})
 CLASP = frozenset({acts.CLASP})
 HOLD = frozenset({acts.CLASP, acts.KNOCK_DOWN})
@@ -29,7 +30,7 @@ TOUCHING = CONTACT | HOLD | INSERTION | ATTEMPT | frozenset({"leg play", "palp p
 CLEANING = frozenset({"palp cleaning", "abdomen cleaning"})
 
 # Acts of the keeper or of the film, no behaviour: left out of tables of what the animals did.
-NO_BEHAVIOUR = INTRODUCED | SEPARATED | OUT_OF_VIEW
+NO_BEHAVIOUR = INTRODUCED | SEPARATED | OUT_OF_VIEW | LOOKED_THROUGH
 
 
 def palp(code: str) -> str:
