@@ -42,9 +42,10 @@ def clip_of(
 
 
 def mark_of(
-    clip_id: int, act: str = "drumming", start: int = 47, end: int | None = 87, reviewer: str = "Ada"
+    clip_id: int, act: str = "drumming", start: int = 47, end: int | None = -1, reviewer: str = "Ada"
 ) -> Mark:
-    return Mark(0, clip_id, act, Actor.HIM, start, end, True, reviewer)
+    """A lasting mark, of one frame where no end is given; None leaves it open."""
+    return Mark(0, clip_id, act, Actor.HIM, start, start + 40 if end == -1 else end, True, reviewer)
 
 
 def moment_of(clip_id: int, act: str, at: int, reviewer: str = "Ada") -> Mark:
