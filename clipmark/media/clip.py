@@ -23,6 +23,7 @@ from clipmark.media.door import (
 )
 from clipmark.media.fingerprint import fingerprint
 from clipmark.media.index import FrameIndex, frame_index
+from clipmark.media.mp4_table import table_of_mp4
 from clipmark.media.order import find_order
 from clipmark.media.packets import Ints, PacketTable, decode_numbered, read_packets
 from clipmark.media.picture import Turn, turn_of
@@ -111,8 +112,6 @@ def open_clip(path: Path | str, progress: Progress = SILENT, use_cache: bool = T
 
 def _read(path: Path, known_by: str, progress: Progress) -> Clip:
     """The clip from its file: all packets met once, the first frames decoded."""
-    from av.stream import Discard
-
     with open_container(path) as container:
         stream = picture_stream(container, path)
         number, kind = stream.index, container.format.name
@@ -121,10 +120,14 @@ def _read(path: Path, known_by: str, progress: Progress) -> Clip:
         codec = stream.codec_context.name
         pixel_aspect = exact(stream.sample_aspect_ratio) or Fraction(1)
         sound = _sound(container)
-        for other in container.streams:
-            if other.index != number:
-                other.discard = Discard.all  # not even read, where the container allows it
-        table = read_packets(_reporting(packets_of(container, stream), stream.frames, progress))
+        _only(container, number)
+        table = table_of_mp4(container, stream, path)
+        stated = stream.frames
+    if table is None:
+        with open_container(path) as container:
+            stream = picture_stream(container, path, number)
+            _only(container, number)
+            table = read_packets(_reporting(packets_of(container, stream), stated, progress))
     if len(table) == 0:
         raise ClipUnreadable(path, "it holds no picture data", "Copy it from the camera again.")
     order = find_order(table, partial(_decode_all, path, number), 1 / (rate or Fraction(25)) / time_base)
@@ -151,7 +154,7 @@ def _read(path: Path, known_by: str, progress: Progress) -> Clip:
         pixel_aspect=1 / pixel_aspect if turn.sideways else pixel_aspect,
         index=frame_index(order.pts, time_base, table.keyframe[order.ordinal], last_duration, rate),
         times_exact=not order.inexact,
-        notes=(*order.notes, *_damage(table)),
+        notes=(*order.notes, *_damage(table, stated if kind.startswith("mov") else 0)),
         sound=sound,
         inexact=tuple(order.inexact),
         turn=turn,
@@ -162,6 +165,15 @@ def _read(path: Path, known_by: str, progress: Progress) -> Clip:
     )
 
 
+def _only(container: InputContainer, number: int) -> None:
+    """Leave all other streams aside; where the container allows it, they are not even read."""
+    from av.stream import Discard
+
+    for other in container.streams:
+        if other.index != number:
+            other.discard = Discard.all
+
+
 def _decode_all(path: Path, number: int, failed: list[int]) -> Iterator[tuple[int, VideoFrame]]:
     """Decode the film from its beginning, packets numbered as they come."""
     with open_container(path) as container:
@@ -170,12 +182,16 @@ def _decode_all(path: Path, number: int, failed: list[int]) -> Iterator[tuple[in
         yield from decode_numbered(stream, packets_of(container, stream), None, failed=failed)
 
 
-def _damage(table: PacketTable) -> tuple[str, ...]:
+def _damage(table: PacketTable, stated: int) -> tuple[str, ...]:
+    """Sentences on what is damaged or missing as far as the packets show it; `stated` is the file's own count."""
+    told = []
+    if stated > len(table):
+        told.append(f"The file lists {stated} frames, but only {len(table)} are there: its end is missing.")
     damaged = int(np.count_nonzero(table.corrupt))
-    if not damaged:
-        return ()
-    pieces = "1 piece of the picture data is" if damaged == 1 else f"{damaged} pieces of the picture data are"
-    return (f"{pieces} marked as damaged in the file (of {len(table)}).",)
+    if damaged:
+        pieces = "1 piece of the picture data is" if damaged == 1 else f"{damaged} pieces of the picture data are"
+        told.append(f"{pieces} marked as damaged in the file (of {len(table)}).")
+    return tuple(told)
 
 
 def _sound(container: InputContainer) -> SoundFacts | None:

@@ -57,6 +57,11 @@ class PacketTable:
         found = found[same]
         return int(found[0]) if len(found) else None
 
+    def place(self, position: int, size: int) -> int | None:
+        """Row of the packet that lies at this byte position and is of this size."""
+        found = np.flatnonzero((self.position == position) & (self.size == size))
+        return int(found[0]) if len(found) else None
+
     def segments(self) -> Ints:
         """For each packet the number of times that the clock was set back before it."""
         segment = np.zeros(len(self), np.int64)
