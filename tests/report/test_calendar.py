@@ -1,0 +1,57 @@
+"""Reminders land in a calendar on their day, once, however often they are exported."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+
+import icalendar
+import pytest
+
+from clipmark.report.calendar_file import NoReminders, calendar, uid
+from tests.report import by_hand
+
+NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+
+def events(record):
+    # the outside reader: the icalendar library, strict about RFC 5545's grammar
+    return list(icalendar.Calendar.from_ical(calendar(record, NOW)).walk("VEVENT"))
+
+
+def test_a_reminder_is_an_all_day_event_on_its_day():
+    (event,) = events(by_hand.pairing())
+
+    assert date(2026, 4, 26) == event.decoded("dtstart")
+    assert date(2026, 4, 27) == event.decoded("dtend")
+    assert "Ember × Ash: Look for a sac" == str(event["summary"])
+    assert "sac-1@clipmark" == str(event["uid"])
+
+
+def test_writing_it_again_gives_the_same_name_also_where_the_book_has_none():
+    record = by_hand.pairing()
+    nameless = replace(record, reminders=(replace(record.reminders[0], uid=""),))
+    renamed = replace(nameless, session=replace(record.session, title="another title"))
+
+    assert uid(nameless, nameless.reminders[0]) == uid(renamed, renamed.reminders[0])
+    assert uid(nameless, nameless.reminders[0]).endswith("@clipmark")
+
+
+def test_hostile_texts_stay_inside_their_event():
+    (event,) = events(by_hand.hostile())
+
+    assert "BEGIN:VEVENT;=#\\" in str(event["description"])
+    assert "x" * 9_999 in str(event["description"])
+    assert b"\r\nBEGIN:VEVENT;" not in calendar(by_hand.hostile(), NOW)
+
+
+def test_lines_are_folded_and_end_as_the_standard_wants():
+    raw = calendar(by_hand.hostile(), NOW)
+
+    assert all(len(line) <= 75 for line in raw.split(b"\r\n"))
+    assert b"\n" not in raw.replace(b"\r\n", b"")
+
+
+def test_nothing_to_remind_of_is_said_in_a_sentence():
+    record = by_hand.pairing()
+
+    with pytest.raises(NoReminders, match="no open reminder"):
+        calendar(replace(record, reminders=(replace(record.reminders[0], done=True),)))

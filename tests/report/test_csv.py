@@ -1,0 +1,105 @@
+"""The tables open in other programs as they were meant, and no cell is a formula."""
+
+import csv
+import io
+import json
+
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import clipmark
+from clipmark.book.model import Session
+from clipmark.book.store import Book
+from clipmark.report.columns import KINDS, TABLES
+from clipmark.report.csv_folder import guarded, unguarded, write_csv_folder
+from clipmark.report.tables import tables
+from clipmark.report.text import legible
+from tests.report import by_hand
+
+
+@pytest.fixture(scope="module", params=["pairing", "hostile"])
+def folder(request, tmp_path_factory):
+    record = getattr(by_hand, request.param)()
+    path = tmp_path_factory.mktemp("csv") / request.param
+    write_csv_folder(record, path)
+    return path
+
+
+def test_every_table_is_valid_by_its_schema(folder):
+    # the outside reader: frictionless-py, the reference implementation of the Frictionless standards
+    from frictionless import Package
+
+    report = Package(str(folder / "datapackage.json")).validate()
+
+    assert [] == report.flatten(["resource", "rowNumber", "fieldName", "note"])
+    assert len(TABLES) == len(report.tasks)
+
+
+def test_lines_end_as_rfc_4180_wants_and_every_row_has_all_columns(folder):
+    for table in TABLES:
+        raw = (folder / f"{table.name}.csv").read_bytes().decode("utf-8")
+        lines = list(csv.reader(io.StringIO(raw, newline=""), strict=True))
+
+        assert raw.endswith("\r\n")
+        assert {len(table.columns)} == {len(line) for line in lines}
+
+
+def test_no_cell_of_text_begins_as_a_formula(folder):
+    for table in TABLES:
+        with (folder / f"{table.name}.csv").open(encoding="utf-8", newline="") as file:
+            for row in csv.DictReader(file):
+                for column in table.columns:
+                    if column.kind == "text":
+                        assert not row[column.name].lstrip(" ").startswith(tuple("=+-@\t\r\n＝＋－＠"))
+
+
+def test_pandas_reads_back_what_the_keeper_wrote(tmp_path):
+    record = by_hand.hostile()
+    write_csv_folder(record, tmp_path / "t")
+
+    marks = pd.read_csv(tmp_path / "t" / "marks.csv", keep_default_na=False, lineterminator=None)
+
+    assert [legible(m.note) for m in record.marks] == [unguarded(note) for note in marks["note"]]
+    assert [m.start_pts for m in record.marks] == marks["start_pts"].tolist()
+
+
+@given(st.text())
+def test_what_is_guarded_comes_back_as_it_was(text):
+    assert legible(text) == unguarded(guarded(text)) or not guarded(text).startswith("'")
+    assert not guarded(text).lstrip(" ").startswith(("=", "+", "-", "@", "\t", "\r", "\n"))
+
+
+def test_times_and_units_are_those_of_the_film():
+    marks = tables(by_hand.pairing())["marks"].set_index("mark_id")
+
+    assert 14.0 == marks.loc[3, "start_s"]
+    assert 4.2 == marks.loc[3, "duration_s"]
+    assert by_hand.at(14) == marks.loc[3, "start_pts"]
+    assert pd.isna(marks.loc[6, "end_s"])
+
+
+def test_columns_are_typed_even_where_a_table_is_empty():
+    found = tables(by_hand.pairing())
+
+    assert 0 == len(found["outcomes"])
+    for table in TABLES:
+        assert {c.name: KINDS[c.kind][0] for c in table.columns} == found[table.name].dtypes.astype(str).to_dict()
+
+
+def test_a_notebook_reads_a_whole_book(tmp_path):
+    with Book.open(tmp_path / "my.book") as book:
+        for day in ("2026-03-01", "2026-03-08"):
+            book.add_session(Session(0, f"pairing of {day}", None, None, day))
+
+    found = clipmark.read_book(tmp_path / "my.book")
+
+    assert {*(t.name for t in TABLES), "animals", "life"} == set(found)
+    assert [pd.Timestamp("2026-03-01"), pd.Timestamp("2026-03-08")] == sorted(found["sessions"]["date"])
+
+
+def test_the_package_names_what_each_column_means(folder):
+    package = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+
+    assert all(f["description"] for r in package["resources"] for f in r["schema"]["fields"])
