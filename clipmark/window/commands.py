@@ -106,6 +106,9 @@ COMMANDS: tuple[Command, ...] = (
     _command("view.mirror", "Mirror", "8", "Swap left and right on the screen.", "film"),
     _command("view.shapes", "Outlines on or off", "9", "Show outlines, followed outline and trail, or not.", "film"),
     _command("view.plain", "As filmed", "Ctrl+0", "Take brightness, contrast and mirror back.", "film"),
+    # Pair
+    _command("session.new", "New session", "Ctrl+Shift+N", "Begin another pairing.", "pair"),
+    _command("clips.align", "Two cameras on one clock", "Ctrl+Shift+A", "By a moment, or by their sound.", "pair"),
     # Pulls
     _command("call.confirmed", "Call it confirmed", "1", "Seating seen, and a second sign.", "pulls"),
     _command("call.probable", "Call it probable", "2", "Seating seen, or an attempt together with a pull.", "pulls"),
