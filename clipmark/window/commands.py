@@ -136,6 +136,9 @@ COMMANDS: tuple[Command, ...] = (
     _command("sheet.write", "Write the sheet", "Ctrl+P", "As one HTML file that opens in any browser.", "sheet"),
     _command("sheet.pdf", "Write the sheet as PDF", "Ctrl+Shift+P", "To print, or to send to an owner.", "sheet"),
     _command("sheet.open", "Open the sheet", "Ctrl+Return", "Open what was written last.", "sheet"),
+    # After
+    _command("after.note", "Note the outcome", "Ctrl+Return", "Keep in the book what came of it.", "after"),
+    _command("after.calendar", "Reminders to a calendar", "Ctrl+E", "Write them as an .ics file.", "after"),
 )
 
 BY_NAME = {command.name: command for command in COMMANDS}

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import (
     QDateEdit,
     QDoubleSpinBox,
     QFormLayout,
-    QGridLayout,
+    QHBoxLayout,
     QLineEdit,
     QStackedWidget,
     QVBoxLayout,
@@ -59,16 +59,14 @@ class PairPage(QWidget):
         self.hints = HintsCard()
         self.align = AlignPanel(self.workspace)
         inner = QWidget()
-        grid = QGridLayout(inner)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.addWidget(self.occasion, 0, 0)
-        grid.addWidget(self.her, 1, 0)
-        grid.addWidget(self.him, 2, 0)
-        grid.addWidget(self.clips, 0, 1, 2, 1)
-        grid.addWidget(self.hints, 2, 1)
-        grid.setColumnStretch(0, 1)
-        grid.setColumnStretch(1, 1)
-        grid.setRowStretch(3, 1)
+        columns = QHBoxLayout(inner)
+        columns.setContentsMargins(0, 0, 0, 0)
+        for cards in ((self.occasion, self.her, self.him), (self.clips, self.hints)):
+            column = QVBoxLayout()
+            for one in cards:
+                column.addWidget(one)
+            column.addStretch(1)
+            columns.addLayout(column, 1)
         self.stack = QStackedWidget()
         self.stack.addWidget(scrolled(inner))
         self.stack.addWidget(self.align)
@@ -80,7 +78,7 @@ class PairPage(QWidget):
         card = Card(self.tr("Session"))
         self.sessions = QComboBox()
         self.sessions.setAccessibleName(self.tr("Sessions of the book"))
-        self.sessions.setMinimumContentsLength(16)
+        self.sessions.setMinimumContentsLength(24)
         self.sessions.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.sessions.activated.connect(self._choose_session)
         card.head.addWidget(self.sessions)
@@ -224,7 +222,9 @@ class PairPage(QWidget):
             "title": self.title.text().strip(),
             "place": self.place.text().strip(),
             "note": self.note.text().strip(),
-            "date": "" if self.day.date() == self.day.minimumDate() else self.day.date().toString(Qt.DateFormat.ISODate),
+            "date": ""
+            if self.day.date() == self.day.minimumDate()
+            else self.day.date().toString(Qt.DateFormat.ISODate),
             "temperature_c": self._value(self.warmth),
             "humidity_pct": self._value(self.damp),
         }
@@ -255,7 +255,7 @@ class PairPage(QWidget):
         def write() -> Animal:
             with book.together(self.tr("add the animal {0}").format(animal.name)):
                 added = book.add_animal(animal)
-                book.change_session(replace(session, **{field: added.id}))
+                book.change_session(replace(session, **{field: added.id}))  # type: ignore[arg-type]
             return added
 
         self.workspace.edit(write)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout
 
 from clipmark.book.model import ClipRecord
 from clipmark.media.align import SoundMatch, match_sounds
@@ -40,9 +40,18 @@ class AlignPanel(Card):
         for box in (self.first, self.second):
             box.activated.connect(lambda _: self._clips_chosen())
         self.body.addLayout(
-            row(label(self.tr("stays:"), wrap=False), self.first, label(self.tr("is moved:"), wrap=False), self.second, 1)
+            row(
+                label(self.tr("stays:"), wrap=False),
+                self.first,
+                label(self.tr("is moved:"), wrap=False),
+                self.second,
+                1,
+            )
         )
-        self.pickers = (FramePicker(self.workspace, self.tr("stays")), FramePicker(self.workspace, self.tr("is moved")))
+        self.pickers = (
+            FramePicker(self.workspace, self.tr("stays")),
+            FramePicker(self.workspace, self.tr("is moved")),
+        )
         pictures = QHBoxLayout()
         for picker in self.pickers:
             pictures.addWidget(picker, 1)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QDate, QSize, Qt, Signal
 from PySide6.QtGui import QImageReader, QPixmap
@@ -178,7 +179,7 @@ class AnimalCard(Card):
         """What was typed goes into the book; a name typed into an empty card makes a new animal."""
         if self._filling:
             return
-        typed = {name: field.text().strip() for field, name in self._fields()}
+        typed: dict[str, Any] = {name: field.text().strip() for field, name in self._fields()}
         if self.animal is None:
             if not any(typed.values()):
                 return
@@ -220,5 +221,3 @@ def _species_names() -> tuple[str, ...]:
     from clipmark.reading.species import names
 
     return names()
-
-

@@ -50,17 +50,22 @@ class ClipsCard(Card):
         self.table.setAccessibleName(self.tr("Clips of this session"))
         self.table.setAccessibleDescription(self.tr("Camera and the time at which a clip begins can be typed over."))
         self.table.setTabKeyNavigation(False)
-        self.table.setMinimumHeight(7 * self.fontMetrics().height())
+        self.table.verticalHeader().setDefaultSectionSize(round(1.7 * self.fontMetrics().height()))
+        self.table.setFixedHeight(10 * self.fontMetrics().height())
         header = self.table.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(_FILE, QHeaderView.ResizeMode.Stretch)
         self.table.itemChanged.connect(self._typed)
         self.table.itemSelectionChanged.connect(self._show_buttons)
         self.hint = label(self.tr("No film yet: press “Add film…”, or drop files on the window."), "faint")
-        self.earlier = button(self.tr("↑ Earlier"), lambda: self.shift_order(-1), self.tr("Put it before the clip above"))
+        self.earlier = button(
+            self.tr("↑ Earlier"), lambda: self.shift_order(-1), self.tr("Put it before the clip above")
+        )
         self.later = button(self.tr("↓ Later"), lambda: self.shift_order(1), self.tr("Put it after the clip below"))
         self.by_time = button(
-            self.tr("By file times"), self.place_by_times, self.tr("Put all clips on the clock as their files tell it")
+            self.tr("By file times"),
+            self.place_by_times,
+            self.tr("Put all clips on the clock as their files tell it"),
         )
         self.in_row = button(
             self.tr("One after another"), self.place_in_row, self.tr("Each clip begins where the one above ends")
@@ -68,12 +73,14 @@ class ClipsCard(Card):
         self.align = button(
             self.tr("Two cameras…"), self.alignWanted.emit, self.tr("By one common moment, or from the sound of both")
         )
-        self.find = button(self.tr("Find again…"), self.choose_folder, self.tr("Look for footage that was moved"))
+        self.find_button = button(
+            self.tr("Find again…"), self.choose_folder, self.tr("Look for footage that was moved")
+        )
         self.take_off = button(self.tr("Take off"), self.remove, self.tr("Out of the session; the file stays"))
         self.body.addWidget(self.hint)
         self.body.addWidget(self.table, 1)
         self.body.addLayout(row(self.earlier, self.later, self.in_row, 1))
-        self.body.addLayout(row(self.by_time, self.align, self.find, self.take_off, 1))
+        self.body.addLayout(row(self.by_time, self.align, self.find_button, self.take_off, 1))
 
     # showing
 
@@ -95,7 +102,9 @@ class ClipsCard(Card):
 
     def _fill(self, number: int, clip: ClipRecord) -> None:
         lost = self.workspace.lost(clip.id)
-        state = self.tr("not found") if lost else self.tr("ready") if self.workspace.film(clip.id) else self.tr("opening")
+        state = (
+            self.tr("not found") if lost else self.tr("ready") if self.workspace.film(clip.id) else self.tr("opening")
+        )
         file = clip.path.replace("\\", "/").rsplit("/", 1)[-1]
         texts = (file, clip.camera, clock(clip.offset), clock(clip.on_clock(clip.end_pts)), state)
         for column, text in enumerate(texts):
@@ -123,7 +132,7 @@ class ClipsCard(Card):
         for one in (self.earlier, self.later):
             one.setEnabled(count > 1 and self.chosen is not None)
         self.take_off.setEnabled(self.chosen is not None)
-        self.find.setEnabled(any(self.workspace.lost(clip.id) for clip in (record.clips if record else ())))
+        self.find_button.setEnabled(any(self.workspace.lost(clip.id) for clip in (record.clips if record else ())))
 
     # what the keeper does
 
@@ -207,9 +216,13 @@ class ClipsCard(Card):
                 self.workspace.say(words.format(clip_name(clip)), "wrong")
                 return
         at = offsets([one.at for one in found])
-        self._place({clip.id: place for clip, place in zip(record.clips, at, strict=True)}, self.tr("place by file times"))
+        self._place(
+            {clip.id: place for clip, place in zip(record.clips, at, strict=True)}, self.tr("place by file times")
+        )
         if all(one.told == "recorded" for one in found):
-            words = self.tr("Placed as the cameras recorded it. Their clocks seldom agree to the second: look at both.")
+            words = self.tr(
+                "Placed as the cameras recorded it. Their clocks seldom agree to the second: look at both."
+            )
         else:
             words = self.tr("Placed by the files' own times, as no recording time was in them: look whether it fits.")
         self.workspace.say(words, "done")

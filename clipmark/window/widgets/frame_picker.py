@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QSlider, QVBoxLayout, QWidget
@@ -34,7 +36,7 @@ class FramePicker(QWidget):
         self.slider.valueChanged.connect(self._show)
         self.told = label("", "faint", wrap=False)
         steps = [
-            button(text, lambda by=by: self.step(by), name=self.tr("{0}: {1} frames").format(name, by))
+            button(text, partial(self.step, by), name=self.tr("{0}: {1} frames").format(name, by))
             for text, by in (("−10", -10), ("−1", -1), ("+1", 1), ("+10", 10))
         ]
         for one in steps:

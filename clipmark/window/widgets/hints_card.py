@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from PySide6.QtCore import QCoreApplication
+
 from clipmark.book.model import Animal, LifeEvent
 from clipmark.window.widgets.parts import Card, clear, label
 
@@ -14,13 +16,7 @@ _SIGNS = {"for": "✓", "against": "!", "unknown": "?"}
 
 class HintsCard(Card):
     def __init__(self) -> None:
-        super().__init__()
-        self.title.setText(self.tr("Do they seem ready?"))
-        layout = self.layout()
-        assert layout is not None
-        layout.removeItem(self.body)
-        layout.addItem(self.head)
-        layout.addItem(self.body)
+        super().__init__(QCoreApplication.translate("HintsCard", "Do they seem ready?"))
 
     def show_pair(
         self,
@@ -33,12 +29,18 @@ class HintsCard(Card):
         """What speaks for and against pairing these two on a day."""
         clear(self.body)
         if female is None and male is None:
-            self.body.addWidget(label(self.tr("Choose or enter both animals and note their dates: hints stand here."), "faint"))
+            self.body.addWidget(
+                label(self.tr("Choose or enter both animals and note their dates: hints stand here."), "faint")
+            )
             return
         from clipmark.reading.notices import before_pairing
         from clipmark.reading.readiness import readiness
 
-        words = {"for": self.tr("speaks for it"), "against": self.tr("speaks against it"), "unknown": self.tr("not known")}
+        words = {
+            "for": self.tr("speaks for it"),
+            "against": self.tr("speaks against it"),
+            "unknown": self.tr("not known"),
+        }
         for hint in readiness(her_life, his_life, on):
             if (hint.whom == "her" and female is None) or (hint.whom == "him" and male is None):
                 continue
