@@ -246,8 +246,8 @@ def bring_in(book: Book, read: Document, label: str = "import a book") -> Import
     """
     said = Imported()
     with book._step(label) as writer:
-        keep_numbers = book._db.execute("SELECT count(*) FROM sqlite_sequence WHERE name NOT IN ('step', 'change')")
-        keep = keep_numbers.fetchone()[0] == 0
+        given = book._db.execute("SELECT count(*) FROM sqlite_sequence WHERE name NOT IN ('step', 'change')")
+        keep = given.fetchone()[0] == 0  # a book in which no number was ever given takes those of the file
         numbers: dict[str, dict[int, int]] = {}
         there_before = _Present(book)
         for name, kind in LISTS.items():
@@ -266,7 +266,7 @@ def bring_in(book: Book, read: Document, label: str = "import a book") -> Import
                     said.known[name] = said.known.get(name, 0) + 1
                 numbers[name][number] = new
         _set_later(writer, read, numbers, there_before)
-        _bring_acts(book, writer, read, said)
+        _bring_acts(book, writer, read, said, choose=keep)
     return said
 
 
@@ -340,9 +340,8 @@ def _set_later(
                 writer.update(LISTS[name].table, new, {column: numbers[name][aim]})
 
 
-def _bring_acts(book: Book, writer: journal.Writer, read: Document, said: Imported) -> None:
+def _bring_acts(book: Book, writer: journal.Writer, read: Document, said: Imported, choose: bool) -> None:
     stored = {name: book.acts(name) for name in book.act_sets()}
-    none_in_use = book._db.execute("SELECT 1 FROM act_set WHERE in_use").fetchone() is None
     for name, in_use, acts in read.act_sets:
         if acts in stored.values() and (name not in stored or stored[name] == acts):
             said.known["act_sets"] = said.known.get("act_sets", 0) + 1
@@ -351,7 +350,7 @@ def _bring_acts(book: Book, writer: journal.Writer, read: Document, said: Import
         while free in stored:
             free = f"{free or 'acts'} (brought in)"
         text = json.dumps([to_plain(act) for act in acts], ensure_ascii=True)
-        writer.insert("act_set", {"name": free, "acts": text, "in_use": int(in_use and none_in_use)})
+        writer.insert("act_set", {"name": free, "acts": text, "in_use": int(in_use and choose)})
         stored[free] = acts
         said.added["act_sets"] = said.added.get("act_sets", 0) + 1
 

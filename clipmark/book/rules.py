@@ -8,6 +8,7 @@ Source: the sets and closings proposed in docs/trade-facts.md, acts table.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from clipmark.book.acts import CLASP, INSERTIONS, KNOCK_DOWN, RELEASE, SEPARATED, WITHDRAWAL
@@ -47,19 +48,13 @@ def ended_by(mark: Mark, clip: ClipRecord, marks: Iterable[Mark], clips: Sequenc
             continue
         end = mark.start_pts if other.clip_id == mark.clip_id else its_clip.pts_at(at)
         if end >= other.start_pts:
-            closed.append(_closed(other, end))
+            closed.append(replace(other, end_pts=end))
     return closed
-
-
-def _closed(mark: Mark, end_pts: int) -> Mark:
-    from dataclasses import replace
-
-    return replace(mark, end_pts=end_pts)
 
 
 def hints(mark: Mark, clip: ClipRecord, marks: Iterable[Mark], clips: Sequence[ClipRecord]) -> tuple[str, ...]:
     """Sentences on what is unusual about a mark among the others of its reviewer; empty where nothing is."""
-    others = [one for one in marks if one.reviewer == mark.reviewer and one.id != mark.id]
+    others = [one for one in marks if one.reviewer == mark.reviewer and not (mark.id and one.id == mark.id)]
     by_id = {one.id: one for one in clips}
     at = clip.on_clock(mark.start_pts)
     going_on = {one.act for one in others if one.clip_id in by_id and _covers(one, by_id[one.clip_id], at)}
