@@ -32,7 +32,7 @@ from clipmark.report.moments import Shown, three_moments
 from clipmark.report.shapes import SHAPES, shape_svg
 from clipmark.report.stills import FilmMissing, Films, Region, drawn_in_shot, outline_at, region_round, still
 from clipmark.report.story import day, story, verdict
-from clipmark.report.text import file_name, legible, one_line
+from clipmark.report.text import file_name, isolated, legible, one_line
 from clipmark.report.traces import ClipTrace
 from clipmark.timebase import clock
 
@@ -118,8 +118,8 @@ def _pair(record: SessionRecord) -> str:
     parts = []
     for animal, role in ((record.female, "female"), (record.male, "male")):
         if animal is not None:
-            species = f", {one_line(animal.species, 80)}" if animal.species.strip() else ""
-            parts.append(f"{one_line(animal.name, 80) or role} ({role}{species})")
+            species = f", {isolated(one_line(animal.species, 80))}" if animal.species.strip() else ""
+            parts.append(f"{isolated(one_line(animal.name, 80)) or role} ({role}{species})")
     return " with ".join(parts)
 
 

@@ -16,7 +16,7 @@ from clipmark.report.compose import compose
 from clipmark.report.content import Sheet
 from clipmark.report.stills import Corners, Still
 from clipmark.report.svg import n
-from clipmark.report.text import legible
+from clipmark.report.text import legible, one_line
 from clipmark.report.traces import ClipTrace, placed
 from clipmark.whole import whole_file
 
@@ -49,6 +49,7 @@ def render(sheet: Sheet) -> str:
     )
     environment.filters["data_uri"] = _data_uri
     environment.filters["points"] = _points
+    environment.filters["short"] = lambda text: one_line(text, 70) or "Pairing sheet"
     style = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
     return environment.get_template("sheet.html.jinja").render(sheet=sheet, style=style)
 

@@ -9,7 +9,7 @@ from clipmark.book.model import Animal, SessionRecord
 from clipmark.reading.ending import EndKind
 from clipmark.reading.figure import plural, seconds_text
 from clipmark.reading.measures import Reading
-from clipmark.report.text import joined, one_line
+from clipmark.report.text import isolated, joined, one_line
 from clipmark.timebase import clock
 
 MONTHS = (
@@ -28,7 +28,7 @@ def day(text: str) -> str:
 
 
 def named(animal: Animal | None, otherwise: str) -> str:
-    return one_line(animal.name, 60) if animal and animal.name.strip() else otherwise
+    return isolated(one_line(animal.name, 60)) if animal and animal.name.strip() else otherwise
 
 
 def verdict(reading: Reading) -> str:

@@ -3,6 +3,7 @@
 import re
 from html.parser import HTMLParser
 
+import html5lib
 import pytest
 
 from clipmark.report.compose import compose
@@ -79,6 +80,14 @@ def test_the_sheet_fetches_nothing_and_runs_nothing(page, hostile):
         style = "".join(re.findall(r"<style>(.*?)</style>", sheet, re.S))
         assert "url(" not in style
         assert "@import" not in style
+
+
+def test_the_page_is_faultless_html(page, hostile):
+    # the outside reader: html5lib, the parsing algorithm of the HTML standard with its list of parse errors
+    for sheet in (page, hostile):
+        parser = html5lib.HTMLParser()
+        parser.parse(sheet)
+        assert [] == parser.errors
 
 
 def test_hostile_texts_stand_on_the_sheet_as_they_were_written(hostile):
