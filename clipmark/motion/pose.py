@@ -201,6 +201,16 @@ class Follower:
         return Window(np.ascontiguousarray(crop), up)
 
 
+def abdomen_length(w: float, h: float) -> float:
+    """Length of an oval abdomen from the upright box round it, turned or not.
+
+    Exact for an oval whose sides are as 3 to 4, however it lies, and for slimmer ones that lie along the box.
+    The proportion is a proposal; no source.
+    """
+    slim = min(0.75, min(w, h) / max(w, h))
+    return float(np.sqrt((w * w + h * h) / (1 + slim * slim)))
+
+
 def oval(size: tuple[int, int], inner: tuple[float, float], grow: float = 1.04) -> Image:
     """Soft support: the oval inscribed in a box of `inner` (w, h), on a patch of `size` (w, h)."""
     width, height = size

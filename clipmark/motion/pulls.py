@@ -1,15 +1,18 @@
-"""From traces to flags: candidates, their measures, score, reason and doubts; one flag a pull."""
+"""From candidates to flags: measures from the whole trace, score, reason and doubts; one flag a pull."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.parameters import MotionParameters
+from clipmark.motion.reasons import because, doubts
 from clipmark.motion.result import Flag
-from clipmark.motion.steps import fit_ramp, peaks, step_curve
+from clipmark.motion.steps import step_curve
+from clipmark.motion.watch import Candidate
 
 Floats = NDArray[np.float64]
 
@@ -18,69 +21,224 @@ LEVER = 0.3  # a turn of one radian moves the abdomen's points by about this man
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Path:
-    """The abdomen relative to the scene through one stretch: `values` (n, 3) are x, y in abdomen lengths and the
-    angle in radians times LEVER; NaN where lost. `quality` (n,)."""
+    """The abdomen relative to the scene through one stretch of frames.
+
+    Attributes:
+        frames, times: positions in the index, seconds, (n,).
+        values: (n, 3) x, y in abdomen lengths and the angle in radians times LEVER; NaN where lost.
+        quality: (n,), 0 where lost.
+        scene: (n, 2) the camera: scene -> picture, m and c.
+        seen: (n,) how well the background was followed.
+        length: abdomen length, pixels as displayed; `width` of the picture as displayed.
+    """
 
     frames: NDArray[np.int64]
     times: Floats
     values: Floats
     quality: Floats
+    scene: NDArray[np.complex128]
+    seen: Floats
+    length: float
+    width: int
 
 
-def find_pulls(path: Path, parameters: MotionParameters) -> list[Flag]:
-    """Flags in one stretch that was followed without a break of view, in time order."""
+def find_pulls(path: Path, found: Sequence[Candidate], parameters: MotionParameters) -> list[Flag]:
+    """Flags and weaker candidates in one stretch followed through one view, in time order."""
     if len(path.times) < 8:
         return []
-    good = np.where(path.quality > 0.5, path.quality, 0.0)
-    curve = step_curve(path.times, path.values, good, parameters.window_s, 0.12, 0.003)
-    usual = 1.4826 * float(np.median(curve.size[curve.size > 0])) if (curve.size > 0).any() else 0.0
-    least = max(parameters.least_pull, 2.5 * usual)
+    known = path.values[path.quality > 0.5]
+    if len(known) < 8:
+        return []
+    curve = step_curve(path.times, path.values, path.quality * (path.quality > 0.5), parameters.window_s, 0.12, 0.002)
+    usual = float(np.median(curve.size[curve.size > 0])) if (curve.size > 0).any() else 0.0
+    scored = []
+    for candidate in sorted(found, key=lambda c: c.at):
+        features = measures(path, candidate, usual)
+        scored.append((candidate, features, score(features, parameters)))
+    return _one_a_pull(path, _thinned(scored), parameters)
+
+
+def score(features: dict[str, float], parameters: MotionParameters) -> float:
+    """Probability that a candidate is a pull, by the fitted weights."""
+    total = parameters.weights.get("bias", 0.0)
+    for name, value in shaped(features).items():
+        total += parameters.weights.get(name, 0.0) * value
+    return float(1 / (1 + np.exp(-np.clip(total, -30, 30))))
+
+
+def shaped(features: dict[str, float]) -> dict[str, float]:
+    """Features as the scorer takes them: logarithms of sizes, everything within sane limits."""
+
+    def log(value: float, low: float, high: float) -> float:
+        return float(np.log(np.clip(value, low, high)))
+
+    f = features
+    return {
+        "log_size": log(f["size"], 0.005, 0.5),
+        "log_ratio": log(f["ratio"], 1, 60),
+        "log_unusual": log(f["unusual"], 0.5, 100),
+        "rise": min(f["rise_s"], 0.5),
+        "drift_before": min(f["drift_before"], 2.0),
+        "drift_after": min(f["drift_after"], 2.0),
+        "held": float(np.clip(f["held"], -0.5, 1.5)),
+        "away": f["away"],
+        "unrest": log(f["unrest"], 0.02, 10),
+        "shake": log(f["shake"], 0.01, 30),
+        "zoomed": min(f["zoomed"], 0.3),
+        "seen": min(f["seen"], 1.0),
+        "quality": f["quality"],
+        "missing": f["missing"],
+        "inside": f["inside"],
+        "left": f["left"],
+        "along": float(np.clip(f["along"], -0.5, 2.0)),
+        "still": f["still"],
+        "likeness": f["likeness"],
+        "gain": min(f["gain"], 0.7),
+        "blur": min(f["blur"], 1.0),
+        "apart": min(f["apart"], 2.0),
+        "turned": f["turned"],
+        "grown": min(f["grown"], 0.3),
+    }
+
+
+def measures(path: Path, candidate: Candidate, usual: float) -> dict[str, float]:
+    """Named numbers about one candidate, unshaped; lengths in abdomen lengths, times in seconds."""
+    t, ramp, change = path.times, candidate.ramp, candidate.change
+    size = max(float(np.linalg.norm(change)), 1e-6)
+    direction = change / size
+    level = path.values @ direction
+    good = path.quality > 0.5
+
+    def stretch(start: float, end: float) -> NDArray[np.bool_]:
+        return (t >= start) & (t <= end)
+
+    before, after = stretch(ramp.onset - 0.55, ramp.onset) & good, stretch(ramp.full, ramp.full + 0.35) & good
+    wide = stretch(ramp.onset - 1.6, ramp.full + 1.6) & good & ~stretch(ramp.onset - 0.05, ramp.full + 0.05)
+    across = stretch(ramp.onset - 0.3, ramp.full + 0.3)
+    p0, p1 = _mean(path.values[before]), _mean(path.values[after])
+    rest = np.nanmedian(path.values[stretch(ramp.onset - 12, ramp.full + 12) & good], axis=0)
+    held = _mean(level[stretch(ramp.full + 0.05, ramp.full + 0.32) & good])
+    base = float(_mean(level[before]))
+    away = float(np.linalg.norm(p1 - rest) - np.linalg.norm(p0 - rest)) / size
+    quick = stretch(ramp.onset - 0.08, ramp.full + 0.08)
+    scene_m, scene_c = path.scene[quick, 0], path.scene[quick, 1]
+    moved = float(np.abs(scene_c - scene_c[0]).max()) if len(scene_c) else 0.0
+    evidence = candidate.evidence
+    seen = np.array([evidence.change.c.real, evidence.change.c.imag]) / candidate.length
+    turn = float(np.angle(evidence.change.m)) * LEVER
+    apart = float(np.linalg.norm(np.array([*seen, turn]) - change)) / size
+    return {
+        "size": size,
+        "ratio": candidate.ratio,
+        "unusual": size / max(usual, 0.001),
+        "rise_s": ramp.full - ramp.onset,
+        "drift_before": _slope(t[before], level[before]) * 0.3 / size,
+        "drift_after": _slope(t[after], level[after]) * 0.3 / size,
+        "held": (float(held) - base) / size if np.isfinite(held) else 0.0,
+        "away": float(np.clip(away, -1, 1)) if np.isfinite(away) else 0.0,
+        "unrest": float(np.nanmedian(np.abs(np.diff(level[wide]))) / size) * 10 if wide.sum() > 3 else 0.02,
+        "shake": moved / candidate.length / size,
+        "zoomed": float(np.abs(np.log(np.abs(scene_m / scene_m[0]))).max()) if len(scene_m) else 0.0,
+        "seen": float(np.nanmin(path.seen[across])) if across.any() else 0.0,
+        "quality": float(_mean(path.quality[across & good])) if (across & good).any() else 0.0,
+        "missing": 1.0 - float(good[across].mean()) if across.any() else 1.0,
+        "apart": apart,
+        "turned": abs(float(change[2])) / size,
+        "grown": abs(float(np.log(abs(evidence.change.m)))),
+        **evidence.features(),
+    }
+
+
+def _mean(values: Floats) -> Floats:
+    return np.mean(values, axis=0) if len(values) else np.full(values.shape[1:], np.nan)
+
+
+def _slope(times: Floats, values: Floats) -> float:
+    if len(times) < 4:
+        return 0.0
+    centred = times - times.mean()
+    return abs(float((centred @ (values - values.mean())) / max(float(centred @ centred), 1e-9)))
+
+
+Scored = tuple[Candidate, dict[str, float], float]
+
+
+def _thinned(scored: list[Scored]) -> list[Scored]:
+    """Of candidates that share a moment only the best scored stays."""
+    kept: list[Scored] = []
+    for item in sorted(scored, key=lambda s: -s[2]):
+        if all(abs(item[0].ramp.onset - other[0].ramp.onset) > 0.3 for other in kept):
+            kept.append(item)
+    return sorted(kept, key=lambda s: s[0].ramp.onset)
+
+
+def _one_a_pull(path: Path, scored: list[Scored], parameters: MotionParameters) -> list[Flag]:
+    """Pair each pull with its release; what merely goes back to the pose before a pull is no new pull."""
     flags: list[Flag] = []
-    for spot in peaks(path.times, np.where(curve.ratio > parameters.least_ratio, curve.size, 0.0), least, 0.35):
-        flag = _measured(path, spot, curve.change[spot], float(curve.ratio[spot]), parameters)
-        if flag is not None:
-            flags.append(flag)
-    return one_a_pull(path, flags)
+    held: tuple[Floats, Floats, float] | None = None  # pose before, pose held, when it was full
+    for candidate, features, value in scored:
+        ramp = candidate.ramp
+        if held is not None and _let_go(path, held, ramp.onset) is not None:
+            held = None
+        if held is not None:
+            whole = held[1] - held[0]
+            after = _mean(path.values[_between(path, ramp.full, ramp.full + 0.3)])
+            back = float(candidate.change @ whole) / max(float(whole @ whole), 1e-12)
+            if np.isfinite(after).all() and back < -0.3:
+                returned = float((after - held[0]) @ whole) / max(float(whole @ whole), 1e-12)
+                if returned < 0.6 and np.linalg.norm(after - held[0]) < 0.8 * np.linalg.norm(whole):
+                    held = None
+                    continue
+        flagged = value >= parameters.flag_at
+        release = None
+        if flagged:
+            before = _mean(path.values[_between(path, ramp.onset - 0.4, ramp.onset)])
+            after = _mean(path.values[_between(path, ramp.full, ramp.full + 0.3)])
+            if np.isfinite(before).all() and np.isfinite(after).all():
+                held = (before, after, ramp.full)
+                release = _let_go(path, held, float(path.times[-1]))
+        flags.append(_flag(path, candidate, features, value, flagged, release))
+    return flags
 
 
-def _measured(path: Path, spot: int, change: Floats, ratio: float, parameters: MotionParameters) -> Flag | None:
-    at = path.times[spot]
-    near = np.flatnonzero((np.abs(path.times - at) < 0.75) & np.isfinite(path.values).all(axis=1))
-    direction = change / max(float(np.linalg.norm(change)), 1e-9)
-    ramp = fit_ramp(path.times[near], path.values[near] @ direction, float(at))
-    if ramp is None:
+def _between(path: Path, start: float, end: float) -> NDArray[np.bool_]:
+    return (path.times >= start) & (path.times <= end) & (path.quality > 0.5)
+
+
+def _let_go(path: Path, held: tuple[Floats, Floats, float], until: float) -> float | None:
+    """When the abdomen began to leave the held pose for good, if it came back at least half way before `until`."""
+    before, after, full = held
+    whole = after - before
+    inside = _between(path, full + 0.15, until)
+    if inside.sum() < 3:
         return None
-    onset = int(path.frames[np.searchsorted(path.times, ramp.onset + 1e-9, "right") - 1])
-    full = int(path.frames[min(int(np.searchsorted(path.times, ramp.full - 1e-9, "left")), len(path.times) - 1)])
-    pull, tilt = float(np.hypot(change[0], change[1])), float(np.degrees(change[2] / LEVER))
-    size = float(np.linalg.norm(change))
-    score = float(1 / (1 + np.exp(-(0.6 * (min(ratio, 20) - 7) + 40 * (size - 0.03)))))
-    way = float(np.degrees(np.arctan2(change[1], change[0]))) if pull > 0.01 else None
-    lasted = f"within {ramp.full - ramp.onset:.2f} s, then held"
-    because = f"abdomen drawn {100 * pull:.0f} % of its length and tilted {abs(tilt):.0f}° {lasted}"
+    share = ((path.values[inside] - before) @ whole) / max(float(whole @ whole), 1e-12)
+    calm = np.convolve(share, np.ones(3) / 3, mode="same") if len(share) > 4 else share
+    gone = np.flatnonzero(calm[1:-1] < 0.5) + 1
+    if not len(gone):
+        return None
+    began = int(gone[0])
+    while began > 0 and calm[began - 1] > calm[began] and calm[began] < 0.95:
+        began -= 1
+    return float(path.times[inside][began])
+
+
+def _flag(
+    path: Path, candidate: Candidate, features: dict[str, float], value: float, flagged: bool, release: float | None
+) -> Flag:
+    ramp, evidence = candidate.ramp, candidate.evidence
+    change = candidate.change
+    c = evidence.change.c / candidate.length
+    turn = float(np.degrees(np.angle(evidence.change.m)))
+    if features["apart"] > 0.35:  # the averaged pictures disagree with the trace: trust the trace
+        c, turn = complex(change[0], change[1]), float(np.degrees(change[2] / LEVER))
+    pull = abs(c)
+    way = float(np.degrees(np.arctan2(c.imag, c.real)) % 360) if pull > 0.008 else None
+    onset = int(np.searchsorted(path.times, ramp.onset - 1e-9, "left"))
+    full = int(np.searchsorted(path.times, ramp.full - 1e-9, "left"))
+    onset, full = min(onset, len(path.times) - 1), min(max(full, onset), len(path.times) - 1)
+    let_go = None if release is None else int(path.frames[np.searchsorted(path.times, release - 1e-9, "left")])
     return Flag(
-        onset, max(full, onset), None, score, pull, tilt, way, because, (), score >= parameters.flag_at,
-        {"ratio": ratio, "size": size, "rise_s": ramp.full - ramp.onset},
+        int(path.frames[onset]), int(path.frames[full]), let_go, value, pull, turn, way,
+        because(pull, turn, ramp.full - ramp.onset, features), doubts(features), flagged, features,
     )  # fmt: skip
-
-
-def one_a_pull(path: Path, flags: list[Flag]) -> list[Flag]:
-    """Pair each pull with its release, and drop what merely goes back to an earlier pose."""
-    from dataclasses import replace
-
-    kept: list[Flag] = []
-    open_change: Floats | None = None
-    for flag in flags:
-        turn = np.radians(flag.tilt_deg) * LEVER
-        way = np.radians(flag.direction_deg or 0.0)
-        change = np.array([flag.pull * np.cos(way), flag.pull * np.sin(way), turn])
-        if kept and open_change is not None:
-            back = float(open_change @ change) / max(float(open_change @ open_change), 1e-12)
-            if back < -0.35 and np.linalg.norm(open_change + change) < 0.75 * np.linalg.norm(open_change):
-                kept[-1] = replace(kept[-1], release=flag.onset)
-                open_change = None
-                continue
-        kept.append(flag)
-        if flag.flagged:
-            open_change = change
-    return kept

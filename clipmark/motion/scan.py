@@ -12,13 +12,17 @@ from numpy.typing import NDArray
 
 from clipmark.motion.align import Grey
 from clipmark.motion.camera import Camera, coarse
+from clipmark.motion.evidence import Sight
 from clipmark.motion.parameters import MotionParameters, load
-from clipmark.motion.pose import PATCH, Follower
+from clipmark.motion.pose import PATCH, Follower, abdomen_length
 from clipmark.motion.pulls import LEVER, Path, find_pulls
-from clipmark.motion.result import Box, Flag, Floats, FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult, Shot, Trace
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
+from clipmark.motion.watch import Watch
 from clipmark.progress import SILENT, Progress
+
+_BLOCK = 240  # frames held at once while following backwards
 
 
 class Film(Protocol):
@@ -35,8 +39,8 @@ class Film(Protocol):
     @property
     def height(self) -> int: ...
 
-    def frames(self) -> Iterator[tuple[int, Grey]]:
-        """Each frame that decodes: its position in the index and the picture, uint8 (h, w)."""
+    def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, Grey]]:
+        """Each frame of [start, stop) that decodes: its position in the index and the picture, uint8 (h, w)."""
 
 
 def find_shots(film: Film, progress: Progress = SILENT) -> tuple[Shot, ...]:
@@ -73,10 +77,52 @@ class _Record:
             "camera_scale",
         )
         self.columns = {name: np.full(n, np.nan) for name in names}
-        self.scene = np.full((n, 2), np.nan, dtype=complex)  # m and c of the abdomen relative to the scene
+        self.values = np.full((n, 3), np.nan)  # x, y (abdomen lengths) and turn (radians · LEVER) against the scene
         self.followed = np.zeros(n, bool)
         self.length = np.full(n, np.nan)
+        self.inside = np.full(n, np.nan)  # share of the outline inside the picture
         self.stretch = np.full(n, -1)  # number of the outline that was followed
+        self.scene = np.full((n, 2), np.nan, complex)  # the camera: scene -> picture, m and c
+        self.seen = np.full(n, np.nan)  # how well the background was followed
+
+
+class _Stretch:
+    """One outline on its way through the film: follower, watch and where it writes."""
+
+    def __init__(
+        self, number: int, box: Box, picture: Grey, ratio: float, record: _Record, parameters: MotionParameters,
+        backwards: bool = False,
+    ):  # fmt: skip
+        drawn = (box.x / ratio, box.y / ratio, box.w / ratio, box.h / ratio)
+        self.number, self.frame, self._ratio, self._record = number, box.frame, ratio, record
+        self.follower = Follower(picture, drawn)
+        self.length = abdomen_length(drawn[2], drawn[3])
+        self.watch = Watch((drawn[2], drawn[3]), self.length, parameters, backwards)
+
+    def begin(self, time_s: float, scene: Similarity) -> None:
+        self._first = scene.inverse.after(self.follower.place)
+        self._write(time_s, self.frame, self.follower.place, 1.0, scene)
+
+    def follow(self, i: int, time_s: float, dt: float, picture: Grey, step: Similarity, scene: Similarity) -> None:
+        look = self.follower.follow(picture, step, dt)
+        self._record.inside[i], self._record.stretch[i] = look.inside, self.number
+        if look.lost:
+            self._record.columns["quality"][i] = look.quality
+            self.watch.add(time_s, (np.nan, np.nan, np.nan), 0.0, None)
+        else:
+            self._write(time_s, i, look.place, look.quality, scene)
+
+    def _write(self, time_s: float, i: int, place: Similarity, quality: float, scene: Similarity) -> None:
+        record, ratio = self._record, self._ratio
+        columns, still = record.columns, scene.inverse.after(place)
+        columns["x"][i], columns["y"][i] = place.c.real * ratio, place.c.imag * ratio
+        columns["angle"][i], columns["scale"][i] = place.angle_deg, place.scale
+        columns["quality"][i] = quality
+        turn = np.angle(still.m / self._first.m) * LEVER
+        values = (still.c.real / self.length, still.c.imag / self.length, float(turn))
+        record.values[i], record.length[i] = values, self.length * ratio
+        record.followed[i], record.stretch[i], record.inside[i] = True, self.number, 1.0
+        self.watch.add(time_s, values, quality, Sight(self.follower.window, scene, place))
 
 
 def scan(
@@ -91,46 +137,47 @@ def scan(
         Cancelled: through `progress`.
     """
     parameters = parameters or load()
-    began, n = time.perf_counter(), len(film.times)
+    began, n, waited = time.perf_counter(), len(film.times), [0.0]
     record, finder = _Record(n), ShotFinder()
     drawn = {box.frame: box for box in boxes if box.part == "abdomen"}
-    camera, follower, before = Camera(), None, STILL
-    last, ratio, stretch, waited = -1, 1.0, -1, [0.0]
+    stretches: list[_Stretch] = []
+    camera, current, before = Camera(), None, STILL
+    last, ratio = -1, 1.0
     for number, picture in _timed(film.frames(), waited):
         ratio = film.width / picture.shape[1]
         small = coarse(picture)
-        jump = finder.take(small)
-        if jump > 0.6:
+        if finder.take(small) > 0.6:
             camera.restart()
-            before, follower = STILL, None
-        animals = [(b.x / ratio, b.y / ratio, b.w / ratio, b.h / ratio) for b in boxes if b.frame == number]
+            _ended(current)
+            before, current = STILL, None
+        box = drawn.get(number)
+        animals = [(box.x / ratio, box.y / ratio, box.w / ratio, box.h / ratio)] if box else []
         scene = camera.follow(small, picture.shape[1] / small.shape[1], animals)
         step = scene.after(before.inverse)
-        dt = float(film.times[number] - film.times[last]) if last >= 0 else 0.0
-        if number in drawn:
-            box = drawn[number]
-            follower = Follower(picture, (box.x / ratio, box.y / ratio, box.w / ratio, box.h / ratio))
-            stretch += 1
-            _note(record, number, follower, follower.place, 1.0, scene, ratio, stretch)
-        elif follower is not None:
-            look = follower.follow(picture, step, dt)
-            if look.lost:
-                record.columns["quality"][number] = look.quality
-            else:
-                _note(record, number, follower, look.place, look.quality, scene, ratio, stretch)
-        record.columns["camera_x"][number], record.columns["camera_y"][number] = (
-            step.c.real * ratio,
-            step.c.imag * ratio,
-        )
-        record.columns["camera_angle"][number], record.columns["camera_scale"][number] = step.angle_deg, step.scale
+        if box is not None:
+            _ended(current)
+            current = _Stretch(len(stretches), box, picture, ratio, record, parameters)
+            current.begin(film.times[number], scene)
+            stretches.append(current)
+        elif current is not None:
+            dt = float(film.times[number] - film.times[last])
+            current.follow(number, film.times[number], dt, picture, step, scene)
+        _note_camera(record, number, step, scene, camera.seen, ratio)
         before, last = scene, number
         progress.advance(number + 1, n)
+    _ended(current)
     shots = finder.shots()
-    flags = _flags(film, record, shots, parameters)
+    stretches += _backwards(film, drawn, shots, record, parameters, len(stretches))
+    flags = _flags(film, record, shots, stretches, parameters)
     watched, unwatched = _spans(record, shots, n)
     took = max(time.perf_counter() - began, 1e-9)
-    trace, share = _trace(record, shots, ratio), min(1.0, waited[0] / took)
+    trace, share = _trace(record, shots), min(1.0, waited[0] / took)
     return ScanResult(shots, trace, flags, watched, unwatched, parameters.version, n / took, share)
+
+
+def _ended(stretch: _Stretch | None) -> None:
+    if stretch is not None:
+        stretch.watch.finish()
 
 
 def _timed(frames: Iterator[tuple[int, Grey]], waited: list[float]) -> Iterator[tuple[int, Grey]]:
@@ -144,27 +191,48 @@ def _timed(frames: Iterator[tuple[int, Grey]], waited: list[float]) -> Iterator[
         yield item
 
 
-def _note(
-    record: _Record, i: int, follower: Follower, place: Similarity, quality: float, scene: Similarity, ratio: float,
-    stretch: int,
-) -> None:  # fmt: skip
-    still = scene.inverse.after(place)
-    record.columns["x"][i], record.columns["y"][i] = place.c.real * ratio, place.c.imag * ratio
-    record.columns["angle"][i], record.columns["scale"][i] = place.angle_deg, place.scale
-    record.columns["quality"][i] = quality
-    record.scene[i] = still.m, still.c
-    record.length[i] = follower.length * ratio
-    record.followed[i], record.stretch[i] = True, stretch
+def _note_camera(record: _Record, i: int, step: Similarity, scene: Similarity, seen: float, ratio: float) -> None:
+    columns = record.columns
+    columns["camera_x"][i], columns["camera_y"][i] = step.c.real * ratio, step.c.imag * ratio
+    columns["camera_angle"][i], columns["camera_scale"][i] = step.angle_deg, step.scale
+    record.scene[i], record.seen[i] = (scene.m, scene.c), seen
 
 
-def _values(record: _Record, frames: NDArray[np.int64], ratio: float) -> Floats:
-    m, c = record.scene[frames, 0], record.scene[frames, 1]
-    length = np.nanmedian(record.length[frames]) / ratio
-    first = m[np.flatnonzero(np.isfinite(m.real))[0]]
-    return np.stack([c.real / length, c.imag / length, np.angle(m / first) * LEVER], axis=1)
+def _backwards(
+    film: Film, drawn: dict[int, Box], shots: tuple[Shot, ...], record: _Record, parameters: MotionParameters,
+    number: int,
+) -> list[_Stretch]:  # fmt: skip
+    """Where an outline was drawn later than its shot begins: follow it back to the beginning, in blocks."""
+    done: list[_Stretch] = []
+    for shot in shots:
+        frames = [frame for frame in drawn if shot.start <= frame < shot.end]
+        if not frames or min(frames) == shot.start:
+            continue
+        first, stretch, after = min(frames), None, -1
+        for stop in range(first + 1, shot.start, -_BLOCK):
+            block = list(film.frames(max(shot.start, stop - _BLOCK), stop))
+            for i, picture in reversed(block):
+                scene = Similarity(*(complex(v) for v in record.scene[i]))
+                if stretch is None:
+                    if i != first:
+                        continue
+                    ratio = film.width / picture.shape[1]
+                    stretch = _Stretch(number + len(done), drawn[first], picture, ratio, record, parameters, True)
+                    stretch.begin(film.times[i], scene)
+                    stretch.number = int(record.stretch[i]) if record.stretch[i] >= 0 else stretch.number
+                else:
+                    ahead = Similarity(*(complex(v) for v in record.scene[after]))
+                    dt = float(film.times[after] - film.times[i])
+                    stretch.follow(i, film.times[i], dt, picture, scene.after(ahead.inverse), scene)
+                after = i
+        if stretch is not None:
+            _ended(stretch)
+            done.append(stretch)
+    return done
 
 
-def _stretches(record: _Record, shots: tuple[Shot, ...]) -> Iterator[NDArray[np.int64]]:
+def _runs(record: _Record, shots: tuple[Shot, ...]) -> Iterator[NDArray[np.int64]]:
+    """Frames of each outline's way through each shot."""
     for shot in shots:
         inside = np.arange(shot.start, shot.end)
         for number in np.unique(record.stretch[inside]):
@@ -173,17 +241,32 @@ def _stretches(record: _Record, shots: tuple[Shot, ...]) -> Iterator[NDArray[np.
                 yield np.arange(mine[0], mine[-1] + 1)
 
 
-def _flags(film: Film, record: _Record, shots: tuple[Shot, ...], parameters: MotionParameters) -> tuple[Flag, ...]:
+def _flags(
+    film: Film, record: _Record, shots: tuple[Shot, ...], stretches: list[_Stretch], parameters: MotionParameters
+) -> tuple[Flag, ...]:
     flags: list[Flag] = []
-    for frames in _stretches(record, shots):
-        values = _values(record, frames, 1.0)
+    for frames in _runs(record, shots):
+        times = film.times[frames]
+        numbers = set(np.unique(record.stretch[frames]).tolist())
+        found = [
+            candidate
+            for stretch in stretches
+            if stretch.number in numbers
+            for candidate in stretch.watch.found
+            if times[0] <= candidate.at <= times[-1]
+        ]
         quality = np.nan_to_num(record.columns["quality"][frames]) * record.followed[frames]
-        flags += find_pulls(Path(frames, film.times[frames], values, quality), parameters)
+        path = Path(
+            frames, times, record.values[frames], quality, record.scene[frames], record.seen[frames],
+            float(np.nanmedian(record.length[frames])), film.width,
+        )  # fmt: skip
+        flags += find_pulls(path, found, parameters)
     return tuple(sorted(flags, key=lambda flag: flag.onset))
 
 
 def _spans(record: _Record, shots: tuple[Shot, ...], n: int) -> tuple[tuple[FrameSpan, ...], tuple[FrameSpan, ...]]:
-    why = np.full(n, "the abdomen could not be followed", dtype=object)
+    why = np.full(n, "the abdomen was covered or could not be told from what is round it", dtype=object)
+    why[record.inside < 0.6] = "the abdomen was out of the picture"
     for shot in shots:
         if not (record.stretch[shot.start : shot.end] >= 0).any():
             why[shot.start : shot.end] = "no outline was drawn in this shot"
@@ -193,11 +276,13 @@ def _spans(record: _Record, shots: tuple[Shot, ...], n: int) -> tuple[tuple[Fram
     return tuple(s for s in spans if not s.why), tuple(s for s in spans if s.why)
 
 
-def _trace(record: _Record, shots: tuple[Shot, ...], ratio: float) -> Trace:
+def _trace(record: _Record, shots: tuple[Shot, ...]) -> Trace:
     n = len(record.length)
     pull, tilt = np.full(n, np.nan), np.full(n, np.nan)
-    for frames in _stretches(record, shots):
-        values = _values(record, frames, 1.0)
+    for frames in _runs(record, shots):
+        values = record.values[frames]
+        if not np.isfinite(values).any():
+            continue
         rest = np.nanmedian(values, axis=0)
         pull[frames] = np.hypot(values[:, 0] - rest[0], values[:, 1] - rest[1])
         tilt[frames] = np.degrees((values[:, 2] - rest[2]) / LEVER)
