@@ -19,7 +19,10 @@ from clipmark.motion.similarity import Similarity
 Image = NDArray[Any]  # float32; OpenCV does not say so in its types
 Grey = NDArray[Any]  # uint8
 
-_SHRINK = 0.35  # least share of the support that must count for a step to be believed
+_SLACK = 0.6  # misfit that is allowed at a pixel, as a share of the contrast round it
+
+_DAMP = np.ones((8, 8), np.float32)  # steps are damped a little; squeezing needs more proof than moving
+np.fill_diagonal(_DAMP, [1.001] * 6 + [1.05] * 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +34,8 @@ class Fit:
         gain, bias: picture = gain · texture + bias.
         residual: picture minus texture as seen by the texture, grey levels, shape of the patch.
         weight: robust weight times support, 0..1, shape of the patch.
-        seen: share of the support whose residual the noise explains, 0..1.
-        likeness: weighted correlation of picture and texture, -1..1.
+        seen: share of the support where most pixels fit, 0..1.
+        likeness: correlation of picture and texture where they fit, -1..1.
     """
 
     place: Similarity
@@ -67,9 +70,13 @@ class Texture:
     def _descend(self) -> None:
         gx = cv2.Scharr(self.image, cv2.CV_32F, 1, 0, scale=1 / 32)
         gy = cv2.Scharr(self.image, cv2.CV_32F, 0, 1, scale=1 / 32)
-        rows = [gx, gy, gx * self._x + gy * self._y, gy * self._x - gx * self._y, self.image, np.ones_like(gx)]
+        xx, yy, xy, yx = gx * self._x, gy * self._y, gx * self._y, gy * self._x
+        rows = [gx, gy, xx + yy, yx - xy, self.image, np.ones_like(gx), xx - yy, xy + yx]
         self._rows = np.stack([row.ravel() for row in rows])
         self._flat = self.image.ravel()
+        side = max(5, int(self._reach * 0.25) * 2 + 1)
+        power = cv2.blur(self.image * self.image, (side, side), borderType=cv2.BORDER_REFLECT)
+        self._contrast2 = power.ravel()
 
     def renew(self, image: Image, share: float) -> None:
         """Take over `share` of a fresh look at the same patch."""
@@ -96,7 +103,7 @@ class Texture:
         gain: float = 1.0,
         bias: float = 0.0,
         outside: Image | None = None,
-        free: int = 6,
+        bend: bool = False,
     ) -> Fit:
         """Align to `picture` from a first guess.
 
@@ -106,54 +113,54 @@ class Texture:
             noise: expected residual of good pixels, grey levels.
             rounds: at most this many Gauss-Newton steps.
             outside: optional weights (h, w), 0 where the picture does not reach.
-            free: how many parameters may move: 2 shift only (with gain and bias), 6 all.
+            bend: let it be squeezed too, as when it tips towards the camera.
         """
         place = start
         support = self._support if outside is None else self._support * outside.ravel()
         sharp = np.float32(1.0 / (2.5 * noise))
-        rows = self._rows if free == 6 else self._rows[[0, 1, 4, 5]]
+        rows = self._rows if bend else self._rows[:6]
         flat, reach = self._flat, self._reach
         for turn in range(rounds + 1):
             seen = self.cut(picture, place).ravel()
             residual = (seen - np.float32(bias)) * np.float32(1.0 / gain) - flat
-            bend = residual * sharp
-            weight = 1.0 + bend * bend
+            misfit = residual * sharp
+            weight = 1.0 + misfit * misfit
             weight = support / (weight * weight)
             if turn == rounds:
                 break
             loaded = rows * weight
             normal = loaded @ rows.T
-            normal[np.diag_indices_from(normal)] *= 1.0005
-            normal[np.diag_indices_from(normal)] += 1e-3
+            normal = normal * _DAMP[: len(normal), : len(normal)]
             try:
                 step = np.linalg.solve(normal, loaded @ residual)
             except np.linalg.LinAlgError:
                 break
-            if free != 6:
-                step = np.array([step[0], step[1], 0.0, 0.0, step[2], step[3]])
-            dx, dy, grow, turned, brighter, lighter = (float(v) for v in step)
+            dx, dy, grow, turned, brighter, lighter = (float(v) for v in step[:6])
             long = abs(complex(dx, dy))
             if long > 0.15 * reach:
                 dx, dy = dx * 0.15 * reach / long, dy * 0.15 * reach / long
             grow, turned = max(-0.1, min(0.1, grow / reach)), max(-0.1, min(0.1, turned / reach))
-            m = 1 + complex(grow, turned)
-            place = Similarity(place.m / m, place.c - place.m * complex(dx, dy) / m)
+            squeeze = complex(step[6], step[7]) / reach if bend else 0j
+            squeeze *= min(1.0, 0.1 / max(abs(squeeze), 1e-9))
+            change = Similarity(1 + complex(grow, turned), complex(dx, dy), squeeze)
+            place = place.after(change.inverse)
             bias += gain * lighter
             gain = min(4.0, max(0.25, gain * (1.0 + brighter)))
             if long < 0.01 and abs(turned) * reach < 0.02 and abs(grow) * reach < 0.02:
                 rounds = turn + 1  # one more look at the residual and done
                 seen = self.cut(picture, place).ravel()
                 residual = (seen - np.float32(bias)) * np.float32(1.0 / gain) - flat
-                bend = residual * sharp
-                weight = 1.0 + bend * bend
+                misfit = residual * sharp
+                weight = 1.0 + misfit * misfit
                 weight = support / (weight * weight)
                 break
         total = float(support.sum()) + 1e-6
-        ok = float(support[np.abs(residual) < 3.0 * noise].sum()) / total
-        return Fit(
-            place, gain, bias, residual.reshape(self.image.shape), weight.reshape(self.image.shape), ok,
-            _likeness(residual + flat, flat, support),
-        )  # fmt: skip
+        # interpolation and turning light leave a share of the texture's own contrast unexplained
+        near: Image = residual * residual < (2.5 * noise) ** 2 + _SLACK**2 * self._contrast2
+        fits = cv2.blur(near.reshape(self.image.shape).astype(np.float32), (5, 5)).ravel()
+        ok = float((support * np.clip((fits - 0.45) / 0.35, 0, 1)).sum()) / total
+        like = _likeness(residual + flat, flat, support * fits)
+        return Fit(place, gain, bias, residual.reshape(self.image.shape), weight.reshape(self.image.shape), ok, like)
 
 
 def _likeness(seen: Image, flat: Image, weight: Image) -> float:

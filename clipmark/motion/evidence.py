@@ -80,6 +80,8 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
     raw_gain = float(new[new_valid].std() / (old[old_valid].std() + 1e-3)) if new_valid.any() else 1.0
     old, new = old - cv2.blur(old, (shade, shade)), new - cv2.blur(new, (shade, shade))
     noise2 = cv2.blur(old_spread / len(before) + new_spread / len(after), (5, 5)) + 0.6**2
+    # what moved is sampled between pixels and lit a little otherwise: it never fits exactly
+    noise2 += 0.04 * cv2.blur(old * old, (shade, shade))
     valid = old_valid & new_valid
 
     onto = grid.inverse
@@ -90,7 +92,7 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
     texture = Texture(texture.cut(old, start), support)
     goal = onto.after(there).after(Similarity(complex(factor)))
     noise = float(np.sqrt(np.median(noise2[valid]))) if valid.any() else 2.0
-    fit = texture.find(new, goal, max(1.0, 1.5 * noise), 6)
+    fit = texture.find(new, goal, max(1.0, 1.5 * noise), 6, bend=True)
     if abs(fit.place.c - goal.c) > 0.1 * length / factor:
         fit = texture.find(new, goal, max(1.0, 1.5 * noise), 0)
     move = fit.place.after(start.inverse)  # grid -> grid
@@ -112,9 +114,8 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
     area = float(inside.sum()) + 1e-6
     gained = float((better * inside).sum())
     lost = float((np.minimum(still_story, moved_story) * inside).sum())
-    along = float((np.maximum(better, 0) * ring).sum()) - float((np.maximum(-better, 0) * ring).sum())
-    textured = float((np.maximum(-better, 0) * ring).sum())
-    del textured
+    changed = ring * (still_story > 4.0)
+    along = float((better * changed).sum())
     around = float((np.minimum(still_story, moved_story) * ring).sum()) / (float(ring.sum()) + 1e-6)
     rough = _detail(new, ring) / max(_detail(old, ring), 1e-3)
     whole = grid.after(fit.place).after(Similarity(complex(1 / factor)))
@@ -134,7 +135,7 @@ def _place(sights: Sequence[Sight]) -> Similarity:
     places = [sight.scene.inverse.after(sight.place) for sight in sights]
     c = complex(float(np.median([p.c.real for p in places])), float(np.median([p.c.imag for p in places])))
     m = complex(float(np.median([p.m.real for p in places])), float(np.median([p.m.imag for p in places])))
-    return Similarity(m, c)
+    return Similarity(m, c, places[len(places) // 2].n)
 
 
 def _average(sights: Sequence[Sight], grid: Similarity, side: int) -> tuple[Image, Image, Image]:

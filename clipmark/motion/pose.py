@@ -7,16 +7,18 @@ looked for again.
 
 from __future__ import annotations
 
+import cmath
+import math
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.similarity import Similarity
 
 PATCH = 56  # an outline longer than this many pixels is looked at smaller
+_TURNS = (0.0, -14.0, 14.0, -28.0, 28.0)  # degrees tried when it is looked for
 LOST = 0.42  # quality below which the abdomen counts as not followed
 
 
@@ -67,6 +69,8 @@ class Follower:
         self._gain, self._bias = 1.0, 0.0
         self._gone = 0
         self._age = 0
+        self._last = 1.0
+        self._residual = np.zeros_like(self.texture.image)
 
     # --- coordinates: texture pixels (from the middle) <-> outline pixels: a whole factor
     def _to_window(self, place: Similarity) -> Similarity:
@@ -87,14 +91,16 @@ class Follower:
             return Look(self.place, 0.0, True, inside, self.window)
         fit = self._align(fine, start, outside)
         quality = self._quality(fit)
-        if quality < 0.75 and (self._gone < 6 or self._gone % 3 == 0):
-            again = self._align(fine, self._look_around(fine, start), outside)
-            if self._quality(again) > quality + 0.05:
-                fit, quality = again, self._quality(again)
+        if quality < min(0.8, self._last - 0.1) or (self._gone and self._gone % 4 == 0):
+            for guess in self._look_around(fine, start):
+                again = self._align(fine, guess, outside)
+                if self._quality(again) > quality + 0.04:
+                    fit, quality = again, self._quality(again)
+        self._last = quality
         quality *= min(1.0, inside / 0.8)
         far = abs(fit.place.c - start.c) * self._factor > 0.7 * self.length
         needed = LOST if self._gone == 0 else 0.6
-        if quality < needed or far or not 0.6 < fit.place.scale / start.scale < 1.6:
+        if quality < needed or far or not _sane(fit.place, start):
             self._gone += 1
             return Look(self.place, min(quality, 0.4), True, inside, self.window)
         self._gone = 0
@@ -110,22 +116,33 @@ class Follower:
         first = down.after(start).after(Similarity(2 + 0j))
         rough = self._coarse.find(half, first, 1.5 * self._noise, 3, self._gain, self._bias)
         guess = down.inverse.after(rough.place).after(Similarity(0.5 + 0j))
-        return self.texture.find(fine, guess, self._noise, 4, self._gain, self._bias, outside)
+        return self.texture.find(fine, guess, self._noise, 4, self._gain, self._bias, outside, bend=True)
 
-    def _look_around(self, fine: Image, start: Similarity) -> Similarity:
-        """The best place of the texture in the whole window, by correlation at half size."""
+    def _look_around(self, fine: Image, start: Similarity) -> list[Similarity]:
+        """The best places of the texture's middle part near `start`, turned a little or not, at half size."""
         half = cv2.resize(fine, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        patch = self._coarse.image
-        if half.shape[0] <= patch.shape[0] or half.shape[1] <= patch.shape[1]:
-            return start
-        upright = cv2.warpAffine(half, _turn(start, half.shape), half.shape[::-1], borderMode=cv2.BORDER_REPLICATE)
-        score = cv2.matchTemplate(upright, patch, cv2.TM_CCOEFF_NORMED, mask=self._coarse.support)
-        score[~np.isfinite(score)] = -1
-        _, _, _, (x, y) = cv2.minMaxLoc(score)
-        spot = complex(x, y) + self._coarse.middle
-        pivot = complex((half.shape[1] - 1) / 2, (half.shape[0] - 1) / 2)
-        back = (spot - pivot) * (start.m / abs(start.m)) + pivot
-        return Similarity(start.m, back * 2 + complex(0.5, 0.5))
+        whole = self._coarse.image
+        edge_y, edge_x = int(0.14 * whole.shape[0]), int(0.14 * whole.shape[1])
+        patch = whole[edge_y : whole.shape[0] - edge_y, edge_x : whole.shape[1] - edge_x]
+        reach = int(0.45 * max(whole.shape)) + 2
+        middle = complex((patch.shape[1] - 1) / 2, (patch.shape[0] - 1) / 2)
+        size = (patch.shape[1] + 2 * reach, patch.shape[0] + 2 * reach)
+        corner = middle + complex(reach, reach)
+        here = Similarity(0.5 + 0j, complex(-0.25, -0.25)).after(start).after(Similarity(2 + 0j))
+        found = []
+        for degrees in _TURNS:
+            turned = here.after(Similarity(cmath.rect(1.0, math.radians(degrees))))
+            view = cv2.warpAffine(
+                half, turned.matrix(corner), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+                borderMode=cv2.BORDER_REPLICATE,
+            )  # fmt: skip
+            score = cv2.matchTemplate(view, patch, cv2.TM_CCOEFF_NORMED)
+            _, top, _, (x, y) = cv2.minMaxLoc(score)
+            spot = turned(complex(x - reach, y - reach))
+            found.append((top, Similarity(turned.m, spot, turned.n)))
+        found.sort(key=lambda item: -item[0])
+        up = Similarity(2 + 0j, complex(0.5, 0.5))
+        return [up.after(place).after(Similarity(0.5 + 0j)) for _, place in found[:2]]
 
     def _quality(self, fit: Fit) -> float:
         like = fit.likeness / max(0.25, self._usual)
@@ -133,15 +150,20 @@ class Follower:
 
     def _learn(self, fit: Fit, quality: float, dt: float) -> None:
         self._age += 1
-        if quality < 0.7:
+        if quality < 0.5:
             return
-        pace = max(0.03, 1.0 / (1 + self._age))
+        pace = max(0.03, 1.0 / (1 + self._age)) if quality > 0.7 else 0.005
         spread = 1.4826 * float(np.median(np.abs(fit.residual[self.texture.support > 0.5])))
         self._noise += pace * (max(0.8, spread) - self._noise)
         self._usual += pace * (fit.likeness - self._usual)
         share = (1.0 - float(np.exp(-dt / 2.5))) if self._age > 8 else 1.0 / (1 + self._age)
-        trust = fit.weight / np.maximum(self.texture.support, 0.05)
-        self.texture.image += np.float32(share) * np.minimum(trust, 1.0) * fit.residual
+        trust = np.minimum(fit.weight / np.maximum(self.texture.support, 0.05), 1.0)
+        # what fits badly but stays the same for long is a new look of hers (turned to the light), not a passing leg
+        same = np.abs(fit.residual - self._residual) < 2.5 * self._noise
+        cv2.accumulateWeighted(fit.residual, self._residual, 1.0 - math.exp(-dt / 0.5))
+        pace_at = np.maximum(share * trust, np.where(same, 0.4 * share, 0.0)).astype(np.float32)
+        self.texture.image += pace_at * fit.residual
+        self._residual *= 1.0 - pace_at
         if self._age < 8 or self._age % 4 == 0:
             self.texture._descend()
             self._coarse = self._half()
@@ -201,13 +223,16 @@ class Follower:
         return Window(np.ascontiguousarray(crop), up)
 
 
+def _sane(place: Similarity, start: Similarity) -> bool:
+    return 0.6 < place.scale / start.scale < 1.6 and abs(place.n) < 0.35 * abs(place.m)
+
+
 def abdomen_length(w: float, h: float) -> float:
     """Length of an oval abdomen from the upright box round it, turned or not.
 
-    Exact for an oval whose sides are as 3 to 4, however it lies, and for slimmer ones that lie along the box.
-    The proportion is a proposal; no source.
+    A compromise between lying along the box and across it, since the box is never exact (a proposal; no source).
     """
-    slim = min(0.75, min(w, h) / max(w, h))
+    slim = min(0.9, min(w, h) / max(w, h))
     return float(np.sqrt((w * w + h * h) / (1 + slim * slim)))
 
 
@@ -218,10 +243,3 @@ def oval(size: tuple[int, int], inner: tuple[float, float], grow: float = 1.04) 
     x = (x - (width - 1) / 2) / (0.5 * inner[0] * grow)
     y = (y - (height - 1) / 2) / (0.5 * inner[1] * grow)
     return (1.0 / (1.0 + np.power(x * x + y * y, 4))).astype(np.float32)
-
-
-def _turn(start: Similarity, shape: tuple[int, int]) -> NDArray[np.float64]:
-    """Matrix that turns a picture back by the angle of `start` about its middle."""
-    pivot = complex((shape[1] - 1) / 2, (shape[0] - 1) / 2)
-    back = abs(start.m) / start.m
-    return Similarity(back, pivot - back * pivot).matrix()

@@ -92,7 +92,9 @@ def _box(path: Path, number: int, entry: Any, clip: Clip) -> Box:
         raise BoxesUnreadable(
             path, f"box {number} is smaller than 4 pixels", "The abdomen is too small there to be followed."
         )
-    return Box(clip.index.frame_at(at), left, top, right - left, bottom - top, part)
+    # times are often rounded: one that falls short of a frame by a hair means that frame
+    hair = min(0.006, 0.4 * end / len(clip.index))
+    return Box(clip.index.frame_at(at + hair), left, top, right - left, bottom - top, part)
 
 
 def _number(path: Path, number: int, key: str, value: Any) -> float:
