@@ -8,6 +8,7 @@ frame is skipped in the current clip at 1x and slower); the speed that was reall
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -16,12 +17,12 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal
 from clipmark.book.model import ClipRecord
 from clipmark.window import lanes
 from clipmark.window.frames import FrameSource
+from clipmark.window.sound_out import Device, QtDevice, SoundOut, can_sound
 from clipmark.window.workspace import Workspace
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
     from clipmark.media.picture import Picture
-    from clipmark.window.sound_out import SoundOut
 
 SPEEDS = tuple(Fraction(text) for text in ("1/16", "1/8", "1/4", "1/2", "1", "2", "4", "8"))
 _TELL_EVERY_S = 0.05  # while it runs the other widgets are told of the place at most so often
@@ -56,6 +57,9 @@ class Player(QObject):
         self.loop: tuple[Fraction, Fraction] | None = None
         self.sound: SoundOut | None = None
         self.sounding = False
+        self.muted = False
+        self.make_device: Callable[[], Device] | None = None  # another output than the machine's, for tests
+        self._held_up = False
         self._sources: dict[int, FrameSource] = {}
         self._on_screen: dict[int, int] = {}
         self._own_move = False
@@ -191,6 +195,9 @@ class Player(QObject):
 
     def _arrived(self, clip_id: int, picture: Picture, exact: bool) -> None:
         if self.running and exact:
+            if self._held_up:
+                self._held_up = False
+                self._restart_clock()
             self._tick()
             return
         self._show(clip_id, picture, exact)
@@ -352,8 +359,7 @@ class Player(QObject):
         damaged = held is None and source.damaged(here + 1)
         if held is None and not damaged:
             source.ask(here + 1 if not self.sounding else there, 1)
-            self._begun_at, self._begun_s = self.place, time.perf_counter()
-            self._stall_sound(source, there)
+            self._wait_for_picture()
             return
         number = held if held is not None else here + 1
         place = clip.on_clock(int(film.index.pts[number]))
@@ -391,16 +397,52 @@ class Player(QObject):
     # --- sound
 
     def toggle_sound(self) -> None:
-        self.workspace.say(self.tr("There is no sound yet."), "note")
+        """Hear the film at 1x, or not; says so where there is nothing to hear."""
+        self.muted = not self.muted
+        if self.running:
+            self._restart_clock()
+        if self.muted:
+            said = self.tr("The sound is off.")
+        elif self.make_device is None and not can_sound():
+            said = self.tr("This machine has no sound output that clipmark can use; the film runs silent.")
+        else:
+            said = self.tr("The sound is on; it is heard at 1×.")
+        self.workspace.say(said, "note")
+        self.changed.emit()
 
     def _start_sound(self) -> None:
-        self.sounding = False
+        """Let the sound of the current clip run from the place on, where it can be heard."""
+        clip = self.workspace.clip
+        film = self.workspace.film(clip.id) if clip else None
+        hear = self.running and not self.muted and self.speed == 1
+        if not hear or clip is None or film is None or film.sound is None:
+            return
+        if self.make_device is None and not can_sound():
+            return
+        if self.sound is None:
+            self.sound = SoundOut(self)
+            self.sound.failed.connect(self._sound_failed)
+        device = self.make_device() if self.make_device is not None else QtDevice(self)
+        self.sound.start(film, self.place - clip.offset, device)
+        self.sounding = True
 
     def _stop_sound(self) -> None:
+        if self.sound is not None:
+            self.sound.stop()
         self.sounding = False
 
-    def _stall_sound(self, source: FrameSource, number: int) -> None:
-        return
+    def _sound_failed(self, text: str) -> None:
+        self.muted = True
+        self.workspace.say(text, "wrong")
+        if self.running:
+            self._restart_clock()
+
+    def _wait_for_picture(self) -> None:
+        """The picture cannot follow: hold the clock (and the sound with it) until the frame is there."""
+        if self.sounding:
+            self._stop_sound()
+        self._begun_at, self._begun_s = self.place, time.perf_counter()
+        self._held_up = True
 
     # --- giving back
 

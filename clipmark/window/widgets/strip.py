@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QImage, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
@@ -32,6 +32,10 @@ class Strip(QWidget):
         self._words: Words = str
         self._marked: frozenset[int] = frozenset()
         self._small: dict[tuple[int, int], tuple[QImage, object]] = {}
+        self._later = QTimer(self)
+        self._later.setSingleShot(True)
+        self._later.setInterval(100)
+        self._later.timeout.connect(self.update)
         self.setAccessibleName(self.tr("Neighbouring frames"))
         self.setMinimumHeight(self._height())
 
@@ -47,11 +51,16 @@ class Strip(QWidget):
         if number is not None:
             self.setAccessibleDescription(self._words(number))
             self._small = {key: kept for key, kept in self._small.items() if abs(key[0] - number) <= 12}
-        self.update()
+        self._soon()
 
     def refresh(self) -> None:
         """Frames came in."""
-        self.update()
+        self._soon()
+
+    def _soon(self) -> None:
+        # making small pictures costs as much as showing the large one: at most ten times a second
+        if not self._later.isActive():
+            self._later.start()
 
     def _height(self) -> int:
         return int(5.2 * self.fontMetrics().height())
