@@ -42,8 +42,12 @@ def qapp_cls() -> Callable[..., QApplication]:
 
 
 @pytest.fixture(autouse=True)
-def nothing_is_left_alive(qapp: QApplication) -> Iterator[None]:
-    """A test that leaves a widget or a decode thread alive fails."""
+def nothing_is_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
+    """A test that leaves a widget or a decode thread alive fails. Tests that use no Qt are spared the wait."""
+    if not {"qapp", "qtbot", "workspace", "window"} & set(request.fixturenames):
+        yield
+        return
+    qapp = request.getfixturevalue("qapp")
     theme.apply(qapp, theme.light())
     before = set(qapp.topLevelWidgets())
     yield
