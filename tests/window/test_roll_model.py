@@ -1,6 +1,7 @@
 """The log roll without a screen: lanes, columns, what is on view, what lies under a point, curves."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -92,7 +93,7 @@ def test_no_two_acts_in_one_column_overlap(seed: int) -> None:
     assert max(placed) + 1 == deepest
     for column in set(placed):
         mine = [span for span, c in zip(spans, placed, strict=True) if c == column]
-        assert all(before[1] <= after[0] for before, after in zip(mine, mine[1:], strict=False))
+        assert all(before[1] <= after[0] for before, after in pairwise(mine))
 
 
 @pytest.mark.parametrize("seed", range(5))
