@@ -167,7 +167,7 @@ def picture_stream(container: InputContainer, path: Path, index: int | None = No
     preferred = [s for s in streams if int(s.disposition) & _DEFAULT]
     chosen = preferred[0] if len(preferred) == 1 else max(streams, key=_area)
     if chosen.codec_context is None:
-        raise CodecUnknown(path, chosen.codec_tag.strip("\0") or "unknown")
+        raise CodecUnknown(path, "unknown")
     return chosen
 
 

@@ -15,6 +15,7 @@ from clipmark.media.clip import Clip
 from clipmark.media.door import open_container, packets_of, picture_stream
 from clipmark.media.packets import NONE, check_sum, decode_numbered
 from clipmark.media.picture import Picture
+from clipmark.media.run import Run
 from clipmark.timebase import clock
 
 if TYPE_CHECKING:
@@ -53,8 +54,8 @@ class Reader:
         self._rank[clip.order] = np.arange(len(clip.order))
         self._keys: list[int] = np.flatnonzero(clip.packets.keyframe).tolist()
         self._search = "byte" if clip.container in _BY_BYTE else "pts"
-        self._run: Iterator[tuple[int, VideoFrame]] | None = None
-        self._at = -1  # number of the frame that the run gave last
+        self._run: Run | None = None
+        self._lost: set[int] = set()  # frames known not to come out
         self._open()
 
     def __enter__(self) -> Reader:
@@ -78,50 +79,29 @@ class Reader:
         """
         if not 0 <= number < len(self.clip.index):
             raise IndexError(f"frame {number} of {len(self.clip.index)}")
-        key = self._key_for(number)
-        if self._run is not None and self._reaches(number, key):
-            found = self._advance(number)
-            if found is not None:
-                return found
-        for start in self._starts(key):
-            if self._begin(start):
-                found = self._advance(number)
-                if found is not None:
-                    return found
+        if number not in self._lost:
+            key = self._key_for(number)
+            if self._run is None or not self._reaches(self._run, number, key):
+                self._run = None
+            for run in self._runs(key):
+                frame = run.find(number)
+                if frame is not None and self._is_whole(frame, number):
+                    return Picture(frame, number, int(self.clip.index.pts[number]), self.clip.turn)
+                if frame is None and 0 <= run.at < number and self.clip.checks is None:
+                    break  # a run that gave frames before this one and then passed it over has given its answer
+                self._run = None
+            self._lost.add(number)
         raise FrameLost(self.clip, number)
 
     def pictures(self, start: int = 0, stop: int | None = None) -> Iterator[Picture]:
         """Frames [start, stop) in order, decoded forward; those that do not decode are left out."""
         stop = len(self.clip.index) if stop is None else min(stop, len(self.clip.index))
-        number = max(start, 0)
-        while number < stop:
+        for number in range(max(start, 0), stop):
             try:
                 picture = self.frame(number)
             except FrameLost:
-                number += 1
                 continue
             yield picture
-            number += 1
-            run = self._run
-            if run is None:
-                continue
-            for ordinal, frame in run:
-                rank = int(self._rank[ordinal])
-                if rank < number:
-                    continue
-                self._at = rank
-                if rank > number or not self._is_whole(frame, number):
-                    # One was passed over. Ask for it from further back; what lies at hand is decoded again.
-                    self._run = None
-                    break
-                if number >= stop:
-                    break
-                yield self._picture(frame, number)
-                number += 1
-                if number >= stop or self._run is not run:
-                    break
-            else:
-                self._run = None
 
     def nearest_key(self, number: int) -> Picture:
         """A picture near this frame that is quickly there: the keyframe at or before it (see its own number).
@@ -139,9 +119,6 @@ class Reader:
         stop = int(keys[place]) if place < len(keys) else len(self.clip.index)
         return start, stop
 
-    def _picture(self, frame: VideoFrame, number: int) -> Picture:
-        return Picture(frame, number, int(self.clip.index.pts[number]), self.clip.turn)
-
     def _open(self) -> None:
         self._container = open_container(self.clip.path)
         self._stream = picture_stream(self._container, self.clip.path, self.clip.stream)
@@ -156,47 +133,50 @@ class Reader:
             place -= 1
         return place
 
-    def _reaches(self, number: int, key: int) -> bool:
+    def _reaches(self, run: Run, number: int, key: int) -> bool:
         """Whether decoding on from where the run stands comes to the frame, and no keyframe lies nearer."""
-        if self._at >= number:
-            return False
-        return self._at == number - 1 or key < 0 or int(self._rank[self._keys[key]]) <= self._at + 1
-
-    def _starts(self, key: int) -> Iterator[int | None]:
-        """Keyframes to begin at, each further back than the one before, and at last the start of the file (None)."""
-        back = 0
-        while key - back >= 0 and self._keys:
-            yield self._keys[key - back]
-            back = back * 2 + 1
-        yield None
-
-    def _begin(self, start: int | None) -> bool:
-        """Start a run at a keyframe, or at the start of the file; False where the demuxer cannot be brought there."""
-        self._run, self._at = None, -1
-        if start is None:
-            self._container.close()
-            self._open()
-            packets = packets_of(self._container, self._stream)
-            self._run = decode_numbered(self._stream, packets, self.clip.packets)
+        if run.holds(number) or run.at == number - 1:
             return True
+        return run.at < number and (key < 0 or int(self._rank[self._keys[key]]) <= run.at + 1)
+
+    def _runs(self, key: int) -> Iterator[Run]:
+        """Runs that may come to a frame: the present one, then from its keyframe, then from ever further back, at
+        last from the start of the film."""
+        if self._run is not None:
+            yield self._run
+        back = 0
+        while 0 <= back <= key:
+            if self._begin(self._keys[key - back]) and self._run is not None:
+                yield self._run
+            back = back * 2 + 1
+        self._container.close()
+        self._open()
+        self._run = Run(self._numbered(packets_of(self._container, self._stream), 0), self._rank)
+        yield self._run
+
+    def _numbered(self, packets: Iterator[Packet], first: int) -> Iterator[tuple[int, VideoFrame]]:
+        return decode_numbered(self._stream, packets, self.clip.packets, first)
+
+    def _begin(self, start: int) -> bool:
+        """Start a run at a keyframe; False where the demuxer cannot be brought there, or it is none."""
+        self._run = None
         for how, target in self._targets(start):
             landed = self._land(how, target, start)
             if landed is not None:
                 self._search = how
-                return self._sound_start(decode_numbered(self._stream, landed, self.clip.packets, first=start))
+                return self._take_up(self._numbered(landed, start))
         return False
 
-    def _sound_start(self, run: Iterator[tuple[int, VideoFrame]]) -> bool:
-        """Take up a run that begins with a picture that leans on no other. Containers mark keyframes that are none;
-        the decoder's own word counts. (H.264 is left to its decoder, which keeps back what is not whole: film with
-        intra refresh has no such pictures.)"""
-        if self.clip.codec == "h264":
-            self._run = run
-            return True
-        first = next(run, None)
-        if first is None or not first[1].key_frame:
-            return False
-        self._run = chain((first,), run)
+    def _take_up(self, frames: Iterator[tuple[int, VideoFrame]]) -> bool:
+        """Begin a run with a picture that leans on no other. Containers mark keyframes that are none; the decoder's
+        own word counts. (H.264 is left to its decoder, which keeps back what is not whole: film with intra refresh
+        has no such pictures.)"""
+        if self.clip.codec != "h264":
+            first = next(frames, None)
+            if first is None or not first[1].key_frame:
+                return False
+            frames = chain((first,), frames)
+        self._run = Run(frames, self._rank)
         return True
 
     def _targets(self, start: int) -> Iterator[tuple[str, int]]:
@@ -228,21 +208,6 @@ class Reader:
                 return chain((packet,), packets)
             if ordinal is not None and ordinal > start:
                 return None
-        return None
-
-    def _advance(self, number: int) -> Picture | None:
-        """Decode on until the frame comes out; None (and no run any more) where it is passed over."""
-        assert self._run is not None
-        for ordinal, frame in self._run:
-            rank = int(self._rank[ordinal])
-            if rank < 0:
-                continue
-            self._at = rank
-            if rank == number and self._is_whole(frame, number):
-                return self._picture(frame, number)
-            if rank >= number:
-                break
-        self._run, self._at = None, -1
         return None
 
     def _is_whole(self, frame: VideoFrame, number: int) -> bool:
