@@ -194,3 +194,25 @@ def schema(table: Table) -> dict[str, Any]:
             {"fields": column, "reference": {"resource": other, "fields": column}} for column, other in table.refers
         ]
     return known
+
+
+def described(table: Table) -> str:
+    """The table as a section of docs/formats.md (`python -m clipmark.report.columns` prints all of them)."""
+    lines = [
+        f"### {table.name}.csv",
+        "",
+        table.meaning,
+        "",
+        "| column | type | unit | meaning |",
+        "|---|---|---|---|",
+    ]
+    for c in table.columns:
+        kind = f"{KINDS[c.kind][1]}" + (" (exact)" if c.kind == "exact" else "")
+        choices = f" ({', '.join(c.choices)})" if c.choices else ""
+        empty = "" if not c.may_lack else " May be empty."
+        lines.append(f"| {c.name} | {kind} | {c.unit} | {c.meaning}{choices}.{empty} |")
+    return "\n".join(lines) + "\n"
+
+
+if __name__ == "__main__":
+    print("\n".join(described(table) for table in (*TABLES, ANIMALS, LIFE)))
