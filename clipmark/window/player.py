@@ -265,7 +265,11 @@ class Player(QObject):
         self.running = False
         self._timer.stop()
         self._stop_sound()
-        self.workspace.placeChanged.emit()
+        self._own_move = True  # the others are told where it stopped; the picture is there already
+        try:
+            self.workspace.placeChanged.emit()
+        finally:
+            self._own_move = False
         self.changed.emit()
 
     def set_speed(self, speed: Fraction) -> None:
@@ -294,11 +298,13 @@ class Player(QObject):
         (t0, p0), (t1, p1) = self._reached[0], self._reached[-1]
         return float(p1 - p0) / (t1 - t0) if t1 - t0 > 0.4 else 0.0
 
+    def _on_last_frame(self, clip: ClipRecord) -> bool:
+        film = self.workspace.film(clip.id)
+        return film is None or self.number(clip) in (None, len(film.index) - 1)
+
     def _at_the_end(self) -> bool:
         clip = self.workspace.clip
-        number, film = self.number(), self.workspace.film(clip.id) if clip else None
-        last = film is not None and number == len(film.index) - 1
-        return bool(clip and last and self._next_film(lanes.end_of(clip)) is None)
+        return bool(clip and self._on_last_frame(clip) and self._next_film(lanes.end_of(clip)) is None)
 
     def _next_film(self, place: Fraction) -> Fraction | None:
         """The place, where a camera runs then; else where the next clip begins; None after the last."""
@@ -332,11 +338,11 @@ class Player(QObject):
             self._timer.start(1)
             return
         clip = self.workspace.clip
-        if clip is None or due >= lanes.end_of(clip):
+        if clip is None or (due >= lanes.end_of(clip) and self._on_last_frame(clip)):
             if not self._turn_over(due):
                 return
         else:
-            self._advance(clip, due)
+            self._advance(clip, min(due, lanes.end_of(clip) - clip.time_base))
         self._timer.start(self._wait_ms())
 
     def _turn_over(self, due: Fraction) -> bool:
