@@ -47,6 +47,8 @@ def pulls(
         story.pull(
             start, rise, hold, fall, forward, side, twist, float(rng.choice([0, 0, rng.uniform(0, 0.25)])), jolt
         )
+        if rng.random() < 0.5:  # he stretches toward her with it
+            story.lurch("him", start - 0.05, 0.25, rng.uniform(0.01, 0.06), 0.0, rise + hold)
         spans.append((start, start + rise + hold + (fall or 0.3)))
     return spans
 

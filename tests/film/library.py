@@ -19,16 +19,18 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 
-from tests.film.profiles import PROFILES
+from tests.film import photos
+from tests.film.profiles import EXTRA, PROFILES
 
 OPEN = range(0, 100)
 SEALED_FROM = 1000
 VARIANTS = {"large": (1.15, 0.0), "small": (0.85, 0.0), "shifted": (1.0, 0.15)}
 SOURCES = {
     "spiders": ("acts", "encode", "profiles", "recipe", "render", "spiders", "stage", "story", "textures", "truth"),
-    "photos": ("encode", "photos", "story", "textures", "truth"),
+    "photos": ("encode", "photos", "truth"),
 }
 
 
@@ -46,8 +48,8 @@ def cache_folder(generator: str = "spiders") -> Path:
 
 def clip(profile: str, seed: int) -> tuple[Path, dict[str, Any], Path]:
     """The film of a profile and seed, its truth (see `tests.film.truth`) and the keeper's boxes file."""
-    folder = cache_folder()
-    path = folder / f"{profile}-{seed:04d}.mp4"
+    folder = cache_folder("photos" if profile in photos.PROFILES else "spiders")
+    path = folder / f"{profile.replace(' ', '_')}-{seed:04d}.mp4"
     truth_path, boxes_path = path.with_suffix(".truth.json"), path.with_suffix(".boxes.json")
     if not truth_path.exists():  # written last, so its presence means that all is there
         _make(profile, seed, path)
@@ -63,15 +65,23 @@ def _make(profile: str, seed: int, path: Path) -> None:
     from tests.film.profiles import recipe
     from tests.film.render import render
 
-    plan = recipe(profile, seed)
+    slack = 1.05
+    threads = cv2.getNumThreads()
+    cv2.setNumThreads(1)  # small pictures: more threads only wait for one another
     handle, name = tempfile.mkstemp(suffix=".part", dir=path.parent)
     os.close(handle)
     try:
-        _, truth = render(plan, Path(name))
+        if profile in photos.PROFILES:
+            truth = photos.make(profile, seed, Path(name))
+        else:
+            plan = recipe(profile, seed)
+            slack = plan.box_slack
+            _, truth = render(plan, Path(name))
         os.replace(name, path)
     finally:
+        cv2.setNumThreads(threads)
         Path(name).unlink(missing_ok=True)
-    finish(path, truth, seed, plan.box_slack)
+    finish(path, truth, seed, slack)
 
 
 def finish(path: Path, truth: dict[str, Any], seed: int, slack: float) -> None:
@@ -98,7 +108,7 @@ def main() -> None:
     import argparse
 
     parser = argparse.ArgumentParser(description=main.__doc__)
-    parser.add_argument("profile", choices=(*PROFILES, "all"))
+    parser.add_argument("profile", choices=(*PROFILES, *EXTRA, *photos.PROFILES, "all"))
     parser.add_argument("first", type=int)
     parser.add_argument("stop", type=int)
     chosen = parser.parse_args()

@@ -22,14 +22,16 @@ PROFILES = (
     "tripod", "handheld", "dark", "occluded", "cuts", "exposure", "tiny", "subtle", "busy", "walking", "phone",
     "quiet", "everything",
 )  # fmt: skip
+EXTRA = ("ladder",)  # tripod, abdomen 80 px long, pulls of 1 to 10 % in steps: for the curve, not for the mean
 DARK = ("black", "velvet red", "blue")
-SIZES = ((320, 240), (480, 270), (640, 360), (640, 480), (854, 480), (960, 540), (1280, 720), (1920, 1080))
-RATES = (Fraction(24), Fraction(25), Fraction(30000, 1001), Fraction(30), Fraction(50), Fraction(60))
+SIZES = ((320, 240), (480, 270), (480, 360), (640, 360), (640, 360), (640, 480), (854, 480), (960, 540))
+SIZES = (*SIZES, (1280, 720), (1920, 1080))
+RATES = tuple(Fraction(r) for r in (24, 25, 25, "30000/1001", 30, 30, 50, 60, 120))
 
 
 def recipe(profile: str, seed: int) -> Recipe:
     """The recipe of one film; the same profile and seed always give the same one."""
-    if profile not in PROFILES:
+    if profile not in PROFILES + EXTRA:
         raise ValueError(f"no profile {profile!r}; there are {', '.join(PROFILES)}")
     rng = np.random.default_rng([seed, zlib.crc32(profile.encode())])
     return globals()[f"_{profile}"](rng, seed)
@@ -63,7 +65,7 @@ def base(
     rng: np.random.Generator,
     profile: str,
     seed: int,
-    seconds: tuple[float, float] = (22, 34),
+    seconds: tuple[float, float] = (16, 24),
     abdomen: tuple[float, float] = (0.14, 0.30),
     sizes: tuple = SIZES,
     rates: tuple = RATES,
@@ -77,7 +79,7 @@ def base(
     halve = 2 if shown[1] >= 720 else 1
     size = (shown[0] // halve, shown[1] // halve)
     rate = Fraction(pick(rng, rates))  # type: ignore[call-overload]
-    length = float(rng.uniform(*seconds)) * (0.6 if rate > 40 else 1.0)
+    length = float(rng.uniform(*seconds)) * (0.4 if rate > 100 else 0.65 if rate > 40 else 1.0)
     scale = size[1] * float(rng.uniform(*abdomen))
     story = Story(rng, length)
     story.breathe("her", rng.uniform(0.2, 1.0), rng.uniform(0.001, 0.006))
@@ -132,7 +134,7 @@ def base(
         sun=(float(rng.uniform(-1, 1)), float(rng.uniform(-1, 1))),
         legs_over=tuple(int(k) for k in (3, 7) if rng.random() < 0.25),
         his_legs_over=bool(rng.random() < 0.7),
-        parallax=float(pick(rng, (0.0, 0.15, 0.4))),  # type: ignore[arg-type]
+        parallax=float(pick(rng, (0.0, 0.0, 0.15, 0.4))),  # type: ignore[arg-type]
         box_slack=float(rng.uniform(0.95, 1.15)),
         notes={"abdomen_share": scale / size[1]},
     )
@@ -158,7 +160,7 @@ def scene_view(
 # -- the profiles -------------------------------------------------------------------------------------------------
 def _tripod(rng: np.random.Generator, seed: int) -> Recipe:
     film = base(rng, "tripod", seed)
-    acts.pulls(film, rng, int(rng.integers(4, 7)))
+    acts.pulls(film, rng, int(rng.integers(3, 6)))
     acts.male_life(film, rng, 0.5)
     return film
 
@@ -166,7 +168,7 @@ def _tripod(rng: np.random.Generator, seed: int) -> Recipe:
 def _handheld(rng: np.random.Generator, seed: int) -> Recipe:
     film = base(rng, "handheld", seed)
     acts.hold_by_hand(film, rng, rng.uniform(0.5, 1.6))
-    acts.pulls(film, rng, int(rng.integers(4, 7)), least=0.05)
+    acts.pulls(film, rng, int(rng.integers(3, 6)), least=0.05)
     acts.male_life(film, rng, 0.5)
     return film
 
@@ -180,7 +182,7 @@ def _dark(rng: np.random.Generator, seed: int) -> Recipe:
     film.story.add("bias", rng.uniform(0, 10))
     if rng.random() < 0.5:
         acts.hold_by_hand(film, rng, rng.uniform(0.3, 1.0))
-    acts.pulls(film, rng, int(rng.integers(4, 7)), least=0.06)
+    acts.pulls(film, rng, int(rng.integers(3, 6)), least=0.06)
     acts.male_life(film, rng, 0.4)
     return film
 
@@ -190,7 +192,7 @@ def _occluded(rng: np.random.Generator, seed: int) -> Recipe:
     if rng.random() < 0.5:
         acts.hold_by_hand(film, rng, rng.uniform(0.3, 1.0))
     acts.lasting_cover(film, rng, rng.uniform(0.1, 0.45))
-    spans = acts.pulls(film, rng, int(rng.integers(4, 6)), least=0.06)
+    spans = acts.pulls(film, rng, int(rng.integers(3, 5)), least=0.06)
     acts.covers_between(film, rng, spans, int(rng.integers(1, 4)), full=True)
     acts.male_life(film, rng, 0.6)
     film.legs_over = tuple(int(k) for k in (3, 7) if rng.random() < 0.7)
@@ -198,10 +200,10 @@ def _occluded(rng: np.random.Generator, seed: int) -> Recipe:
 
 
 def _cuts(rng: np.random.Generator, seed: int) -> Recipe:
-    film = base(rng, "cuts", seed, seconds=(28, 38))
+    film = base(rng, "cuts", seed, seconds=(20, 28))
     if rng.random() < 0.6:
         acts.hold_by_hand(film, rng, rng.uniform(0.3, 1.2))
-    spans = acts.pulls(film, rng, int(rng.integers(4, 7)), least=0.05)
+    spans = acts.pulls(film, rng, int(rng.integers(3, 6)), least=0.05)
     acts.cut_between(film, rng, spans, int(rng.integers(1, 4)))
     acts.male_life(film, rng, 0.4)
     return film
@@ -211,7 +213,7 @@ def _exposure(rng: np.random.Generator, seed: int) -> Recipe:
     film = base(rng, "exposure", seed)
     if rng.random() < 0.5:
         acts.hold_by_hand(film, rng, rng.uniform(0.3, 1.0))
-    acts.pulls(film, rng, int(rng.integers(4, 6)), least=0.05)
+    acts.pulls(film, rng, int(rng.integers(3, 5)), least=0.05)
     acts.light_trouble(film, rng, int(rng.integers(4, 8)))
     acts.male_life(film, rng, 0.3)
     return film
@@ -221,7 +223,7 @@ def _tiny(rng: np.random.Generator, seed: int) -> Recipe:
     film = base(rng, "tiny", seed, abdomen=(0.06, 0.10), sizes=((480, 360), (640, 360), (640, 480), (854, 480)))
     if rng.random() < 0.4:
         acts.hold_by_hand(film, rng, rng.uniform(0.3, 0.8))
-    acts.pulls(film, rng, int(rng.integers(4, 7)), least=0.10)
+    acts.pulls(film, rng, int(rng.integers(3, 6)), least=0.10)
     acts.male_life(film, rng, 0.5)
     return film
 
@@ -230,13 +232,13 @@ def _subtle(rng: np.random.Generator, seed: int) -> Recipe:
     film = base(
         rng, "subtle", seed, abdomen=(0.24, 0.36), sizes=((640, 360), (640, 480), (854, 480), (960, 540), (1280, 720))
     )
-    acts.pulls(film, rng, int(rng.integers(4, 7)), least=0.03, most=0.07, tilt=(2, 5))
+    acts.pulls(film, rng, int(rng.integers(3, 6)), least=0.03, most=0.07, tilt=(2, 5))
     acts.male_life(film, rng, 0.3)
     return film
 
 
 def _busy(rng: np.random.Generator, seed: int) -> Recipe:
-    film = base(rng, "busy", seed, seconds=(30, 42))
+    film = base(rng, "busy", seed, seconds=(26, 34))
     if rng.random() < 0.6:
         acts.hold_by_hand(film, rng, rng.uniform(0.2, 1.2))
     if rng.random() < 0.4:
@@ -264,7 +266,7 @@ def _phone(rng: np.random.Generator, seed: int) -> Recipe:
     film.rotation = int(pick(rng, (90, 270)))  # type: ignore[call-overload]
     acts.uneven_times(film, rng)
     acts.hold_by_hand(film, rng, rng.uniform(0.4, 1.4))
-    acts.pulls(film, rng, int(rng.integers(4, 6)), least=0.05)
+    acts.pulls(film, rng, int(rng.integers(3, 5)), least=0.05)
     acts.male_life(film, rng, 0.4)
     film.sharpen = float(rng.uniform(0.3, 1.2))
     return film
@@ -272,14 +274,14 @@ def _phone(rng: np.random.Generator, seed: int) -> Recipe:
 
 def _quiet(rng: np.random.Generator, seed: int) -> Recipe:
     sizes = ((320, 240), (480, 270), (640, 360))
-    film = base(rng, "quiet", seed, seconds=(80, 100), sizes=sizes, rates=(Fraction(24), Fraction(25), Fraction(30)))
+    film = base(rng, "quiet", seed, seconds=(60, 75), sizes=sizes, rates=(Fraction(24), Fraction(25), Fraction(30)))
     acts.pulls(film, rng, int(rng.integers(1, 3)), least=0.05)
     acts.male_life(film, rng, 0.1)
     return film
 
 
 def _everything(rng: np.random.Generator, seed: int) -> Recipe:
-    film = base(rng, "everything", seed, seconds=(34, 44))
+    film = base(rng, "everything", seed, seconds=(24, 32))
     acts.hold_by_hand(film, rng, rng.uniform(0.5, 1.4))
     spans = acts.pulls(film, rng, int(rng.integers(3, 6)), least=0.06)
     acts.walks_between(film, rng, spans, 1)
@@ -292,6 +294,23 @@ def _everything(rng: np.random.Generator, seed: int) -> Recipe:
         acts.uneven_times(film, rng)
     acts.male_life(film, rng, 1.0)
     film.options["crf"] = str(int(rng.integers(22, 34)))
+    return film
+
+
+def _ladder(rng: np.random.Generator, seed: int) -> Recipe:
+    film = base(rng, "ladder", seed, seconds=(40, 40), sizes=((640, 360),), rates=(Fraction(25), Fraction(30)))
+    view = scene_view(rng, film.size, 80.0)
+    view.slant = min(view.slant, 0.5)
+    film.scenes[0].view = view
+    film.noise = min(film.noise, 3.0)
+    steps = [0.01, 0.015, 0.02, 0.025, 0.03, 0.04, 0.05, 0.07, 0.10]
+    rng.shuffle(steps)
+    for k, step in enumerate(steps):
+        a = float(rng.normal(0, 0.4))
+        start = 1.5 + 4.1 * k + float(rng.uniform(0, 0.8))
+        fall = float(rng.uniform(0.5, 1.0))
+        film.story.pull(start, rng.uniform(0.08, 0.25), 1.2, fall, step * np.cos(a), step * np.sin(a))
+    acts.male_life(film, rng, 0.3)
     return film
 
 

@@ -25,6 +25,9 @@ class Scene:
     contrast: float
     begins: str = "cut"
     dissolve: float = 0.0
+    picture: tuple[np.ndarray, float] | None = (
+        None  # a ground picture, its middle at the world's origin, and its scale
+    )
 
 
 @dataclass(slots=True)

@@ -73,6 +73,13 @@ class Renderer:
 
     def _stage(self, scene: Scene) -> Stage:
         w, h = self.canvas_size
+        if scene.picture is not None:
+            flat, resolution = scene.picture
+            turn = scene.view.flat() / resolution
+            shift = np.array(scene.view.centre) - turn @ (np.array([flat.shape[1], flat.shape[0]]) / 2)
+            matrix = np.column_stack([turn, shift])
+            laid = cv2.warpAffine(flat, matrix, (w, h), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT_101)
+            return Stage(laid)
         rng = np.random.default_rng([scene.ground_seed, 5])
         flat = ground(rng, scene.ground, (int(h * 1.15), int(w * 1.15)), scene.grain, scene.contrast)
         squeeze = np.cos(scene.view.slant)
@@ -256,7 +263,8 @@ class Renderer:
             cv2.multiply(lit, light, lit)
         high = cv2.convertScaleAbs(cv2.max(cv2.add(lit, (story.at("bias", when),) * 4), 0))
         if recipe.shown != recipe.size:
-            high = cv2.resize(high, recipe.shown, interpolation=cv2.INTER_CUBIC)
+            way = cv2.INTER_CUBIC if recipe.shown[0] > recipe.size[0] else cv2.INTER_AREA
+            high = cv2.resize(high, recipe.shown, interpolation=way)
         if recipe.sharpen:
             high = cv2.addWeighted(high, 1 + recipe.sharpen, cv2.GaussianBlur(high, (0, 0), 1.3), -recipe.sharpen, 0)
         if recipe.noise:

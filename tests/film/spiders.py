@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.film.stage import Placed, View, body_matrix, rod_matrix
-from tests.film.textures import Coat, furry_oval, furry_rod, soft_shadow
+from tests.film.textures import Coat, draw_eyes, furry_oval, furry_rod, soft_shadow
 
 # Legs I-IV of one side, front first: where the hip sits (degrees from forward), where the foot rests
 # (degrees, distance), and how far the knee bows out.
@@ -22,6 +22,7 @@ COLOURS = {  # body, hair, joints (blue green red)
     "velvet red": ((22, 22, 26), (40, 60, 170), (28, 28, 34)),
     "brown": ((34, 50, 74), (70, 100, 140), (50, 72, 104)),
     "knees": ((20, 22, 28), (90, 120, 150), (40, 120, 225)),
+    "ember": ((17, 18, 22), (44, 62, 88), (30, 92, 190)),
     "gold": ((28, 36, 46), (90, 150, 200), (60, 90, 120)),
     "grey": ((62, 64, 68), (120, 124, 130), (96, 98, 104)),
     "blue": ((92, 62, 38), (170, 120, 70), (120, 92, 60)),
@@ -43,6 +44,7 @@ class Look:
     contrast: float = 1.0
     brightness: float = 1.0
     stout: float = 1.0  # thickness of the legs
+    fine: bool = False  # four leg segments instead of three, banded, with eyes and brushes (slower)
 
 
 @dataclass(slots=True)
@@ -91,7 +93,32 @@ class Spider:
         self.shadow = soft_shadow(1.0 * s * r, 0.8 * s * r, 0.07 * s * r, 0.5)
         self.leg_shadow = (soft_shadow(0.5 * r, 0.09 * s * r, 0.03 * r, 0.34), 0.5 * r)
 
+        if look.fine:
+            self._refine(rng, body, hair, joint)
         self._memo: dict[tuple, tuple[tuple, list[Placed]]] = {}
+
+    def _refine(self, rng: np.random.Generator, body: np.ndarray, hair: np.ndarray, joint: np.ndarray) -> None:
+        """Sprites for a film that people look at: bright patellae, banded legs, long hairs on the abdomen, eyes."""
+        s, r, look = self.look.size, self.resolution, self.look
+        a, wide = s * look.abdomen, look.stout * s
+        long = Coat(tuple(body), tuple(hair), 0.35, 0.8 * look.fur, 0.2, 0.22, 0.22)
+        self.abdomen = furry_oval(rng, a * r, a * look.plump * r, long, egg=0.14, pattern=look.pattern)
+        pale = tuple(0.4 * joint + 0.6 * np.array([92, 112, 134]))
+        shell = Coat(tuple(body * 1.3 + 4), tuple(0.7 * np.array(pale)), 0.25, 0.5 * look.fur, 0.07, 0.35, 0.05)
+        self.carapace = furry_oval(rng, 0.84 * s * r, 0.72 * s * r, shell, egg=0.16, pattern="star", radial=True)
+        draw_eyes(self.carapace, 0.84 * s * r)
+        limb = Coat(tuple(body * 1.1), tuple(hair * 0.85), 0.3, 0.9 * look.fur, 0.42, 0.1, 0.12)
+        knee = Coat(tuple(joint * 0.85), tuple(joint), 0.22, 0.7 * look.fur, 0.3, 0.2, 0.1)
+        brush = Coat(tuple(body * 0.9), tuple(body * 2.2), 0.25, 0.8 * look.fur, 0.3, 0.1, 0.1)
+        self.rods |= {
+            "femur": (furry_rod(rng, 0.55 * r, 0.2 * wide * r, limb), 0.55 * r),
+            "patella": (furry_rod(rng, 0.3 * r, 0.185 * wide * r, knee, 0.95), 0.3 * r),
+            "tibia": (furry_rod(rng, 0.5 * r, 0.17 * wide * r, limb, 0.85, tuple(joint * 0.7)), 0.5 * r),
+            "tarsus": (furry_rod(rng, 0.5 * r, 0.14 * wide * r, brush, 0.8, tuple(pale)), 0.5 * r),
+        }
+        if self.name == "him":  # the thick end of a mature male's palp
+            glove = Coat(tuple(body + 0.22 * joint), tuple(body + 0.4 * joint), 0.25, 0.7, 0.25, 0.25, 0.1)
+            self.rods["bulb"] = furry_rod(rng, 0.32 * r, 0.2 * wide * r, glove, 1.05), 0.32 * r
 
     def _same(self, name: tuple, pose: Pose, view: View, more: tuple = ()) -> tuple[tuple, list[Placed] | None]:
         """What was laid last under this name, if neither body, feet nor view have changed."""
@@ -152,7 +179,12 @@ class Spider:
                 view.place(*(hip + 0.74 * along + 0.6 * bow), 0.28 * s + 0.8 * foot[2]),
                 view.place(*foot[:2], foot[2]),
             ]
-            for k, name in enumerate(("femur", "tibia", "tarsus")):
+            names = ["femur", "tibia", "tarsus"]
+            if self.look.fine:
+                points.insert(1, view.place(*(hip + 0.33 * along + 0.9 * bow), 0.50 * s + 0.4 * foot[2]))
+                points[2] = view.place(*(hip + 0.50 * along + bow), 0.47 * s + 0.5 * foot[2])
+                names.insert(1, "patella")
+            for k, name in enumerate(names):
                 sprite, length = self.rods[name]
                 scale = view.scale / self.resolution
                 matrix = rod_matrix(sprite, length, scale, points[k], points[k + 1])
@@ -171,9 +203,9 @@ class Spider:
             places = []
             for (fx, fy), z in ((root, 0.2 * size), (elbow, 0.3 * size), (tip[:2], tip[2])):
                 places.append(view.place(pose.x + c * fx - s * fy, pose.y + s * fx + c * fy, z))
-            sprite, length = self.rods["palp"]
             scale = view.scale / self.resolution
             for j in range(2):
+                sprite, length = self.rods["bulb" if j and "bulb" in self.rods else "palp"]
                 matrix = rod_matrix(sprite, length, scale, places[j], places[j + 1])
                 out.append(Placed(f"{self.name} palp {k} {j}", sprite, matrix))
         return out
@@ -239,7 +271,7 @@ class Spider:
             along = foot[:2] - hip
             bow = SIDES[leg // 4] * LEGS[leg % 4][3] * np.array([-along[1], along[0]])
             knee = hip + 0.45 * along + bow
-            ends = ((hip, 0.2), (knee, 0.5)), ((knee, 0.5), (foot[:2], 0.02 + foot[2]))
+            ends = [((hip, 0.2), (knee, 0.5)), ((knee, 0.5), (foot[:2], 0.02 + foot[2]))]
             for j, ((start, low), (end, high)) in enumerate(ends):
                 size = self.look.size
                 a = view.place(*(start + low * size * np.array(sun)))

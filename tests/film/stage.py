@@ -6,6 +6,7 @@ World lengths are abdomen lengths of the female. A View turns world places (x, y
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import cos, hypot, sin
 
 import cv2
 import numpy as np
@@ -32,14 +33,11 @@ class View:
         return self.flat(0.5 * (1 + np.cos(self.slant)))
 
     def place(self, x: float, y: float, z: float = 0.0) -> np.ndarray:
-        px, py = self.flat() @ (x, y)
+        c, s = cos(self.turn), sin(self.turn)
         rise = z * self.scale
-        return np.array(
-            [
-                self.centre[0] + px + rise * self.lean[0],
-                self.centre[1] + py - rise * np.sin(self.slant) + rise * self.lean[1],
-            ]
-        )
+        px, py = self.scale * (c * x - s * y), self.scale * cos(self.slant) * (s * x + c * y)
+        up = rise * (self.lean[1] - sin(self.slant))
+        return np.array((self.centre[0] + px + rise * self.lean[0], self.centre[1] + py + up))
 
 
 @dataclass(slots=True)
@@ -84,12 +82,13 @@ def rod_matrix(
     sprite: np.ndarray, length: float, width_scale: float, start: np.ndarray, end: np.ndarray
 ) -> np.ndarray:
     """Matrix that lays a rod sprite (its own rod `length` pixels long) from canvas pixel `start` to `end`."""
-    along = end - start
-    distance = max(float(np.hypot(*along)), 1e-3)
-    unit = along / distance
-    m = np.column_stack([unit * distance / length, np.array([-unit[1], unit[0]]) * width_scale])
-    middle = np.array([sprite.shape[1] / 2, sprite.shape[0] / 2]) - 0.5
-    return np.column_stack([m, (start + end) / 2 - m @ middle])
+    (x0, y0), (x1, y1) = start.tolist(), end.tolist()
+    dx, dy = x1 - x0, y1 - y0
+    distance = max(hypot(dx, dy), 1e-3)
+    a, b, c, d = dx / length, dy / length, -dy / distance * width_scale, dx / distance * width_scale
+    mx, my = sprite.shape[1] / 2 - 0.5, sprite.shape[0] / 2 - 0.5
+    tx, ty = (x0 + x1) / 2 - a * mx - c * my, (y0 + y1) / 2 - b * mx - d * my
+    return np.array(((a, c, tx), (b, d, ty)))
 
 
 @dataclass(slots=True)
@@ -175,8 +174,9 @@ class Stage:
 
 
 def _near(old: np.ndarray, new: np.ndarray, sprite: np.ndarray, tolerance: float) -> bool:
-    change = np.abs(new - old)
-    return bool((change[:, 0] * sprite.shape[1] + change[:, 1] * sprite.shape[0] + change[:, 2]).max() < tolerance)
+    h, w = sprite.shape[:2]
+    rows = zip(old.tolist(), new.tolist(), strict=True)
+    return all(abs(p[0] - q[0]) * w + abs(p[1] - q[1]) * h + abs(p[2] - q[2]) < tolerance for p, q in rows)
 
 
 def _merged(boxes: list[tuple[int, int, int, int]]) -> list[tuple[int, int, int, int]]:

@@ -96,7 +96,8 @@ def ground(
         height = height * 0.3
     tone = 0.45 + (tone - 0.45) * contrast
     colour = _blend(PALETTES[kind], np.clip(tone, 0, 1))
-    shaded = colour * (1 + contrast * (relief(height, light, 1.0) - 1))[..., None]
+    rough = contrast * {"paper": 0.25, "moss": 0.7, "sand": 0.6}.get(kind, 1.0)
+    shaded = colour * (1 + rough * (relief(height, light, 1.0) - 1))[..., None]
     tint = 1 + 0.035 * contrast * fractal(rng, shape, 140 * grain, 2)[..., None] * np.array([1, 0, -1], np.float32)
     return np.clip(shaded * tint, 0, 255).astype(np.uint8)
 
@@ -231,6 +232,21 @@ def _marking(rng: np.random.Generator, pattern: str, u: np.ndarray, v: np.ndarra
         eyes = np.exp(-(((u - 0.78) / 0.1) ** 2 + (v / 0.16) ** 2))
         return one + 0.35 * rays * np.clip(radius, 0, 1) - 0.75 * fovea - 0.8 * eyes
     return one
+
+
+def draw_eyes(carapace: np.ndarray, length: float) -> None:
+    """Eight small eyes on their mound, in place, on a carapace sprite that looks to the right."""
+    h, w = carapace.shape[:2]
+    cx, cy, unit = w / 2 + 0.37 * length, h / 2, length / 100
+    cv2.ellipse(
+        carapace, (int(cx), int(cy)), (int(4 * unit), int(6 * unit)), 0, 0, 360, (10, 11, 13, 255), -1, cv2.LINE_AA
+    )
+    for dx, dy, size in ((1.2, -2, 0.9), (1.2, 2, 0.9), (2, -4, 0.7), (2, 4, 0.7), (-1.5, -3, 0.6), (-1.5, 3, 0.6)):
+        at = (int(cx + dx * unit), int(cy + dy * unit))
+        cv2.circle(carapace, at, max(1, int(size * unit)), (60, 66, 72, 255), -1, cv2.LINE_AA)
+        cv2.circle(
+            carapace, (at[0], at[1] - 1), max(1, int(0.4 * size * unit)), (120, 126, 132, 255), -1, cv2.LINE_AA
+        )
 
 
 def furry_rod(

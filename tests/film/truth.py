@@ -47,7 +47,7 @@ def document(recipe: Recipe, renderer: Renderer) -> dict[str, Any]:
             "box": [None if f.box is None else [round(v, 2) for v in f.box] for f in frames],
             "hidden": [round(f.hidden, 3) for f in frames],
         },
-        "pulls": [_pull(recipe, renderer, times, k) for k in range(len(recipe.story.pulls))],
+        "pulls": [_pull(recipe, renderer, times, k) for k, p in enumerate(recipe.story.pulls) if p.full < times[-1]],
         "distractors": [
             {"kind": d.kind, "start_s": round(d.start, 4), "end_s": round(d.end, 4)}
             for d in sorted(recipe.story.distractors, key=lambda d: d.start)
@@ -73,7 +73,7 @@ def _pull(recipe: Recipe, renderer: Renderer, times: list[float], k: int) -> dic
         frame = int(np.searchsorted(times, when - 1e-9))
         frame = min(frame, len(times) - 1)
         marks |= {f"{name}_s": round(when, 5), f"{name}_frame": frame, f"{name}_pts": int(recipe.pts[frame])}
-    first, last = marks["onset_frame"], marks["full_frame"] or len(times) - 1
+    first, last = marks["onset_frame"], marks["full_frame"]
     moved, tilt, length = _on_screen(recipe, renderer, pull.onset, pull.full)
     hidden = [renderer.truth[i].hidden for i in range(first, last + 1)]
     return {
