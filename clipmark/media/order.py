@@ -76,7 +76,9 @@ def find_order(table: PacketTable, decode: Decode, tick_of_frame: Fraction) -> O
     order.notes[:0] = notes
     order.first, order.refused, order.checks = first, len(failed), checks
     if failed:
-        order.notes.append(f"{_frames(len(failed))} of the film could not be decoded and are left out.")
+        order.notes.append(
+            _told(len(failed), "could not be decoded and is left out.", "could not be decoded and are left out.")
+        )
     return order
 
 
@@ -91,9 +93,7 @@ def _stored_order(table: PacketTable, notes: list[str]) -> Ints:
             shown[:key] = False
             shown &= ~((table.pts < table.pts[key]) & (segment == segment[key]))
             lost = int(np.count_nonzero(~table.discard & (table.pts != NONE)) - np.count_nonzero(shown))
-            notes.append(
-                f"The film starts in the middle of a group of frames; the first {_frames(lost)} cannot be shown."
-            )
+            notes.append(f"The film starts in the middle of a group of frames; the first {lost} cannot be shown.")
     order = np.lexsort((np.arange(len(table)), table.pts, segment))
     return order[shown[order]]
 
@@ -143,7 +143,10 @@ def _fill_unknown(order: Order, known: Bools, tick_of_frame: Fraction) -> None:
     filled = np.where(missing > at[-1], order.pts[at[-1]] + (missing - at[-1]) * float(tick_of_frame), filled)
     order.pts[missing] = np.round(filled).astype(np.int64)
     order.inexact.extend(runs(missing))
-    order.notes.append(f"{_frames(len(missing))} state no time; counted on from their neighbours, not exact.")
+    order.notes.append(
+        _told(len(missing), "states no time; it is counted on", "state no time; theirs are counted on")
+            + ", not exact."
+    )
 
 
 def _carry_over_resets(order: Order, segment: Ints, tick_of_frame: Fraction) -> None:
@@ -164,7 +167,9 @@ def _never_fall(order: Order) -> None:
     if len(wrong):
         order.pts = risen
         order.inexact.extend(runs(wrong))
-        order.notes.append(f"{_frames(len(wrong))} state a time before that of the frame shown before; not exact.")
+        order.notes.append(
+            _told(len(wrong), "states", "state") + " a time before that of the frame shown before; not exact."
+        )
 
 
 def runs(numbers: Ints) -> list[tuple[int, int]]:
@@ -175,5 +180,5 @@ def runs(numbers: Ints) -> list[tuple[int, int]]:
     return [(int(part[0]), int(part[-1]) + 1) for part in parts]
 
 
-def _frames(count: int) -> str:
-    return "1 frame" if count == 1 else f"{count} frames"
+def _told(count: int, one: str, many: str) -> str:
+    return f"1 frame {one}" if count == 1 else f"{count} frames {many}"
