@@ -135,8 +135,10 @@ def _track_number(header: bytes) -> int:
 def _offsets(table: bytes, count: int) -> Ints | None:
     """Runs of (how many samples, offset) spelled out; None where they do not add up to the samples."""
     runs = int.from_bytes(table[4:8], "big")
-    pairs = np.frombuffer(table, ">i4", offset=8, count=min(2 * runs, (len(table) - 8) // 4)).reshape(-1, 2)
-    counts = pairs[:, 0].astype(np.int64)
-    if len(pairs) != runs or (counts < 0).any() or counts.sum() != count:
+    spelled = table[8 : 8 + 8 * runs]
+    if runs == 0 or len(spelled) != 8 * runs:
         return None
-    return np.repeat(pairs[:, 1].astype(np.int64), counts)
+    pairs = np.frombuffer(spelled, ">i4").reshape(-1, 2).astype(np.int64)
+    if (pairs[:, 0] < 0).any() or pairs[:, 0].sum() != count:
+        return None
+    return np.repeat(pairs[:, 1], pairs[:, 0])

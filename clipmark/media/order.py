@@ -145,7 +145,7 @@ def _fill_unknown(order: Order, known: Bools, tick_of_frame: Fraction) -> None:
     order.inexact.extend(runs(missing))
     order.notes.append(
         _told(len(missing), "states no time; it is counted on", "state no time; theirs are counted on")
-            + ", not exact."
+        + ", not exact."
     )
 
 
