@@ -12,6 +12,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QFileDialog, QHeaderView, QTableWidget, QTableWidgetItem
 
 from clipmark.book.model import ClipRecord
+from clipmark.errors import ClipmarkError
 from clipmark.media.filetime import Begun, begun, offsets
 from clipmark.progress import Progress
 from clipmark.timebase import TimeUnreadable, clock, parse_clock
@@ -211,7 +212,7 @@ class ClipsCard(Card):
         for clip in record.clips:
             try:
                 found.append(begun(Path(clip.path), (clip.end_pts - clip.first_pts) * clip.time_base))
-            except OSError:
+            except (OSError, ClipmarkError):
                 words = self.tr("“{0}” is not there, so its time cannot be read. Find it again first.")
                 self.workspace.say(words.format(clip_name(clip)), "wrong")
                 return
