@@ -65,7 +65,10 @@ def by_act(record: SessionRecord, happened: Sequence[Occurrence], observed: Obse
     for occurrence in happened:
         if occurrence.act not in roles.NO_BEHAVIOUR:
             kinds.setdefault((occurrence.act, occurrence.actor), []).append(occurrence)
-    return tuple(_read(roles.label(record, act), tuple(group), observed) for (act, _), group in kinds.items())
+    watched = observed.seconds
+    return tuple(
+        _read(roles.label(record, act), tuple(group), observed, watched) for (act, _), group in kinds.items()
+    )
 
 
 def intervals(group: Sequence[Occurrence]) -> list[Fraction]:
@@ -76,19 +79,19 @@ def intervals(group: Sequence[Occurrence]) -> list[Fraction]:
 def gaps(group: Sequence[Occurrence]) -> list[Fraction]:
     """From each end to the next start, seconds; none after an occurrence left open, nor where they overlap."""
     pairs = pairwise(group)
-    return [b.start - a.span.end for a, b in pairs if not a.open and b.start >= a.span.end]
+    return [b.start - a.last_seen for a, b in pairs if not a.open and b.start >= a.last_seen]
 
 
-def _read(label: str, group: tuple[Occurrence, ...], observed: Observed) -> ActReading:
+def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched: Fraction) -> ActReading:
     first = group[0]
     key = f"act.{first.act}.{first.actor}"
     marks = tuple(m for o in group for m in o.marks)
     lasting = any(o.lasting for o in group)
     open_ones = [o for o in group if o.open]
     closed = [o.duration for o in group if o.lasting and not o.open]
-    filled = spans.total(o.span for o in group)
-    watched = observed.seconds
-    inside = spans.total(spans.overlap(observed.seen, (o.span for o in group)))
+    covered = spans.union(o.span for o in group) if lasting else ()
+    filled = spans.length(covered)
+    inside = spans.length(spans.overlap(observed.seen, covered)) if lasting else None
     at_least = filled if open_ones else None
     per_minute = Fraction(60 * len(group)) / watched if watched else None
 
@@ -110,7 +113,7 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed) -> ActR
         return figure(name, value, "s", seconds_text(value), why)
 
     least = "at least " if open_ones else ""
-    share = inside / watched if lasting and watched else None
+    share = inside / watched if inside is not None and watched else None
     return ActReading(
         act=first.act,
         label=label,

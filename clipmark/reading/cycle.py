@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from clipmark.book.model import Outcome, SessionRecord
+from clipmark.reading.ending import Ending, how_it_ended
 from clipmark.reading.insertions import Insertions, insertions
 from clipmark.reading.lives import Life, day
-from clipmark.reading.occurrences import occurrences
+from clipmark.reading.occurrences import Occurrence, occurrences
 
 SAC = frozenset({"laid", "eggs", "eggs with legs", "larvae", "nymphs", "infertile", "eaten"})
 DEVELOPED = frozenset({"eggs with legs", "larvae", "nymphs"})
@@ -23,11 +24,13 @@ MOULTED = "moulted"
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """One dated session: its record and its insertions."""
+    """One dated session: its record, what happened in it (once each), its insertions and how it ended."""
 
     record: SessionRecord
     on: date
+    happened: tuple[Occurrence, ...]
     insertions: Insertions
+    ending: Ending
 
     @property
     def outcomes(self) -> tuple[Outcome, ...]:
@@ -38,7 +41,12 @@ def held(records: Iterable[SessionRecord]) -> tuple[Held, ...]:
     """The dated sessions in order of date; those without a date are left out."""
     dated = [(on, r) for r in records if (on := day(r.session.date)) is not None]
     dated.sort(key=lambda pair: (pair[0], pair[1].session.id))
-    return tuple(Held(r, on, insertions(r, occurrences(r))) for on, r in dated)
+    return tuple(_held(record, on) for on, record in dated)
+
+
+def _held(record: SessionRecord, on: date) -> Held:
+    happened = occurrences(record)
+    return Held(record, on, happened, insertions(record, happened), how_it_ended(happened))
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,10 +52,11 @@ def seconds_text(seconds: Fraction | None) -> str:
     """`0.32 s`, `12.4 s`, `2:03.4`; a dash for None. Times on film are not finer than a frame."""
     if seconds is None:
         return DASH
-    if abs(seconds) < 10:
-        return f"{float(seconds):.2f} s"
-    if abs(seconds) < 60:
-        return f"{float(seconds):.1f} s"
+    about = float(seconds)
+    if abs(about) < 10:
+        return f"{about:.2f} s"
+    if abs(about) < 60:
+        return f"{about:.1f} s"
     return clock(seconds, 1)
 
 

@@ -168,6 +168,7 @@ class _Seen:
         self.flag, self.call = flag, call
         self.start = clip.on_clock(flag.onset_pts)
         self.full = clip.on_clock(flag.full_pts)
+        self.about = float(self.start)  # for a first look; what is near is then compared exactly
         self.release = None if flag.release_pts is None else clip.on_clock(flag.release_pts)
 
     @property
@@ -208,6 +209,8 @@ def _across_cameras(flags: Sequence[_Seen]) -> list[list[_Seen]]:
 
 
 def _belongs(occurrence: Occurrence, seen: _Seen) -> bool:
+    if not float(occurrence.start) - 1.5 <= seen.about <= float(occurrence.last_seen) + 1.5:
+        return False
     at_its_start = abs(seen.start - occurrence.start) <= NEAR
     inside = occurrence.start <= seen.start < occurrence.span.end
     if occurrence.act in roles.ATTEMPT:

@@ -53,11 +53,11 @@ class Observed:
     @property
     def seconds(self) -> Fraction:
         """Observed time: the denominator of every rate and share."""
-        return spans.total(self.seen)
+        return spans.length(self.seen)
 
     def seen_between(self, start: Fraction, end: Fraction) -> Fraction:
         """Seconds of [start, end) that were filmed and in view."""
-        return spans.total(spans.overlap(self.seen, [Span(start, end)])) if end > start else Fraction(0)
+        return spans.length(spans.overlap(self.seen, [Span(start, end)])) if end > start else Fraction(0)
 
 
 def clip_span(clip: ClipRecord) -> Span:

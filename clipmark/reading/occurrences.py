@@ -52,7 +52,7 @@ class Occurrence:
 
     @property
     def duration(self) -> Fraction:
-        return self.span.duration
+        return max(Fraction(0), self.last_seen - self.start)
 
 
 def occurrences(record: SessionRecord, reviewer: str = "") -> tuple[Occurrence, ...]:
@@ -69,7 +69,7 @@ def occurrences(record: SessionRecord, reviewer: str = "") -> tuple[Occurrence, 
             continue
         kinds.setdefault((mark.act, mark.actor, mark.lasting), []).append(_placed(mark, clip))
     found = [_one(group) for placed in kinds.values() for group in _groups(placed)]
-    return tuple(sorted(_closed(found), key=lambda o: (o.start, o.last_seen, o.marks)))
+    return tuple(sorted(_closed(found), key=lambda o: (float(o.start), o.start, o.last_seen, o.marks)))
 
 
 def _closed(found: Sequence[Occurrence]) -> list[Occurrence]:
@@ -106,7 +106,8 @@ def _placed(mark: Mark, clip: ClipRecord) -> _Placed:
 
 
 def _groups(placed: Iterable[_Placed]) -> list[list[_Placed]]:
-    ordered = sorted(placed, key=lambda p: (p.start, p.mark.id))
+    # equal times have equal floats, so the exact ones are compared only where they must be
+    ordered = sorted(placed, key=lambda p: (float(p.start), p.start, p.mark.id))
     return _lasting_groups(ordered) if ordered[0].mark.lasting else _momentary_groups(ordered)
 
 
@@ -146,6 +147,21 @@ def _reach(placed: _Placed) -> Fraction:
 
 def _one(group: Sequence[_Placed]) -> Occurrence:
     first = group[0].mark
+    if len(group) == 1:  # the usual case, kept short: a book may hold tens of thousands
+        one = group[0]
+        return Occurrence(
+            act=first.act,
+            actor=first.actor,
+            lasting=first.lasting,
+            start=one.start,
+            end=one.end,
+            last_seen=one.last_seen,
+            open=first.open,
+            marks=(first.id,),
+            clips=(first.clip_id,),
+            reviewers=(first.reviewer,),
+            note=first.note,
+        )
     ends = [p.end for p in group if p.end is not None]
     return Occurrence(
         act=first.act,

@@ -14,11 +14,10 @@ from datetime import date
 from clipmark.book.model import Decision, LifeEvent, SessionRecord, Sign
 from clipmark.reading import roles
 from clipmark.reading.cycle import Cycle, Held, cycles, held
-from clipmark.reading.ending import EndKind, how_it_ended
+from clipmark.reading.ending import EndKind
 from clipmark.reading.figure import plural
 from clipmark.reading.insertions import effective_calls
 from clipmark.reading.lives import Life, day, life_of
-from clipmark.reading.occurrences import occurrences
 from clipmark.reading.proportions import FEWEST, Difference, Exact, Share, fisher, newcombe, wilson
 from clipmark.reading.survival import Curve, Incidence, LogRank, cumulative_incidence, kaplan_meier, logrank
 
@@ -118,11 +117,11 @@ def _calls_with(sign: Sign) -> Callable[[Held], bool]:
 
 
 def _act(codes: frozenset[str]) -> Callable[[Held], bool]:
-    return lambda session: any(m.act in codes for m in session.record.marks)
+    return lambda session: any(o.act in codes for o in session.happened)
 
 
 def _ended(kind: EndKind) -> Callable[[Held], bool]:
-    return lambda session: how_it_ended(occurrences(session.record)).kind is kind
+    return lambda session: session.ending.kind is kind
 
 
 # What film may show, by name: each says whether one session shows it; a cycle shows what any of its sessions shows.

@@ -9,11 +9,10 @@ from datetime import date, timedelta
 from clipmark.book.model import Decision
 from clipmark.reading import roles
 from clipmark.reading.cycle import Cycle, Held
-from clipmark.reading.ending import EndKind, how_it_ended
+from clipmark.reading.ending import EndKind
 from clipmark.reading.figure import plural
 from clipmark.reading.lives import Life
 from clipmark.reading.notices import COMMON_PRACTICE
-from clipmark.reading.occurrences import occurrences
 from clipmark.reading.readiness import moult_hints, remaining
 from clipmark.reading.thresholds import FROM_MEMORY, Thresholds, source_of
 
@@ -105,8 +104,7 @@ def _sac(cycle: Cycle) -> Iterable[Reason]:
 
 def _manners(cycle: Cycle) -> Iterable[Reason]:
     last = cycle.sessions[-1]
-    happened = occurrences(last.record)
-    ending = how_it_ended(happened)
+    happened, ending = last.happened, last.ending
     courted = any(o.act in roles.COURTSHIP for o in happened)
     if ending.kind is EndKind.KILLED:
         yield Reason("against", "She killed him.", "he is gone", "your book", (), ending.marks)

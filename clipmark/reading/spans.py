@@ -11,7 +11,8 @@ from clipmark.timebase import Span
 def union(spans: Iterable[Span]) -> tuple[Span, ...]:
     """The same stretches sorted, with what overlaps or touches made one; empty ones are dropped."""
     whole: list[Span] = []
-    for span in sorted((s for s in spans if s.end > s.start), key=lambda s: (s.start, s.end)):
+    # equal times have equal floats, so the exact ones are compared only where they must be
+    for span in sorted((s for s in spans if s.end > s.start), key=lambda s: (float(s.start), s.start)):
         if whole and span.start <= whole[-1].end:
             whole[-1] = Span(whole[-1].start, max(whole[-1].end, span.end))
         else:
@@ -56,4 +57,9 @@ def without(a: Iterable[Span], b: Iterable[Span]) -> tuple[Span, ...]:
 
 def total(spans: Iterable[Span]) -> Fraction:
     """Seconds covered; what overlaps counts once."""
-    return sum((s.duration for s in union(spans)), Fraction(0))
+    return length(union(spans))
+
+
+def length(apart: Iterable[Span]) -> Fraction:
+    """Seconds covered by spans that do not overlap, as `union`, `overlap` and `without` give them."""
+    return sum((s.end - s.start for s in apart), Fraction(0))

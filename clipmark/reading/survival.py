@@ -158,13 +158,13 @@ def logrank(groups: Sequence[tuple[Sequence[float], Sequence[object]]]) -> LogRa
     if np.linalg.matrix_rank(matrix) < len(over):
         return None
     chi2 = float(over @ np.linalg.solve(matrix, over))
-    from scipy.stats import chi2 as distribution
+    from scipy.special import chdtrc
 
     df = len(data) - 1
     return LogRank(
         chi2,
         df,
-        float(distribution.sf(chi2, df)),
+        float(chdtrc(df, chi2)),
         tuple(int(x) for x in deaths.sum(1)),
         tuple(float(x) for x in expected),
     )

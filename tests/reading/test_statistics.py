@@ -1,5 +1,6 @@
 """Published and calculated vectors of TRADE 5.5, 5.7, 6.1, 6.2; each check says of which kind its value is."""
 
+import numpy as np
 import pytest
 
 from clipmark.reading.statistics import Found, band, corrected, fisher, kappa, newcombe, sensitivity, wilson
@@ -113,6 +114,26 @@ def test_the_odds_ratios_of_the_tea():
     assert 6.4083 == pytest.approx(exact.odds_ratio_ml, abs=1e-4)
 
 
+def test_fisher_s_test_agrees_with_scipy():
+    stats = pytest.importorskip("scipy.stats")
+    contingency = pytest.importorskip("scipy.stats.contingency")
+    for table in ([[3, 1], [1, 3]], [[8, 2], [1, 5]], [[0, 6], [4, 9]], [[40, 31], [22, 60]], [[5, 0], [0, 5]]):
+        ours = fisher(table)
+        assert ours.p == pytest.approx(stats.fisher_exact(table).pvalue)
+        assert ours.p_less == pytest.approx(stats.fisher_exact(table, alternative="less").pvalue)
+        assert ours.p_greater == pytest.approx(stats.fisher_exact(table, alternative="greater").pvalue)
+        likely = contingency.odds_ratio(np.array(table)).statistic
+        assert ours.odds_ratio_ml == pytest.approx(likely, rel=1e-4)
+
+
+def test_wilson_s_corrected_interval_agrees_with_scipy():
+    stats = pytest.importorskip("scipy.stats")
+    for k, n in ((0, 3), (3, 3), (1, 9), (40, 41), (77, 300)):
+        share = wilson(k, n, corrected=True)
+        theirs = stats.binomtest(k, n).proportion_ci(method="wilsoncc")
+        assert (share.low, share.high) == pytest.approx((theirs.low, theirs.high))
+
+
 def test_an_empty_row_has_no_odds_ratio():
     assert fisher([[0, 0], [3, 2]]).odds_ratio is None
 
@@ -168,7 +189,7 @@ def test_percent_agreement_misleads_on_rare_acts():
 def test_kappa_agrees_with_statsmodels():
     inter_rater = pytest.importorskip("statsmodels.stats.inter_rater")
     for weights in (None, K2_WEIGHTS):
-        theirs = inter_rater.cohens_kappa(K1, weights=None if weights is None else __import__("numpy").array(weights))
+        theirs = inter_rater.cohens_kappa(K1, weights=None if weights is None else np.array(weights))
         ours = kappa(K1, weights)
         assert ours.value == pytest.approx(theirs.kappa)
         assert ours.se == pytest.approx(theirs.std_kappa)
