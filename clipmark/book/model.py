@@ -122,7 +122,10 @@ class ClipRecord:
 
     def on_clock(self, pts: int) -> Fraction:
         """Seconds on the session clock of a tick of this clip."""
-        return self.offset + (pts - self.first_pts) * self.time_base
+        # offset + (pts - first_pts) * time_base, brought to lowest terms once: it is asked very often
+        zero, tick = self.offset, self.time_base
+        ticks = (pts - self.first_pts) * tick.numerator * zero.denominator
+        return Fraction(zero.numerator * tick.denominator + ticks, zero.denominator * tick.denominator)
 
     def pts_at(self, clock_s: Fraction) -> int:
         """The last tick of this clip at or before a session time (may lie outside the film)."""
