@@ -9,7 +9,7 @@ import av
 import numpy as np
 import pytest
 
-from clipmark.book.acts import ACTS
+from clipmark.book.acts import BUILT_IN
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_media"
 
@@ -56,7 +56,7 @@ def test_each_shot_has_one_outline_that_fits(truth):
 
 
 def test_the_keepers_marks_are_acts_of_the_book_and_lie_in_the_film(truth):
-    known = {act.code: act for act in ACTS}
+    known = {act.code: act for act in BUILT_IN}
     for mark in _read("session.json")["marks"]:
         act = known[mark["act"]]
         assert act.lasting == (mark["end_s"] is not None)
