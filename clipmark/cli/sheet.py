@@ -1,4 +1,4 @@
-"""The session's sheet: one HTML file that opens offline and prints on A4.
+"""The session's sheet: one HTML file that opens offline and prints on A4, or a PDF where the name ends so.
 
 A film that is missing takes only its stills with it; the sheet is written all the same and says so.
 
@@ -28,12 +28,16 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from clipmark.book.store import Book
+    from clipmark.report.pdf import write_sheet_pdf
     from clipmark.report.sheet import write_sheet
     from clipmark.report.text import file_stem
 
     with Book.open(arguments.book, read_only=True) as book:
         session_id = book.find_session(arguments.session)
         out = arguments.output or Path(f"{file_stem(book.session(session_id).session.title)}.html")
-        write_sheet(book, session_id, out, Bar("sheet"))
+        if out.suffix.lower() == ".pdf":
+            write_sheet_pdf(book, session_id, out, Bar("sheet"))
+        else:
+            write_sheet(book, session_id, out, Bar("sheet"))
     print(out)
     return 0
