@@ -254,8 +254,9 @@ class SheetPage(QWidget):
         name = re.sub(r"[^\w]+", "-", f"{date} {title}".strip()).strip("-") or "session"
         return declared.data_dir() / "sheets" / f"{name[:80]}.html"
 
-    def write(self, out: Path | None = None, then: Callable[[Path], object] | None = None) -> None:
-        """Write the HTML sheet beside the window, with a book of its own that only reads."""
+    def write(self, out: Path | None = None) -> None:
+        """Write the sheet beside the window (HTML, or PDF where `out` ends so), with a book of its own that only
+        reads."""
         record = self.workspace.record
         if record is None:
             self.workspace.say(self.tr("There is no session to write a sheet of. Add film first."), "wrong")
@@ -264,34 +265,21 @@ class SheetPage(QWidget):
 
         def work(progress: Progress) -> Path:
             from clipmark.book.store import Book
+            from clipmark.report.pdf import write_sheet_pdf
             from clipmark.report.sheet import write_sheet
 
             target.parent.mkdir(parents=True, exist_ok=True)
+            written = write_sheet_pdf if target.suffix.lower() == ".pdf" else write_sheet
             with Book.open(book_path, read_only=True) as book:
-                return write_sheet(book, session, target, progress)
-
-        def done(path: Path) -> None:
-            self._was_written(path)
-            if then is not None:
-                then(path)
-
-        self._busy(True)
-        self.workspace.tasks.run(self.tr("Writing the sheet"), work, done, self._failed, lambda: self._busy(False))
-
-    def write_pdf(self) -> None:
-        self.write(then=self._print)
-
-    def _print(self, page: Path) -> None:
-        from clipmark.window.paper import write_pdf
+                return written(book, session, target, progress)
 
         self._busy(True)
         self.workspace.tasks.run(
-            self.tr("Printing the sheet"),
-            lambda progress: write_pdf(page, page.with_suffix(".pdf")),
-            self._was_written,
-            self._failed,
-            lambda: self._busy(False),
+            self.tr("Writing the sheet"), work, self._was_written, self._failed, lambda: self._busy(False)
         )
+
+    def write_pdf(self) -> None:
+        self.write(self.place().with_suffix(".pdf"))
 
     def _was_written(self, path: Path) -> None:
         self._busy(False)
@@ -318,6 +306,8 @@ class SheetPage(QWidget):
             )
 
     def choose_place(self) -> None:
-        name, _ = QFileDialog.getSaveFileName(self, self.tr("Write the sheet"), str(self.place()), "HTML (*.html)")
+        name, _ = QFileDialog.getSaveFileName(
+            self, self.tr("Write the sheet"), str(self.place()), "HTML (*.html);;PDF (*.pdf)"
+        )
         if name:
             self.write(Path(name))

@@ -1,0 +1,64 @@
+"""The sheet becomes a PDF also where Qt's page engine does not run."""
+
+import os
+import pickle
+import shutil
+import subprocess
+
+import pytest
+
+from clipmark.book.model import Session
+from clipmark.book.store import Book
+from clipmark.report import pdf
+from clipmark.report.compose import compose
+from tests.report import by_hand
+
+pytest.importorskip("PySide6.QtSvg")
+
+
+def drawn(record, folder):
+    source, out = folder / "sheet.pickle", folder / "sheet.pdf"
+    source.write_bytes(pickle.dumps(compose(record, [by_hand.trace()])))
+    return pdf._made_by("clipmark.window.print", source, out)
+
+
+def words(path):
+    # the outside reader: poppler's pdftotext
+    return subprocess.run(["pdftotext", "-layout", path, "-"], check=True, capture_output=True, text=True).stdout
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
+def test_the_drawn_pdf_holds_the_verdict_every_mark_and_the_notice(tmp_path):
+    text = words(drawn(by_hand.pairing(), tmp_path))
+
+    assert "1 confirmed of 3 judgeable, 0 not visible" in text
+    assert all(act in text for act in ("Searching on her silk", "He retreats", "Separated"))
+    assert "It cannot tell whether eggs will be fertile" in " ".join(text.split())
+    assert "1/" in text.replace(" ", "")  # the page of how many
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
+def test_hostile_texts_are_printed_and_run_on_over_the_pages(tmp_path):
+    text = words(drawn(by_hand.hostile(), tmp_path))
+
+    assert "<script>alert('x')</script>" in text
+    assert 5 * 10_000 <= text.count("x")  # four calls' and the session's long notes, whole
+    assert 8 <= text.count("\f")
+
+
+def test_without_the_page_engine_the_sheet_is_drawn(tmp_path, monkeypatch):
+    monkeypatch.setattr(pdf, "write_pdf", lambda page, out: (_ for _ in ()).throw(pdf.NoPaper("not there")))
+    with Book.open(tmp_path / "my.book") as book:
+        book.add_session(Session(0, "no film yet", None, None))
+        out = pdf.write_sheet_pdf(book, 1, tmp_path / "sheet.pdf")
+
+    assert out.read_bytes().startswith(b"%PDF-")
+    assert ["my.book", "sheet.pdf"] == sorted(os.listdir(tmp_path))
+
+
+def test_a_pdf_that_cannot_be_made_leaves_nothing(tmp_path):
+    (tmp_path / "sheet.pickle").write_bytes(b"no sheet")
+
+    with pytest.raises(pdf.NoPaper, match="could not be made"):
+        pdf._made_by("clipmark.window.print", tmp_path / "sheet.pickle", tmp_path / "sheet.pdf")
+    assert ["sheet.pickle"] == os.listdir(tmp_path)
