@@ -65,9 +65,10 @@ class Texture:
         self._y = (y - np.float32(self.middle.imag)) / np.float32(self._reach)
         self._total = float(support.sum()) + 1e-6
         self._support = support.ravel()
-        self._descend()
+        self.descend()
 
-    def _descend(self) -> None:
+    def descend(self) -> None:
+        """Work out again what depends on `image` (after it was changed in place)."""
         gx = cv2.Scharr(self.image, cv2.CV_32F, 1, 0, scale=1 / 32)
         gy = cv2.Scharr(self.image, cv2.CV_32F, 0, 1, scale=1 / 32)
         xx, yy, xy, yx = gx * self._x, gy * self._y, gx * self._y, gy * self._x
@@ -77,11 +78,6 @@ class Texture:
         side = max(5, int(self._reach * 0.25) * 2 + 1)
         power = cv2.blur(self.image * self.image, (side, side), borderType=cv2.BORDER_REFLECT)
         self._contrast2 = power.ravel()
-
-    def renew(self, image: Image, share: float) -> None:
-        """Take over `share` of a fresh look at the same patch."""
-        cv2.accumulateWeighted(image, self.image, share)
-        self._descend()
 
     def cut(self, picture: Image, place: Similarity) -> Image:
         """The patch as it lies in `picture` at `place`."""

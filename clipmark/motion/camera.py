@@ -67,7 +67,7 @@ class Camera:
         step = Similarity(fit.place.m, fit.place.c - fit.place.m * middle)
         self.scene = _magnified(step, scale).after(self._base)
         self.seen = max(0.0, min(1.0, fit.likeness / max(self._usual, 0.3)))
-        spread = 1.4826 * float(np.median(np.abs(fit.residual)))
+        spread = 1.4826 * float(np.median(np.abs(fit.residual[::3, ::3])))
         if fit.likeness > 0.8 * self._usual:
             self._noise += 0.1 * (max(0.7, spread) - self._noise)
             self._usual += 0.02 * (fit.likeness - self._usual)

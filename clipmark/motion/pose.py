@@ -18,7 +18,7 @@ from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.similarity import Similarity
 
 PATCH = 56  # an outline longer than this many pixels is looked at smaller
-_TURNS = (0.0, -14.0, 14.0, -28.0, 28.0)  # degrees tried when it is looked for
+_TURNS = (0.0, -8.0, 8.0, -16.0, 16.0, -24.0, 24.0, -32.0, 32.0)  # degrees tried when it is looked for
 LOST = 0.42  # quality below which the abdomen counts as not followed
 
 
@@ -63,13 +63,14 @@ class Follower:
         blank = Texture(np.zeros(size[::-1], np.float32), np.ones(size[::-1], np.float32))
         support = oval(size, (w / self._factor, h / self._factor))
         self.texture = Texture(blank.cut(fine, start), support)
-        self._coarse = self._half()
+        self._coarse: list[Texture] = []
         self._noise = 2.0
         self._usual = 1.0
         self._gain, self._bias = 1.0, 0.0
         self._gone = 0
         self._age = 0
         self._last = 1.0
+        self._spread = 1.0
         self._residual = np.zeros_like(self.texture.image)
 
     # --- coordinates: texture pixels (from the middle) <-> outline pixels: a whole factor
@@ -89,8 +90,12 @@ class Follower:
         if inside < 0.4:
             self._gone += 1
             return Look(self.place, 0.0, True, inside, self.window)
-        fit = self._align(fine, start, outside)
+        fit = self.texture.find(fine, start, self._noise, 4, self._gain, self._bias, outside, bend=True)
         quality = self._quality(fit)
+        if quality < 0.85:
+            again = self._align(fine, start, outside)
+            if self._quality(again) > quality:
+                fit, quality = again, self._quality(again)
         if quality < min(0.8, self._last - 0.1) or (self._gone and self._gone % 4 == 0):
             for guess in self._look_around(fine, start):
                 again = self._align(fine, guess, outside)
@@ -99,7 +104,7 @@ class Follower:
         self._last = quality
         quality *= min(1.0, inside / 0.8)
         far = abs(fit.place.c - start.c) * self._factor > 0.7 * self.length
-        needed = LOST if self._gone == 0 else 0.6
+        needed = LOST if self._gone == 0 else 0.55
         if quality < needed or far or not _sane(fit.place, start):
             self._gone += 1
             return Look(self.place, min(quality, 0.4), True, inside, self.window)
@@ -110,39 +115,48 @@ class Follower:
         return Look(self.place, quality, False, inside, self.window)
 
     def _align(self, fine: Image, start: Similarity, outside: Image | None) -> Fit:
-        """From coarse to fine."""
+        """From half size to full size."""
         half = cv2.resize(fine, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        down = Similarity(0.5 + 0j, complex(-0.25, -0.25))
-        first = down.after(start).after(Similarity(2 + 0j))
-        rough = self._coarse.find(half, first, 1.5 * self._noise, 3, self._gain, self._bias)
-        guess = down.inverse.after(rough.place).after(Similarity(0.5 + 0j))
+        rough = self._levels[0].find(half, _coarser(start), 1.5 * self._noise, 3, self._gain, self._bias)
+        guess = _finer(rough.place)
         return self.texture.find(fine, guess, self._noise, 4, self._gain, self._bias, outside, bend=True)
 
     def _look_around(self, fine: Image, start: Similarity) -> list[Similarity]:
-        """The best places of the texture's middle part near `start`, turned a little or not, at half size."""
-        half = cv2.resize(fine, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        whole = self._coarse.image
+        """The best places of the texture's middle part near `start`, turned a little or not, at the coarsest size."""
+        view, here = fine, start
+        for _ in self._levels:
+            view = cv2.resize(view, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+            here = _coarser(here)
+        texture = self._levels[-1]
+        found = []
+        for top, guess in self._matched(view, here, texture.image)[:2]:
+            place = texture.find(view, guess, 2 * self._noise, 4, self._gain, self._bias).place
+            for _ in self._levels:
+                place = _finer(place)
+            found.append(place)
+            if top < 0.3:
+                break
+        return found
+
+    def _matched(self, view: Image, here: Similarity, whole: Image) -> list[tuple[float, Similarity]]:
+        """Correlation of the texture's middle part with the surroundings of `here`, best first."""
         edge_y, edge_x = int(0.14 * whole.shape[0]), int(0.14 * whole.shape[1])
         patch = whole[edge_y : whole.shape[0] - edge_y, edge_x : whole.shape[1] - edge_x]
         reach = int(0.45 * max(whole.shape)) + 2
         middle = complex((patch.shape[1] - 1) / 2, (patch.shape[0] - 1) / 2)
         size = (patch.shape[1] + 2 * reach, patch.shape[0] + 2 * reach)
         corner = middle + complex(reach, reach)
-        here = Similarity(0.5 + 0j, complex(-0.25, -0.25)).after(start).after(Similarity(2 + 0j))
         found = []
         for degrees in _TURNS:
             turned = here.after(Similarity(cmath.rect(1.0, math.radians(degrees))))
-            view = cv2.warpAffine(
-                half, turned.matrix(corner), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            cut = cv2.warpAffine(
+                view, turned.matrix(corner), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
                 borderMode=cv2.BORDER_REPLICATE,
             )  # fmt: skip
-            score = cv2.matchTemplate(view, patch, cv2.TM_CCOEFF_NORMED)
+            score = cv2.matchTemplate(cut, patch, cv2.TM_CCOEFF_NORMED)
             _, top, _, (x, y) = cv2.minMaxLoc(score)
-            spot = turned(complex(x - reach, y - reach))
-            found.append((top, Similarity(turned.m, spot, turned.n)))
-        found.sort(key=lambda item: -item[0])
-        up = Similarity(2 + 0j, complex(0.5, 0.5))
-        return [up.after(place).after(Similarity(0.5 + 0j)) for _, place in found[:2]]
+            found.append((top, Similarity(turned.m, turned(complex(x - reach, y - reach)), turned.n)))
+        return sorted(found, key=lambda item: -item[0])
 
     def _quality(self, fit: Fit) -> float:
         like = fit.likeness / max(0.25, self._usual)
@@ -153,7 +167,10 @@ class Follower:
         if quality < 0.5:
             return
         pace = max(0.03, 1.0 / (1 + self._age)) if quality > 0.7 else 0.005
-        spread = 1.4826 * float(np.median(np.abs(fit.residual[self.texture.support > 0.5])))
+        if self._age < 8 or self._age % 3 == 0:
+            inside = fit.residual[::2, ::2][self.texture.support[::2, ::2] > 0.5]
+            self._spread = 1.4826 * float(np.median(np.abs(inside)))
+        spread = self._spread
         self._noise += pace * (max(0.8, spread) - self._noise)
         self._usual += pace * (fit.likeness - self._usual)
         share = (1.0 - float(np.exp(-dt / 2.5))) if self._age > 8 else 1.0 / (1 + self._age)
@@ -165,18 +182,28 @@ class Follower:
         self.texture.image += pace_at * fit.residual
         self._residual *= 1.0 - pace_at
         if self._age < 8 or self._age % 4 == 0:
-            self.texture._descend()
-            self._coarse = self._half()
+            self.texture.descend()
+            self._coarse = []
 
-    def _half(self) -> Texture:
-        shape = (self.texture.image.shape[1] // 2, self.texture.image.shape[0] // 2)
-        # an odd side would shift the middle; the warp keeps it
-        small = Texture(np.zeros(shape[::-1], np.float32), np.ones(shape[::-1], np.float32))
-        smooth = cv2.blur(self.texture.image, (2, 2))
-        middle = self.texture.middle + complex(0.5, 0.5)
-        image = small.cut(smooth, Similarity(2 + 0j, middle))
-        support = small.cut(self.texture.support, Similarity(2 + 0j, self.texture.middle))
-        return Texture(image, support)
+    @property
+    def _levels(self) -> list[Texture]:
+        if not self._coarse:  # made only when asked for: most pictures do without
+            self._coarse = self._pyramid()
+        return self._coarse
+
+    def _pyramid(self) -> list[Texture]:
+        """The texture at half size, and smaller while it is large enough to be told apart."""
+        levels: list[Texture] = []
+        fine = self.texture
+        while not levels or (min(fine.image.shape) >= 36 and len(levels) < 3):
+            shape = (fine.image.shape[0] // 2, fine.image.shape[1] // 2)
+            small = Texture(np.zeros(shape, np.float32), np.ones(shape, np.float32))
+            # averaging by twos shifts by half a pixel; sampling round the middle takes it back
+            image = small.cut(cv2.blur(fine.image, (2, 2)), Similarity(2 + 0j, fine.middle + complex(0.5, 0.5)))
+            support = small.cut(fine.support, Similarity(2 + 0j, fine.middle))
+            fine = Texture(image, support)
+            levels.append(fine)
+        return levels
 
     def _shadeless(self, grey: Grey) -> Image:
         return without_shade(grey, 0.9, 2 * (int(0.35 * self.length / self._factor) // 2) + 5)
@@ -221,6 +248,15 @@ class Follower:
             crop = cv2.resize(crop, size, interpolation=cv2.INTER_AREA)
         up = Similarity(complex(f), complex(left + (f - 1) / 2, top + (f - 1) / 2))
         return Window(np.ascontiguousarray(crop), up)
+
+
+def _coarser(place: Similarity) -> Similarity:
+    """The same place in a picture of half the size (and texture of half the size)."""
+    return Similarity(0.5 + 0j, complex(-0.25, -0.25)).after(place).after(Similarity(2 + 0j))
+
+
+def _finer(place: Similarity) -> Similarity:
+    return Similarity(2 + 0j, complex(0.5, 0.5)).after(place).after(Similarity(0.5 + 0j))
 
 
 def _sane(place: Similarity, start: Similarity) -> bool:
