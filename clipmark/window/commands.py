@@ -54,7 +54,8 @@ COMMANDS: tuple[Command, ...] = (
     _command("edit.undo", "Undo", "Ctrl+Z", "Take the last change back, also after a restart."),
     _command("edit.redo", "Do again", "Ctrl+Shift+Z", "Do again what was undone."),
     _command("look.theme", "Light or dark", "Ctrl+L", "Change between a light and a dark window."),
-    _command("help.introduction", "Introduction", "", "Show the three steps of the first start again."),
+    _command("help.introduction", "Sample session", "", "Show the made-up session and the three steps again."),
+    _command("book.own", "My own book", "", "Back from the sample session to your own book."),
     _command("help.keys", "What can I press here?", "F1", "List the keys of this page."),
     _command("window.close", "Close", "Ctrl+Q", "Close the window; everything is in the book already."),
     # Film: going through it

@@ -21,8 +21,10 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark import settings as declared
+from clipmark.book.store import Book
 from clipmark.window import theme
 from clipmark.window.commands import BY_NAME, Keys, make_actions
+from clipmark.window.first_start import open_sample
 from clipmark.window.keyboard import FocusFirst
 from clipmark.window.pages.after import AfterPage
 from clipmark.window.pages.film import FilmPage
@@ -47,6 +49,7 @@ class MainWindow(QMainWindow):
         self.workspace = workspace
         workspace.setParent(self)
         self.keys = Keys(workspace.settings)
+        self._own_book: Path | None = None  # while the sample session is on view: where to go back to
         self.setWindowTitle("clipmark")
         self.setAcceptDrops(True)
         self.pages: dict[str, QWidget] = {name: PAGE_CLASSES[name](workspace) for name in PAGES}
@@ -117,14 +120,15 @@ class MainWindow(QMainWindow):
             "edit.redo": self.workspace.redo,
             "look.theme": self.change_theme,
             "help.keys": self.toggle_keys,
-            "help.introduction": self.introduction.begin,
+            "help.introduction": self.show_sample,
+            "book.own": self.show_own_book,
             "window.close": self.close,
         }
 
     def _make_menu(self) -> None:
         bar = self.menuBar()
         for title, names in (
-            (self.tr("&Book"), ("film.add", "window.close")),
+            (self.tr("&Book"), ("film.add", "book.own", "window.close")),
             (self.tr("&Edit"), ("edit.undo", "edit.redo")),
             (self.tr("&Go to"), tuple(f"page.{name}" for name in PAGES)),
             (self.tr("&Look"), ("look.theme",)),
@@ -148,6 +152,36 @@ class MainWindow(QMainWindow):
         elif sessions:
             self.workspace.show_session(sessions[0].id)
         self.show_page(page or "film")
+        own = Path(self.workspace.book.path) == declared.default_book()
+        if own and not films and not sessions and not self.workspace.settings.get(declared.INTRODUCED):
+            self.show_sample()
+
+    def show_sample(self) -> None:
+        """The invented session, in a book of its own so that nothing invented gets into the keeper's, with the
+        introduction; leaving that leads back to the keeper's own book."""
+        self._own_book = self._own_book or Path(self.workspace.book.path)
+        sample = self.workspace.guard(open_sample)
+        if sample is None:
+            return
+        book, session_id = sample
+        self.workspace.change_book(book, session_id)
+        film = self.pages["film"]
+        record = self.workspace.record
+        if isinstance(film, FilmPage) and record is not None and not record.passes:
+            film.passes.begin(record.clips[0])
+        self.introduction.begin()
+        self._place_sheets()
+
+    def show_own_book(self) -> None:
+        """Back from the sample session to the keeper's own book."""
+        if self._own_book is None:
+            return
+        book = self.workspace.guard(Book.open, self._own_book)
+        if book is not None:
+            self._own_book = None
+            sessions = book.sessions()
+            self.workspace.change_book(book, sessions[0].id if sessions else None)
+            self.messages.say(self.tr("This is your own book. Help → Sample session brings the other back."), "note")
 
     def show_page(self, name: str) -> None:
         number = PAGES.index(name)

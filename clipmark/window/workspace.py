@@ -122,6 +122,13 @@ class Workspace(QObject):
         if self.guard(self.book.changed) not in (None, self._seen):
             self.refresh()
 
+    def change_book(self, book: Book, session_id: int | None = None) -> None:
+        """Work on another book from now on; the one before is closed."""
+        self.show_session(None)
+        self.book.close()
+        self.book = book
+        self.show_session(session_id)
+
     # --- edits
 
     def guard(self, call: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T | None:
@@ -314,13 +321,16 @@ class Workspace(QObject):
         self._open_films()
 
     def _open_film(self, clip: ClipRecord) -> None:
+        from clipmark.book.intake import FilmChanged, same_film
         from clipmark.media.clip import open_clip
 
         self._opening.add(clip.id)
 
         def opened(film: Clip) -> None:
             self._opening.discard(clip.id)
-            if self.record is not None and clip.id in {c.id for c in self.record.clips}:
+            if not same_film(film, clip):
+                failed(FilmChanged(clip.path))
+            elif self.record is not None and clip.id in {c.id for c in self.record.clips}:
                 self._films[clip.id] = film
                 self.clipReady.emit(clip.id)
 

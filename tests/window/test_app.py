@@ -1,0 +1,80 @@
+"""Opening the window from the command line."""
+
+from __future__ import annotations
+
+import socket
+
+import pytest
+
+from clipmark.cli import main
+from clipmark.errors import WrongUsage
+from clipmark.window import app
+
+
+def test_without_a_screen_a_sentence_and_exit_code_1(monkeypatch, capsys):
+    for name in ("QT_QPA_PLATFORM", "DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+
+    assert 1 == main([])
+    assert "needs a screen" in capsys.readouterr().err
+
+
+def test_a_display_that_does_not_answer_is_named(monkeypatch):
+    monkeypatch.delenv("QT_QPA_PLATFORM", raising=False)
+    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
+    monkeypatch.setenv("DISPLAY", ":977")
+
+    with pytest.raises(app.NoScreen, match=":977"):
+        app.need_screen()
+
+
+def test_a_display_that_answers_will_do(monkeypatch):
+    monkeypatch.delenv("QT_QPA_PLATFORM", raising=False)
+    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
+    with socket.socket(socket.AF_UNIX) as server:
+        server.bind("\0/tmp/.X11-unix/X976")
+        server.listen()
+        monkeypatch.setenv("DISPLAY", ":976.0")
+        app.need_screen()
+
+
+def test_an_unknown_page_is_wrong_usage():
+    with pytest.raises(WrongUsage, match="nowhere"):
+        app.run(["--page", "nowhere"])
+
+
+def test_qts_own_plugins_are_not_replaced_by_those_of_opencv(qapp):
+    import os
+
+    import cv2  # noqa: F401
+
+    assert "cv2" not in os.environ.get("QT_QPA_PLATFORM_PLUGIN_PATH", "")
+    assert "cv2" not in os.environ.get("QT_QPA_FONTDIR", "")
+
+
+def test_the_window_opens_with_the_film_that_is_named(qtbot, film, tmp_path):
+    window = app.open_window(tmp_path / "named.book", [film.path])
+    qtbot.addWidget(window)
+    window.show()
+    with qtbot.waitSignal(window.workspace.clipReady):
+        pass
+
+    assert ["plain"] == [row.title for row in window.workspace.book.sessions()]
+    window.close()
+    window.workspace.book.close()
+
+
+def test_the_windows_place_and_size_are_kept(qtbot, tmp_path):
+    first = app.open_window(tmp_path / "a.book")
+    qtbot.addWidget(first)
+    first.resize(first.minimumSizeHint().width(), 666)  # the offscreen screen is only 800 wide
+    first.show()
+    kept = (first.width(), first.height())
+    first.close()
+    first.workspace.book.close()
+    second = app.open_window(tmp_path / "a.book")
+    qtbot.addWidget(second)
+
+    assert kept == (second.width(), second.height())
+    second.close()
+    second.workspace.book.close()
