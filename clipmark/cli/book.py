@@ -8,6 +8,7 @@ example: clipmark book list
          clipmark book backup
          clipmark book restore 12
          clipmark book relink /media/films
+         clipmark book outcomes Grammostola
          clipmark book export whole-book.json
 """
 
@@ -73,6 +74,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     one.add_argument("--no-traces", action="store_true", help="leave the motion passes' traces out of the JSON")
     one = verb("import", _import, "bring in a book that was exported as JSON; what is there already stays")
     one.add_argument("file", type=Path, help="the JSON file")
+    one = verb("outcomes", _outcomes, "what came of the pairings, against what film had shown")
+    one.add_argument("text", nargs="?", default="", help="only sessions in which all these words occur")
     verb("due", _due, "reminders not done, by date")
     verb("undo", _undo, "take back the latest change of the book")
     verb("redo", _redo, "do again what was taken back last")
@@ -97,6 +100,13 @@ def _open(arguments: argparse.Namespace, write: bool = False) -> Any:
 
 
 # what the verbs do --------------------------------------------------------------------------------------------
+
+
+def _outcomes(arguments: argparse.Namespace) -> None:
+    from clipmark.cli import outcomes
+
+    with _open(arguments) as book:
+        outcomes.show(book, arguments.text, arguments.json)
 
 
 def _list(arguments: argparse.Namespace) -> None:

@@ -60,14 +60,15 @@ def how_it_ended(happened: Sequence[Occurrence]) -> Ending:
         found = [o for o in after if o.act in codes]
         if found:
             end = found[-1]
-            return Ending(kind, f"{words} ({clock(end.start, 1)}{_since(end, last)}).", end.start, end.marks)
+            return Ending(kind, f"{words} ({clock(end.start, 1)}{_since(end, touches)}).", end.start, end.marks)
     return Ending(EndKind.OPEN, "Not told: no parting, retreat, lunge or separation is marked.", None, ())
 
 
-def _since(end: Occurrence, touch: Fraction | None) -> str:
-    if touch is None:
+def _since(end: Occurrence, touches: Sequence[Occurrence]) -> str:
+    if not touches:
         return "; no contact is marked"
-    return f", {seconds_text(end.start - touch)} after the last touch began" if end.start >= touch else ""
+    apart = max(o.start if o.open else o.last_seen for o in touches)
+    return f", {seconds_text(end.start - apart)} after the last touch" if end.start >= apart else ""
 
 
 def _killed(kill: Occurrence, happened: Sequence[Occurrence]) -> Ending:

@@ -1,0 +1,74 @@
+import json
+from datetime import date, timedelta
+from fractions import Fraction
+
+import pytest
+
+from clipmark.book.model import Animal, Call, ClipRecord, Decision, FlagRecord, LifeEvent, Outcome, Session, Sex
+from clipmark.book.store import Book
+from clipmark.cli import main
+
+
+@pytest.fixture
+def book(tmp_path):
+    """Twelve invented cycles: eight with a confirmed insertion (seven sacs), four without (one sac, three moults)."""
+    path = tmp_path / "years.book"
+    with Book.open(path) as book:
+        for k in range(12):
+            species = "Grammostola inventata" if k % 2 else "Brachypelma inventatum"
+            female = book.add_animal(Animal(0, f"Female {k}", Sex.FEMALE, species))
+            day = date(2024, 3, 1) + timedelta(days=k)
+            session = book.add_session(Session(0, f"Pairing {k}", female.id, None, day.isoformat(), reviewer="Ada"))
+            clip = book.add_clip(
+                ClipRecord(
+                    0,
+                    session.id,
+                    f"/film/{k}.mp4",
+                    1,
+                    f"f{k}",
+                    Fraction(0),
+                    Fraction(1, 1000),
+                    0,
+                    60_000,
+                    1500,
+                    64,
+                    36,
+                )
+            )
+            if k < 8:
+                flag = book.add_flag(
+                    FlagRecord(0, clip.id, None, 10_000, 10_200, None, None, None, None, None, "seen", by="Ada")
+                )
+                book.add_call(Call(0, flag.id, "Ada", Decision.CONFIRMED))
+            if k < 7 or k == 8:
+                book.add_outcome(Outcome(0, session.id, "laid", (day + timedelta(days=40 + k)).isoformat()))
+            elif k > 8:
+                book.add_life_event(LifeEvent(0, female.id, "moult", (day + timedelta(days=60)).isoformat()))
+    return path
+
+
+def test_what_came_of_the_pairings_is_told_in_lines(book, capsys):
+    assert 0 == main(["book", "outcomes", "--book", str(book)])
+
+    told = capsys.readouterr().out
+    assert "12 sessions, 12 females, 12 cycles between moults." in told
+    assert "Ends: moult 3, sac 8, still waiting 1." in told
+    assert "a sac: 7 of 7 (100 %, 65 to 100 %) with “confirmed insertion”, 1 of 4 without" in told
+    # eleven wait on day 40; of days 40 to 45 each takes one, which leaves 5 of 11
+    assert "Days to the sac (12 cycles, 4 without a sac, moults taken as still waiting): median 45." in told
+
+
+def test_only_the_sessions_asked_for_are_read(book, capsys):
+    main(["book", "outcomes", "Grammostola", "--book", str(book), "--json"])
+
+    told = json.loads(capsys.readouterr().out)
+    assert ("clipmark-outcomes/1", 6) == (told["format"], told["sessions"])
+    assert {"Grammostola inventata"} == {cycle["species"] for cycle in told["cycles"]}
+
+
+def test_a_book_without_sessions_says_so(tmp_path, capsys):
+    with Book.open(tmp_path / "new.book"):
+        pass
+
+    assert 0 == main(["book", "outcomes", "--book", str(tmp_path / "new.book")])
+    assert "0 sessions, 0 females, 0 cycles between moults." in capsys.readouterr().out
