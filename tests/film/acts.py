@@ -44,9 +44,9 @@ def pulls(
             a = rng.normal(0, 0.45)
             forward, side = size * float(np.cos(a)), size * float(np.sin(a))
         jolt = float(rng.uniform(0, 0.15)) if rng.random() < 0.4 else 0.0
-        story.pull(
-            start, rise, hold, fall, forward, side, twist, float(rng.choice([0, 0, rng.uniform(0, 0.25)])), jolt
-        )
+        pitch = float(rng.uniform(-0.04, 0.10)) if kind != "draw" else 0.0
+        follows = float(rng.choice([0, 0, rng.uniform(0, 0.25)]))
+        story.pull(start, rise, hold, fall, forward, side, twist, follows, pitch, jolt)
         if rng.random() < 0.5:  # he stretches toward her with it
             story.lurch("him", start - 0.05, 0.25, rng.uniform(0.01, 0.06), 0.0, rise + hold)
         spans.append((start, start + rise + hold + (fall or 0.3)))

@@ -136,6 +136,8 @@ def base(
         his_legs_over=bool(rng.random() < 0.7),
         parallax=float(pick(rng, (0.0, 0.0, 0.15, 0.4))),  # type: ignore[arg-type]
         box_slack=float(rng.uniform(0.95, 1.15)),
+        specks=float(rng.uniform(0.2, 1)) if rng.random() < 0.2 else 0.0,
+        denoise=float(rng.uniform(3, 9)) if rng.random() < 0.15 else 0.0,
         notes={"abdomen_share": scale / size[1]},
     )
 
@@ -269,6 +271,7 @@ def _phone(rng: np.random.Generator, seed: int) -> Recipe:
     acts.pulls(film, rng, int(rng.integers(3, 5)), least=0.05)
     acts.male_life(film, rng, 0.4)
     film.sharpen = float(rng.uniform(0.3, 1.2))
+    film.denoise = float(rng.uniform(3, 10)) if rng.random() < 0.5 else 0.0
     return film
 
 

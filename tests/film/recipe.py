@@ -62,5 +62,7 @@ class Recipe:
     parallax: float = 0.0
     moving_shadow: Callable[[float], float] | None = None
     box_slack: float = 1.0
+    denoise: float = 0.0  # grey levels below which the camera takes a change for noise and smears it over time
+    specks: float = 0.0  # dirt and reflections that stay with the camera, 0..1
     sound: bool = False
     notes: dict[str, float] = field(default_factory=dict)

@@ -69,6 +69,8 @@ class Renderer:
         yy, xx = np.mgrid[-1 : 1 : h * 1j, -1 : 1 : w * 1j]
         self._standing: np.ndarray | None = None
         self.vignette = (1 - recipe.vignette * (xx**2 + yy**2) / 2).astype(np.float32)
+        self._specks = specks(self.rng, recipe.size, recipe.specks) if recipe.specks else None
+        self._before: np.ndarray | None = None
         self._shadow_field = fractal(np.random.default_rng([recipe.seed, 3]), (h, w), w / 3, 2)
 
     def _stage(self, scene: Scene) -> Stage:
@@ -261,6 +263,8 @@ class Renderer:
         light = self._light(when)
         if light is not None:
             cv2.multiply(lit, light, lit)
+        if self._specks is not None:
+            lit = lit * self._specks[0] + self._specks[1]
         high = cv2.convertScaleAbs(cv2.max(cv2.add(lit, (story.at("bias", when),) * 4), 0))
         if recipe.shown != recipe.size:
             way = cv2.INTER_CUBIC if recipe.shown[0] > recipe.size[0] else cv2.INTER_AREA
@@ -273,7 +277,19 @@ class Renderer:
             if number % 2:
                 grain = grain[::-1]
             high = cv2.add(high, grain, dtype=cv2.CV_8U)
-        return high
+        return self._denoised(high) if recipe.denoise else high
+
+    def _denoised(self, picture: np.ndarray) -> np.ndarray:
+        """What phones do in poor light: small changes are averaged away over time, large ones pass."""
+        if self._before is not None:
+            change = cv2.cvtColor(cv2.absdiff(picture, self._before), cv2.COLOR_BGR2GRAY)
+            change = cv2.blur(change, (5, 5))
+            fresh = np.clip((change.astype(np.float32) - 0.5 * self.recipe.denoise) / self.recipe.denoise, 0.3, 1)
+            fresh = cv2.merge([fresh] * 3)
+            old = self._before.astype(np.float32)
+            picture = cv2.convertScaleAbs(old + fresh * (picture.astype(np.float32) - old) + 0.0)
+        self._before = picture
+        return picture
 
     def _light(self, when: float) -> np.ndarray | None:
         """Vignette, flicker bands and the moving shadow: factor (h, w, 3), None where there is none."""
@@ -294,6 +310,22 @@ class Renderer:
             far = (x + 0.06 * self._shadow_field - recipe.moving_shadow(when)) / 0.03
             light = light * (0.55 + 0.45 / (1 + np.exp(np.clip(-far, -30, 30)))).astype(np.float32)
         return cv2.merge([light] * 3)
+
+
+def specks(rng: np.random.Generator, size: tuple[int, int], strength: float) -> tuple[np.ndarray, np.ndarray]:
+    """Dirt on the pane (factor) and reflections in it (added light), fixed to the picture; (h, w, 3) each."""
+    w, h = size
+    dirt, shine = np.ones((h, w), np.float32), np.zeros((h, w), np.float32)
+    for _ in range(int(18 * strength) + 1):
+        at = (int(rng.integers(0, w)), int(rng.integers(0, h)))
+        cv2.circle(dirt, at, int(rng.integers(1, max(2, h // 50))), 1 - strength * float(rng.uniform(0.1, 0.5)), -1)
+    for _ in range(3):
+        at = (int(rng.integers(0, w)), int(rng.integers(0, h)))
+        axes = (int(rng.uniform(0.05, 0.3) * w), int(rng.uniform(0.01, 0.08) * h))
+        cv2.ellipse(shine, at, axes, float(rng.uniform(0, 180)), 0, 360, strength * float(rng.uniform(10, 50)), -1)
+    dirt = cv2.GaussianBlur(dirt, (0, 0), max(0.8, h / 250))
+    shine = cv2.GaussianBlur(shine, (0, 0), h / 60)
+    return cv2.merge([dirt] * 3), cv2.merge([shine] * 3)
 
 
 def render(recipe: Recipe, path: Path, sound: np.ndarray | None = None) -> tuple[Renderer, dict[str, Any]]:

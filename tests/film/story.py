@@ -103,11 +103,13 @@ class Story:
         side: float = 0.0,
         tilt_deg: float = 0.0,
         carapace: float = 0.0,
+        pitch: float = 0.0,
         jolt: float = 0.0,
     ) -> None:
         """Draw (abdomen lengths) and tilt her abdomen within `rise` s, hold, let go in `fall` s (None: never).
 
-        `carapace`: share of the draw by which the whole body follows. `jolt`: overshoot, share of the pull.
+        `carapace`: share of the draw by which the whole body follows. `pitch`: how much shorter the abdomen looks,
+        tipped up or down. `jolt`: overshoot, share of the pull.
         """
         shape = self.ramp(start, rise)
         if jolt:
@@ -119,7 +121,7 @@ class Story:
         self.add("her forward", forward * shape)
         self.add("her side", side * shape)
         self.add("her turn", np.radians(tilt_deg) * shape)
-        self.add("her stretch", -0.12 * abs(forward) * shape)
+        self.add("her stretch", (-0.12 * abs(forward) - pitch) * shape)
         self.add("her swell", 0.06 * abs(forward) * shape)
         heading = self.at("her heading", start)
         self.add("her x", carapace * forward * shape * np.cos(heading))
