@@ -94,7 +94,7 @@ def timeline_svg(
     for place, trace in enumerate(traces):
         _trace(picture, record, trace, scale, below + 10 + place * (TRACE_HEIGHT + 12), len(traces) > 1)
     _axis(picture, scale, axis)
-    _legend(picture, flags, any(o.actor is Actor.BOTH for o in happened), bool(traces), height - 8)
+    _legend(picture, flags, any(o.actor is Actor.BOTH for o in happened), _blind(record, traces), height - 8)
     return str(picture)
 
 
@@ -109,7 +109,7 @@ def _scale(record: SessionRecord, span: Span | None, width: float) -> _Scale:
 
 def _label(record: SessionRecord, code: str) -> str:
     act = record.act(code)
-    return one_line(act.label if act else code, 28)
+    return one_line(act.label if act else code, 34)
 
 
 def _tip(record: SessionRecord, o: Occurrence) -> str:
@@ -277,7 +277,12 @@ def _trace(picture: Picture, record: SessionRecord, trace: ClipTrace, scale: _Sc
         picture.text(LEFT + 4, top + 8, one_line(clip.camera or file_name(clip.path), 40), 8, fill=SOFT)
 
 
-def _legend(picture: Picture, flags: Sequence[NumberedFlag], contact: bool, traced: bool, y: float) -> None:
+def _blind(record: SessionRecord, traces: Sequence[ClipTrace]) -> bool:
+    shown = {trace.pass_id for trace in traces}
+    return any(stretch.why and stretch.pass_id in shown for stretch in record.spans)
+
+
+def _legend(picture: Picture, flags: Sequence[NumberedFlag], contact: bool, blind: bool, y: float) -> None:
     x = LEFT
     for shape in [s for s in SHAPES if any(f.shape == s for f in flags)]:
         draw_shape(picture, shape, x + 5, y - 3.5, 4.6)
@@ -287,7 +292,7 @@ def _legend(picture: Picture, flags: Sequence[NumberedFlag], contact: bool, trac
         picture.rect(x, y - 7, 10, 6, GREEN, rx=1)
         picture.text(x + 14, y, "both", 9, fill=SOFT)
         x += 26 + width_of("both", 9)
-    if traced:
+    if blind:
         picture.hatched(x, y - 8, 14, 9)
         picture.text(x + 18, y, "not watched", 9, fill=SOFT)
 

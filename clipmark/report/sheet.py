@@ -49,6 +49,7 @@ def render(sheet: Sheet) -> str:
     )
     environment.filters["data_uri"] = _data_uri
     environment.filters["points"] = _points
+    environment.filters["brief"] = lambda note: bool(note.strip()) and len(note) <= 90 and "\n" not in note
     environment.filters["short"] = lambda text: one_line(text, 70) or "Pairing sheet"
     style = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
     return environment.get_template("sheet.html.jinja").render(sheet=sheet, style=style)
