@@ -36,10 +36,11 @@ REVIEWER = Setting("reviewer", "", "Name of the person who marks and calls.")
 KEYS = Setting("keys", {}, "Changed keys: command name to key.")
 ACT_SET = Setting("acts.set", "", "Name of the set of acts in use; empty for the built-in one.")
 INTRODUCED = Setting("introduced", False, "The introduction on first start was seen or skipped.")
+THRESHOLDS = Setting("outlook.thresholds", {}, "Changed thresholds of the outlook: name to number.")
 THEME = Setting("theme", "system", "Light, dark, or as the system has it.")
 
 ALL: tuple[Setting, ...] = (
-    LONG_STEP, CACHE_MIB, FLAG_PLAY_SPEED, BLIND, REVIEWER, KEYS, ACT_SET, INTRODUCED, THEME,
+    LONG_STEP, CACHE_MIB, FLAG_PLAY_SPEED, BLIND, REVIEWER, KEYS, ACT_SET, INTRODUCED, THRESHOLDS, THEME,
 )  # fmt: skip
 
 

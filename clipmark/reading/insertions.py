@@ -7,6 +7,7 @@ The rules:
 - A marked insertion and a flag are one candidate where the flag begins within one second of the mark's start, or
   inside the mark and was called confirmed or probable. The call counts. An insertion that is only marked counts as
   probable: seating was seen, a second sign was not noted (grades of TRADE 3.3).
+- Insertions marked on different cameras or by different people that overlap are one, whatever palp they name.
 - A marked attempt and a flag are one candidate where the flag begins inside it (or within one second) and was
   called attempt.
 - Flags that nobody called, and flags called "something else", are told apart and counted neither for nor against.
@@ -149,14 +150,12 @@ def insertions(record: SessionRecord, happened: Sequence[Occurrence], reviewer: 
     groups = [_Group([], list(seen)) for seen in _across_cameras(flags)]
     for occurrence in happened:
         if occurrence.act in roles.INSERTION or occurrence.act in roles.ATTEMPT:
-            linked = [g for g in groups if not g.attempts and any(_belongs(occurrence, s) for s in g.seen)]
-            linked = [g for g in linked if not g.marks or occurrence.act in roles.INSERTION]
-            free = [g for g in linked if not g.marks]
-            if free:
-                groups = [g for g in groups if g not in free]
-                groups.append(_Group([occurrence], [s for g in free for s in g.seen]))
-            else:
-                groups.append(_Group([occurrence], []))
+            free = [g for g in groups if not g.marks and any(_belongs(occurrence, s) for s in g.seen)]
+            same = [g for g in groups if any(_same_insertion(occurrence, other) for other in g.marks)]
+            joined = [*free, *same]
+            groups = [g for g in groups if g not in joined]
+            marks = [o for g in same for o in g.marks]
+            groups.append(_Group([*marks, occurrence], [s for g in joined for s in g.seen]))
     found = [_candidate(group, by_flag) for group in groups]
     return Insertions(tuple(sorted(found, key=lambda c: (c.start, c.span.end, c.flags, c.marks))))
 
@@ -208,6 +207,14 @@ def _across_cameras(flags: Sequence[_Seen]) -> list[list[_Seen]]:
     return groups
 
 
+def _same_insertion(a: Occurrence, b: Occurrence) -> bool:
+    """Two marked insertions of different cameras or people that overlap, though they may name different palps."""
+    if a.act not in roles.INSERTION or b.act not in roles.INSERTION:
+        return False
+    apart = set(a.clips).isdisjoint(b.clips) or set(a.reviewers).isdisjoint(b.reviewers)
+    return apart and a.start < b.span.end and b.start < a.span.end
+
+
 def _belongs(occurrence: Occurrence, seen: _Seen) -> bool:
     if not float(occurrence.start) - 1.5 <= seen.about <= float(occurrence.last_seen) + 1.5:
         return False
@@ -233,9 +240,11 @@ def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> Candidate:
     sides |= {side for o in group.marks if (side := roles.palp(o.act))}
     said = {s.decision for s in called} | {c.decision for s in group.seen for c in _latest_each(by_flag, s.flag.id)}
     first = min(group.seen, key=lambda s: s.start, default=None)
-    mark = group.marks[0] if group.marks else None
-    start, end = (mark.start, mark.end) if mark else (first.start, first.release) if first else (Fraction(0), None)
-    if mark is None and len(group.seen) > 1:
+    if group.marks:
+        start = min(o.start for o in group.marks)
+        end = max((o.end for o in group.marks if o.end is not None), default=None)
+    else:
+        start = first.start if first else Fraction(0)
         end = max((s.release for s in group.seen if s.release is not None), default=None)
     return Candidate(
         start=start,
@@ -243,7 +252,7 @@ def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> Candidate:
         decision=decision,
         palp=sides.pop() if len(sides) == 1 else "",
         disputed=len(said) > 1,
-        from_mark=mark is not None,
+        from_mark=bool(group.marks),
         marks=tuple(m for o in group.marks for m in o.marks),
         flags=tuple(s.flag.id for s in group.seen),
         calls=tuple(s.call.id for s in called if s.call),

@@ -351,6 +351,17 @@ def _notes(
         yield f"{were} marked on several cameras or by several people; each counts once."
     if judged.disputed:
         yield f"On {plural(judged.disputed, 'candidate')} calls contradict each other."
-    for blind in observed.unwatched:
-        yield f"Unwatched {clock(blind.span.start, 1)} to {clock(blind.span.end, 1)}: {blind.why}."
+    yield from _blind(observed)
     yield from contradictions(record, happened)
+
+
+def _blind(observed: Observed) -> Iterable[str]:
+    """The unwatched stretches one by one, or together where they are many."""
+    found = observed.unwatched
+    if len(found) <= 3:
+        for blind in found:
+            yield f"Unwatched {clock(blind.span.start, 1)} to {clock(blind.span.end, 1)}: {blind.why}."
+        return
+    whys = ", ".join(dict.fromkeys(blind.why for blind in found))
+    together = seconds_text(sum((blind.span.duration for blind in found), Fraction(0)))
+    yield f"Unwatched: {len(found)} stretches, {together} together ({whys})."

@@ -8,7 +8,7 @@ and no text says more about the eggs than that a sac came and what was in it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
@@ -118,6 +118,7 @@ def outlook(
     waiting = status in (Status.WAITING, Status.NOT_LAID_YET)
     pull, emergence = _after_laying(cycle, species, thresholds) if status is Status.LAID else ((), ())
     latest = next(iter(windows(cycle.start, known(species, "longest_wait"))), None) if waiting else None
+    latest = replace(latest, first=latest.last) if latest else None  # a day, no window
     sac = sac if waiting else ()
     return Outlook(
         status=status,

@@ -23,5 +23,5 @@ def contradictions(record: SessionRecord, happened: Sequence[Occurrence]) -> Ite
         if held and not any(h.start <= o.start < h.span.end or (h.open and h.start <= o.start) for h in held):
             yield f"{roles.label(record, o.act)} at {clock(o.start, 1)} lies outside every clasp."
     for a, b in pairwise(seated):
-        if a.act != b.act and b.start < a.span.end:
+        if {roles.palp(a.act), roles.palp(b.act)} == {"left", "right"} and b.start < a.span.end:
             yield f"Insertions at {clock(a.start, 1)} and {clock(b.start, 1)} overlap with different palps."

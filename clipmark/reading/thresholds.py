@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
 
 from clipmark.reading.notices import COMMON_PRACTICE
 
@@ -57,6 +58,21 @@ SOURCES: dict[str, str] = {
     "pull_first_days": FROM_MEMORY,
     "pull_last_days": FROM_MEMORY,
 }
+
+
+def chosen(values: Mapping[str, object]) -> Thresholds:
+    """The thresholds with a keeper's own values put in.
+
+    Args:
+        values: name to number, as the settings keep them. Names that are none, and values that are no whole number of
+            0 or more, are passed over: a slip in the settings file must not stop the outlook.
+    """
+    good = {name: value for name, value in values.items() if name in names() and _whole(value)}
+    return replace(DEFAULT, **good)  # type: ignore[arg-type]
+
+
+def _whole(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 36_500
 
 
 def source_of(thresholds: Thresholds, name: str) -> str:

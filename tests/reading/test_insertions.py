@@ -127,6 +127,29 @@ def test_a_palp_told_both_ways_is_not_told():
     assert read(made.record()).figure("insertions.palp_untold").value == 1
 
 
+def test_a_palp_told_on_one_camera_is_told_for_the_other():
+    made = Made()
+    made.clip(600)
+    made.mark("insertion", 100, 105)
+    made.mark("insertion left", 100.5, 105, clip=2)
+
+    reading = read(made.record())
+
+    assert (1, 1) == (reading.insertions.probable, reading.figure("insertions.left").value)
+
+
+def test_two_people_who_name_different_palps_saw_one_insertion():
+    made = Made()
+    made.mark("insertion left", 100, 105)
+    made.mark("insertion right", 101, 106, by="Ben")
+
+    reading = read(made.record())
+
+    assert (1, 1) == (reading.insertions.probable, reading.figure("insertions.palp_untold").value)
+    assert reading.figure("time.inserted").value == 6
+    assert "Insertions at 1:40.0 and 1:41.0 overlap with different palps." in reading.notes
+
+
 def test_each_count_knows_its_calls():
     made = Made()
     made.flag(100, call=Decision.PROBABLE)

@@ -191,6 +191,14 @@ def test_the_share_that_the_pass_watched_is_of_the_time_in_view():
     assert "Unwatched 1:15.0 to 1:40.0: the light went off." in reading.notes
 
 
+def test_many_unwatched_stretches_are_told_together():
+    made = Made(length=100)
+    for k in range(4):
+        made.watched(10 * k, 10 * k + 2, why="her abdomen was hidden")
+
+    assert "Unwatched: 4 stretches, 8.00 s together (her abdomen was hidden)." in read(made.record()).notes
+
+
 def test_from_the_last_confirmed_insertion_to_the_separation():
     made = Made()
     made.flag(100, release=104, call=Decision.CONFIRMED)

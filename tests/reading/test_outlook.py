@@ -9,7 +9,7 @@ from made_records import Made
 from clipmark.book.model import Decision, LifeEvent
 from clipmark.reading import notices, outlook, readiness
 from clipmark.reading.outlook import Status
-from clipmark.reading.thresholds import DEFAULT, Thresholds
+from clipmark.reading.thresholds import DEFAULT, Thresholds, chosen
 
 
 def paired(confirmed=2, on="2026-03-01", session_id=1, outcomes=(), **marks):
@@ -124,6 +124,12 @@ def test_what_is_often_enough_can_be_changed():
 
     reason = next(r for r in seen.reasons if r.text == "Only 2 insertions are confirmed.")
     assert ("for", "your own") == (reason.speaks, reason.source)
+
+
+def test_the_keeper_s_thresholds_come_from_the_settings_and_slips_are_passed_over():
+    kept = {"enough_confirmed": 3, "moult_wait_days": "soon", "no such": 4, "late_months": -1, "usual_pairings": True}
+
+    assert Thresholds(enough_confirmed=3) == chosen(kept)
 
 
 def test_a_refusal_after_a_good_pairing_may_mean_that_she_is_mated():

@@ -9,6 +9,7 @@ from functools import partial
 from PySide6.QtCore import QCoreApplication, Signal
 
 from clipmark.book.model import LifeEvent, SessionRecord
+from clipmark.settings import THRESHOLDS
 from clipmark.window.widgets.parts import Card, button, clear, label, row
 from clipmark.window.workspace import Workspace
 
@@ -26,13 +27,15 @@ class OutlookCard(Card):
     def show_record(self, record: SessionRecord, today: date | None = None) -> None:
         """The outlook of a session, as of today."""
         from clipmark.reading.outlook import outlook
+        from clipmark.reading.thresholds import chosen
 
         clear(self.body)
         view = outlook(record, self._life(record.session.female_id), self._life(record.session.male_id),
-                       self._others(record), today)  # fmt: skip
+                       self._others(record), today, chosen(self.workspace.settings.get(THRESHOLDS)))  # fmt: skip
         self.body.addWidget(label(view.status_text))
         if view.start is not None:
-            self.body.addWidget(label(self.tr("Counted {0}.").format(view.start_said or view.start), "faint"))
+            counted = self.tr("Counted from {0} ({1}).").format(view.start_said, view.start)
+            self.body.addWidget(label(counted, "faint"))
         self._windows(self.tr("A sac may come"), ((w.text, w.source) for w in view.sac))
         if view.latest is not None:
             self._windows(self.tr("The longest wait that was told of"), ((view.latest.text, view.latest.source),))
