@@ -198,7 +198,8 @@ def _facts(flag: NumberedFlag) -> Iterable[tuple[str, str]]:
     if f.pull is not None:
         yield "drawn", f"{f.pull:.2f} abdomen lengths"
     if f.tilt_deg is not None:
-        yield "tipped", f"{abs(f.tilt_deg):.0f}° {'clockwise' if f.tilt_deg >= 0 else 'anticlockwise'}"
+        turned = round(f.tilt_deg)
+        yield "tipped", f"{abs(turned)}°" + ("" if not turned else " clockwise" if turned > 0 else " anticlockwise")
     yield "within", seconds_text(flag.full - flag.onset)
     yield "held", "no release seen" if flag.release is None else seconds_text(flag.release - flag.full)
     if f.score is not None:

@@ -36,9 +36,13 @@ def _points(corners: Corners) -> str:
 
 def render(sheet: Sheet) -> str:
     """The sheet as HTML."""
+    return filled("sheet.html.jinja", sheet=sheet)
+
+
+def filled(template: str, **values: object) -> str:
+    """A page of the sheet's look, every value escaped."""
     import jinja2
 
-    # the escaped text is safe in the quoted attributes and elements that the template uses; ask for it everywhere
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
         autoescape=True,
@@ -50,9 +54,9 @@ def render(sheet: Sheet) -> str:
     environment.filters["data_uri"] = _data_uri
     environment.filters["points"] = _points
     environment.filters["brief"] = lambda note: bool(note.strip()) and len(note) <= 90 and "\n" not in note
-    environment.filters["short"] = lambda text: one_line(text, 70) or "Pairing sheet"
+    environment.filters["short"] = lambda text, most=70: one_line(text, most) or "Pairing sheet"
     style = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
-    return environment.get_template("sheet.html.jinja").render(sheet=sheet, style=style)
+    return environment.get_template(template).render(style=style, **values)
 
 
 def traces_of(book: Book, record: SessionRecord) -> list[ClipTrace]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from datetime import date
 
@@ -16,6 +17,9 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
 )  # fmt: skip
+
+
+_UNITS = re.compile(r"(\d) (s|ms|min|%)(?!\w)")  # a number and its unit stay on one line
 
 
 def day(text: str) -> str:
@@ -45,7 +49,9 @@ def verdict(reading: Reading) -> str:
 def story(record: SessionRecord, reading: Reading) -> tuple[str, ...]:
     """A sentence each, in the order in which it happened."""
     return tuple(
-        sentence for part in (_meeting, _courtship, _insertions, _end, _watched) for sentence in part(record, reading)
+        _UNITS.sub("\\1\u00a0\\2", sentence)
+        for part in (_meeting, _courtship, _insertions, _end, _watched)
+        for sentence in part(record, reading)
     )
 
 
