@@ -55,7 +55,7 @@ def test_pressing_on_a_bar_selects_its_mark(roll: LogRoll, qtbot) -> None:
     qtbot.mouseClick(roll.roll.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(x, (first + last) // 2))
 
     assert "clasp" == roll.workspace.mark.act
-    assert "Clasp" in roll.told.text()
+    assert "Clasp" in roll.told.whole
 
 
 def test_dragging_an_end_moves_it_to_a_frame_that_exists_and_undo_brings_it_back(roll: LogRoll, qtbot) -> None:

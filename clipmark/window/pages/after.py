@@ -155,7 +155,9 @@ class AfterPage(QWidget):
             text = "   ".join(
                 part for part in (outcome.date, words.get(outcome.kind, outcome.kind), counted, outcome.note) if part
             )
-            self.known.addLayout(row(label(text), 1, self._off(text, partial(self._drop_outcome, outcome.id))))
+            line = row(label(text), self._off(text, partial(self._drop_outcome, outcome.id)))
+            line.setStretch(0, 1)
+            self.known.addLayout(line)
         if not record.outcomes:
             self.known.addWidget(
                 label(

@@ -28,8 +28,6 @@ from clipmark.window.widgets.hints_card import HintsCard
 from clipmark.window.widgets.parts import Card, button, row, scrolled
 from clipmark.window.workspace import Workspace
 
-_UNSET = -100.0  # shown as "not noted"
-
 
 class PairPage(QWidget):
     def __init__(self, workspace: Workspace):
@@ -89,10 +87,11 @@ class PairPage(QWidget):
         self.day.setCalendarPopup(True)
         self.day.setDisplayFormat("yyyy-MM-dd")
         self.day.setMinimumDate(QDate(1969, 12, 31))
-        self.day.setSpecialValueText(self.tr("not noted"))
+        self.day.setSpecialValueText(self.tr("date not noted"))
         self.place, self.reviewer, self.note = QLineEdit(), QLineEdit(), QLineEdit()
         self.reviewer.setPlaceholderText(self.tr("whose marks and calls these are"))
-        self.warmth, self.damp = self._number(-20, 60, " °C"), self._number(0, 100, " %")
+        self.warmth = self._number(-20, 60, " °C", self.tr("temperature not noted"))
+        self.damp = self._number(0, 100, " %", self.tr("humidity not noted"))
         form = QFormLayout()
         form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
         for words, field in (
@@ -115,13 +114,13 @@ class PairPage(QWidget):
         card.body.addLayout(form)
         return card
 
-    def _number(self, least: float, most: float, unit: str) -> QDoubleSpinBox:
-        """A number that may be left out: its lowest value reads "not noted"."""
+    def _number(self, least: float, most: float, unit: str, unset: str) -> QDoubleSpinBox:
+        """A number that may be left out: its lowest value reads as such."""
         spin = QDoubleSpinBox()
         spin.setRange(least - 1, most)
         spin.setDecimals(1)
         spin.setSuffix(unit)
-        spin.setSpecialValueText(self.tr("not noted"))
+        spin.setSpecialValueText(unset)
         spin.setProperty("least", least)
         return spin
 

@@ -137,6 +137,7 @@ class SheetPage(QWidget):
         groups = [self.tree.topLevelItem(number) for number in range(self.tree.topLevelItemCount())]
         open_before = {group.text(0) for group in groups if group is not None and group.isExpanded()}
         first = not self.tree.topLevelItemCount()
+        self._explain(None)
         self.tree.clear()
         for title, figures in self._groups(reading):
             group = self._group(title)

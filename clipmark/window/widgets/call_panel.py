@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 
 from clipmark.book.model import Call, Decision, FlagRecord, Sign
 from clipmark.window.moment import direction_words
-from clipmark.window.widgets.parts import Card, label, row, set_role
+from clipmark.window.widgets.parts import Card, label, row
 from clipmark.window.widgets.roll_paint import Look, draw_call
 
 DECISIONS = (Decision.CONFIRMED, Decision.PROBABLE, Decision.ATTEMPT, Decision.NOT_SEEN, Decision.OTHER)
@@ -118,7 +118,8 @@ class CallPanel(QWidget):
 
     def _decision(self) -> QWidget:
         card = Card(self.tr("What do you call it?"))
-        for decision in DECISIONS:
+        grid = QGridLayout()
+        for number, decision in enumerate(DECISIONS):
             made = QPushButton(self._with_key(said(_SHORT[decision]), f"call.{_name(decision)}"))
             made.setCheckable(True)
             made.setAutoDefault(False)
@@ -128,7 +129,8 @@ class CallPanel(QWidget):
             made.setStyleSheet("text-align: left; padding: 4px 8px;")
             made.clicked.connect(lambda _=False, chosen=decision: self.called.emit(chosen))
             self.buttons[decision] = made
-            card.body.addWidget(made)
+            grid.addWidget(made, number // 2, number % 2)
+        card.body.addLayout(grid)
         self.cause = QComboBox()
         self.cause.setEditable(True)
         self.cause.addItems(["", *(said(cause) for cause in CAUSES)])
@@ -228,10 +230,6 @@ class CallPanel(QWidget):
         """After "something else": what was it?"""
         self.cause.setVisible(True)
         self.cause.setFocus(Qt.FocusReason.OtherFocusReason)
-
-    def warn(self, on: bool) -> None:
-        set_role(self.card, "card")
-        self.cause.setVisible(on)
 
     def _changed(self) -> None:
         if not self._filling:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QImage, QPainter, QPaintEvent
+from PySide6.QtGui import QImage, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -47,6 +47,35 @@ def label(text: str = "", role: str = "", wrap: bool = True) -> QLabel:
     if role:
         made.setProperty("role", role)
     return made
+
+
+class Elided(QLabel):
+    """One line of text that is cut where it does not fit, and then told whole as a tool tip."""
+
+    def __init__(self, role: str = ""):
+        super().__init__()
+        self._whole = ""
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        if role:
+            self.setProperty("role", role)
+
+    def set_text(self, text: str) -> None:
+        self._whole = text
+        self.setAccessibleName(text)
+        self.setToolTip(text)
+        self._fit()
+
+    @property
+    def whole(self) -> str:
+        return self._whole
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        self.setText(self.fontMetrics().elidedText(self._whole, Qt.TextElideMode.ElideRight, self.width()))
 
 
 def set_role(widget: QWidget, role: str) -> None:

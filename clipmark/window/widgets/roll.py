@@ -9,14 +9,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtCore import QPoint, QTimer
 from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QMenu, QToolButton, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
 from clipmark.book.model import ClipRecord, Mark
 from clipmark.media.loudness import Loudness
 from clipmark.motion.result import Floats, Trace
+from clipmark.window.widgets.parts import Elided
 from clipmark.window.widgets.roll_model import Curve, build
 from clipmark.window.widgets.roll_view import Roll
 from clipmark.window.workspace import Workspace
@@ -50,10 +51,7 @@ class LogRoll(QWidget):
         self.roll.menuWanted.connect(self._menu)
 
     def _lay_out(self) -> None:
-        self.told = QLabel()
-        self.told.setTextFormat(Qt.TextFormat.PlainText)
-        self.told.setProperty("role", "faint")
-        self.told.setWordWrap(True)
+        self.told = Elided("faint")
         row = QHBoxLayout()
         row.addWidget(self.told, 1)
         for sign, tip, do in (
@@ -128,7 +126,7 @@ class LogRoll(QWidget):
         mark, flag = self.workspace.mark, self.workspace.flag
         self.roll.select(*(("mark", mark.id) if mark else ("flag", flag.id) if flag else ("", 0)))
         item = self.roll.selection
-        self.told.setText(self.roll.told(item) if item else "")
+        self.told.set_text(self.roll.told(item) if item else "")
 
     def _show_sound(self) -> None:
         """Sound levels are computed once a film file, beside the window."""

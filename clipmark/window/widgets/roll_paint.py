@@ -157,24 +157,18 @@ def _header(painter: QPainter, scene: Scene) -> None:
     painter.drawLine(QLineF(0, top, across.width, top))
     painter.setPen(look.ink)
     painter.setFont(look.bold)
-    centre = Qt.AlignmentFlag.AlignVCenter
-    painter.drawText(
-        QRectF(across.his_left, 0, across.line - across.his_left - look.em, top),
-        centre | Qt.AlignmentFlag.AlignRight,
-        _tr("he"),
-    )
-    painter.drawText(
-        QRectF(across.trace_right + 4, 0, across.width - across.trace_right - 8, top), centre, _tr("she")
-    )
+    centre, right = Qt.AlignmentFlag.AlignVCenter, Qt.AlignmentFlag.AlignRight
+    painter.drawText(QRectF(0, 0, across.line - 0.6 * look.em, top), centre | right, _tr("he"))
+    hers = min(across.trace_right + 4, across.width - look.metrics.horizontalAdvance(_tr("she")) - 8)
+    painter.drawText(QRectF(hers, 0, across.width - hers, top), centre, _tr("she"))
     painter.setFont(look.font)
     painter.setPen(look.soft)
-    painter.drawText(QRectF(4, 0, across.ruler, top), centre, _tr("clock"))
-    if across.sound_right - across.sound_left > 2 * look.em:
-        painter.drawText(
-            QRectF(across.sound_left - look.em, 0, across.sound_right - across.sound_left + 2 * look.em, top),
-            centre | Qt.AlignmentFlag.AlignHCenter,
-            _tr("sound"),
-        )
+    if look.metrics.horizontalAdvance(_tr("clock")) < across.line - 5 * look.em:
+        painter.drawText(QRectF(4, 0, across.ruler, top), centre, _tr("clock"))
+    wide = across.sound_right - across.sound_left
+    if wide > 2 * look.em:
+        room = QRectF(across.sound_left - look.em, 0, wide + 2 * look.em, top)
+        painter.drawText(room, centre | Qt.AlignmentFlag.AlignHCenter, _tr("sound"))
 
 
 def _tr(text: str) -> str:

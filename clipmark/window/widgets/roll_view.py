@@ -286,7 +286,7 @@ class Roll(QAbstractScrollArea):
 
     def minimumSizeHint(self) -> QSize:
         em = self.fontMetrics().height()
-        return QSize(14 * em, 10 * em)
+        return QSize(11 * em, 10 * em)
 
     # pointer
 
