@@ -389,9 +389,11 @@ def main(arguments: list[str] | None = None) -> dict[str, Any]:
     chosen = parser.parse_args(arguments)
     profiles = chosen.profiles or PROFILES
     if chosen.photos and not chosen.profiles:
-        from tests.film.photos import PROFILES as photo_profiles
+        from tests.film import photos
 
-        profiles = photo_profiles
+        profiles = tuple(p for p in photos.PROFILES if photos.available(p))
+        for left_out in set(photos.PROFILES) - set(profiles):
+            print(f"{left_out} left out: CLIPMARK_REAL_FILM does not lead to the real film", file=sys.stderr)
     first = (SEALED_FROM if chosen.sealed else 0) + chosen.first
     jobs = [(p, s) for p in profiles for s in range(first, first + chosen.seeds)]
     outcomes = run(jobs, chosen.boxes, chosen.through_cli, chosen.processes)
