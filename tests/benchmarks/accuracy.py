@@ -9,7 +9,9 @@
 A flag counts if its onset lies between a pull's onset - 0.4 s and its full pull + 0.6 s, one to one; every other
 flag is false, a second flag in one pull and a flag on its release too. Pulls hidden by more than 60 % are left out
 of recall, and flags that match them out of precision. Onset error: flag minus truth, in frames of that film and in
-seconds. Honesty: stretches of 0.2 s and more in which the abdomen is hidden by more than 60 % or out of the picture;
+seconds. Pull error: as a share of the true pull, in abdomen lengths (which rest on the length that the pass reads
+off the outline) and in pixels. Honesty: stretches of 0.2 s and more in which the abdomen is hidden by more than 60 %
+or out of the picture;
 a frame of them is dishonest if it is reported watched with a quality over 0.5. Calibration: every candidate that the
 pass returns with its score, weaker ones too; expected calibration error over ten equal bins.
 Films are rendered on first use (see `tests.film.library`), outside the timing.
@@ -119,6 +121,9 @@ def _errors(pull: dict[str, Any], flag: dict[str, Any] | None, times: np.ndarray
         "onset_error_frames": float(frame - pull["onset_frame"]),
         "pull_error": (flag["pull"] - pull["pull"]) / max(pull["pull"], 1e-6),
         "tilt_error": flag["tilt_deg"] - pull["tilt_deg"],
+        "px_error": flag["pull_px"] / max(float(np.hypot(*pull["moved_px"])), 1e-6) - 1
+        if "pull_px" in flag
+        else np.nan,
         "score": flag["score"],
     }
 
@@ -193,6 +198,7 @@ def _in_process(
             "full_s": float(times[min(f.full, len(times) - 1)]),
             "score": f.score,
             "pull": f.pull,
+            "pull_px": f.pull * float(result.trace.length[f.onset]),
             "tilt_deg": f.tilt_deg,
             "flagged": f.flagged,
             "because": f.because,
@@ -264,6 +270,7 @@ def summary(outcomes: list[Outcome]) -> dict[str, Any]:
         "onset_s_median": _quantile(np.abs(seconds), 0.5),
         "onset_s_p95": _quantile(np.abs(seconds), 0.95),
         "pull_error_median": _quantile(np.abs([p["pull_error"] for p in sized]), 0.5),
+        "px_error_median": _quantile(np.abs([p["px_error"] for p in sized if np.isfinite(p["px_error"])]), 0.5),
         "tilt_error_median": _quantile(np.abs([p["tilt_error"] for p in found]), 0.5),
         "watched_share": float(np.mean([o.watched_share for o in outcomes])) if outcomes else None,
         "hidden_spans": sum(o.hidden_spans for o in outcomes),
@@ -329,6 +336,7 @@ COLUMNS = (
     ("on s50", "onset_s_median", "{:.3f}"),
     ("on s95", "onset_s_p95", "{:.3f}"),
     ("pull %", "pull_error_median", "{:.1%}"),
+    ("px %", "px_error_median", "{:.1%}"),
     ("tilt", "tilt_error_median", "{:.1f}"),
     ("ece", "ece", "{:.3f}"),
     ("watched", "watched_share", "{:.2f}"),

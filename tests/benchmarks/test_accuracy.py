@@ -32,6 +32,7 @@ def _pull(onset, release=None, hidden=0.0):
         "released_s": None if release is None else release + 0.1,
         "onset_frame": round(onset * 10),
         "pull": 0.1,
+        "moved_px": [8.0, 0.0],
         "tilt_deg": 2.0,
         "hidden": hidden,
         "abdomen_px": 80.0,

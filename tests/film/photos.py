@@ -547,6 +547,7 @@ def _pull(film: Film, pull: dict[str, Any]) -> dict[str, Any]:
     return {
         **out,
         "pull": round(float(np.hypot(*moved)) / film.length / zoom, 5),
+        "moved_px": [round(float(v), 3) for v in moved],
         "drawn": round(float(np.hypot(*(film.curves.draw[after] - film.curves.draw[before]))), 5),
         "tilt_deg": round(float(np.degrees(way_b - way_a)), 3),
         "direction_deg": round(float(np.degrees(np.arctan2(moved[1], moved[0]))) % 360, 1),

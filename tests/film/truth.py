@@ -5,7 +5,7 @@ one entry a frame: pts, time_s, box [x, y, w, h] or null, hidden 0..1), `pulls`,
 A pull: `onset_s`/`full_s` are where 5 % and 95 % of it are done, `*_pts`/`*_frame` the first frame at or after;
 `pull` is how far the middle of the abdomen moved against the ground, in abdomen lengths; `tilt_deg` its turn as seen
 on the screen, clockwise positive; `direction_deg` where its middle went on the screen, degrees clockwise from right;
-`hidden` the mean hidden share from onset to full pull.
+`moved_px` is the same motion in shown pixels [x, y]; `hidden` the mean hidden share from onset to full pull.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tests.film.recipe import Recipe
+from tests.film.story import EDGE, Pull
 
 if TYPE_CHECKING:
     from tests.film.render import Renderer
@@ -74,11 +75,12 @@ def _pull(recipe: Recipe, renderer: Renderer, times: list[float], k: int) -> dic
         frame = min(frame, len(times) - 1)
         marks |= {f"{name}_s": round(when, 5), f"{name}_frame": frame, f"{name}_pts": int(recipe.pts[frame])}
     first, last = marks["onset_frame"], marks["full_frame"]
-    moved, tilt, length = _on_screen(recipe, renderer, pull.onset, pull.full)
+    moved, tilt, length = _on_screen(recipe, renderer, pull)
     hidden = [renderer.truth[i].hidden for i in range(first, last + 1)]
     return {
         **marks,
         "pull": round(float(np.hypot(*moved)) / length, 5),
+        "moved_px": [round(float(v), 3) for v in moved],
         "drawn": round(float(np.hypot(pull.forward, pull.side)), 5),
         "tilt_deg": round(tilt, 3),
         "direction_deg": round(float(np.degrees(np.arctan2(moved[1], moved[0]))) % 360, 1),
@@ -88,15 +90,18 @@ def _pull(recipe: Recipe, renderer: Renderer, times: list[float], k: int) -> dic
     }
 
 
-def _on_screen(recipe: Recipe, renderer: Renderer, onset: float, full: float) -> tuple[np.ndarray, float, float]:
-    """Motion of the abdomen's middle (shown pixels), its turn (degrees) and its length, against the ground."""
+def _on_screen(recipe: Recipe, renderer: Renderer, pull: Pull) -> tuple[np.ndarray, float, float]:
+    """Motion of the abdomen's middle (shown pixels), its turn (degrees) and its length, against the ground, from
+    before the pull until it is held (overshoot has died away)."""
+    onset, full = pull.onset, pull.full
     index, _ = renderer._scene(onset)
     view = recipe.scenes[index].view
     zoom = recipe.shown[0] / recipe.size[0]
     camera = renderer.camera(full)[:, :2] * zoom
-    rise = (full - onset) / (1 - 2 * 0.1894)
+    rise = (full - onset) / (1 - 2 * EDGE)
+    held = full + EDGE * rise + 0.35 if pull.release is None else min(full + EDGE * rise + 0.35, pull.release - 0.02)
     before = renderer.actors.her.outline(renderer.actors.pose("her", full - rise - 0.01), view) @ camera.T
-    after = renderer.actors.her.outline(renderer.actors.pose("her", full + 0.1894 * rise), view) @ camera.T
+    after = renderer.actors.her.outline(renderer.actors.pose("her", held), view) @ camera.T
     half = len(before) // 2
     axes = [p[0] - p[half] for p in (before, after)]
     turn = np.degrees(np.arctan2(axes[1][1], axes[1][0]) - np.arctan2(axes[0][1], axes[0][0]))
