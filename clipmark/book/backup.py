@@ -18,7 +18,7 @@ from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from clipmark.book.connect import connect
+from clipmark.book.connect import connect, copy_pages
 from clipmark.book.schema import version_of
 from clipmark.book.trouble import BookDamaged, BookOutOfReach, BookTrouble, NoBook, NotABook, sentences
 from clipmark.errors import ClipmarkError
@@ -146,7 +146,7 @@ def restore(book: Path, source: Path, wait_s: float = 5.0) -> Path | None:
     asked = "SELECT value FROM about WHERE name = 'writes'"
     with sentences(book), closing(connect(source, wait_s, write=False)) as old, closing(connect(book, wait_s)) as db:
         before = int(db.execute(asked).fetchone()[0])
-        old.backup(db)
+        copy_pages(old, db, wait_s, book)
         # the counter must move for windows that have the book open
         highest = max(before, int(db.execute(asked).fetchone()[0])) + 1
         db.execute("UPDATE about SET value = ? WHERE name = 'writes'", (highest,))
@@ -162,7 +162,7 @@ def _copy(source: Path, to: Path, wait_s: float) -> None:
                 version_of(db, source)
                 to.parent.mkdir(parents=True, exist_ok=True)
                 with sentences(to), closing(connect(part, wait_s, create=True)) as copy:
-                    db.backup(copy)
+                    copy_pages(db, copy, wait_s, source)
                 _sound(part, wait_s, called=source)
             os.replace(part, to)
             _sync(to.parent)

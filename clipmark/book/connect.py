@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from pathlib import Path
+
+from clipmark.book.trouble import BookLocked
 
 # EXTRA: the journal's removal reaches the disk before a commit returns, so that what was acknowledged outlasts a
 # power loss as far as the disk keeps its word. The tests' books, which outlast nothing, turn it off.
@@ -29,3 +32,19 @@ def connect(path: Path, wait_s: float, *, create: bool = False, write: bool = Tr
         db.close()
         raise
     return db
+
+
+def copy_pages(source: sqlite3.Connection, to: sqlite3.Connection, wait_s: float, path: Path) -> None:
+    """Copy one book over another by SQLite's online backup, in one transaction.
+
+    Raises:
+        BookLocked: either stayed locked for longer than `wait_s`; the backup itself would wait for ever. `path` is
+            the book to name then.
+    """
+    until = time.monotonic() + wait_s
+
+    def watch(status: int, remaining: int, total: int) -> None:
+        if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED) and time.monotonic() > until:
+            raise BookLocked(path)
+
+    source.backup(to, progress=watch, sleep=0.05)

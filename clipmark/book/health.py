@@ -8,8 +8,8 @@ from pathlib import Path
 
 from clipmark.book import rows
 from clipmark.book.backup import backups, check_backup
-from clipmark.book.checks import check
 from clipmark.book.core import WAIT_S
+from clipmark.book.plain import from_plain, to_plain
 from clipmark.book.relink import film_trouble
 from clipmark.book.schema import STEPS
 from clipmark.book.store import Book
@@ -63,7 +63,7 @@ def _values(book: Book, kind: rows.Kind[object]) -> tuple[int, list[str]]:
     for row in book._db.execute(f'SELECT * FROM "{kind.table}"'):
         number += 1
         try:
-            check(rows.decode(kind.type, row))
+            from_plain(kind.type, to_plain(rows.decode(kind.type, row)), kind.word)
         except (ValueError, TypeError, LookupError, ArithmeticError, ClipmarkError) as error:
             wrong.append(f"The {kind.word} {row['id']} holds what clipmark does not write: {error}")
     return number, wrong[:20]

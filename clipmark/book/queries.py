@@ -147,7 +147,12 @@ class Queries(Core):
         )
 
     def _maybe(self, animal_id: int | None) -> Animal | None:
-        return None if animal_id is None else self._one(rows.ANIMAL, animal_id)
+        if animal_id is None:
+            return None
+        found = self._rows(rows.ANIMAL, "id = ?", (animal_id,))
+        if not found:
+            raise BookDamaged(self.path, f"a session is about animal {animal_id}, which is not there")
+        return found[0]
 
     def clips(self) -> tuple[model.ClipRecord, ...]:
         """The film of all sessions."""
@@ -235,22 +240,24 @@ class Queries(Core):
         return found[-1] if found else None
 
     def trace_of(self, pass_id: int) -> Trace:
-        """The trace of a pass, arrays over the clip's frames.
+        """The trace of a pass, arrays over the clip's frames; all NaN where it was left out of an exported book that
+        the pass came in with, or was lost in a damaged one.
 
         Raises:
             NoSuchThing: there is no such pass. BookDamaged: it does not unpack.
         """
-        from clipmark.book.traces import unpacked
+        from clipmark.book.traces import nothing_followed, unpacked
 
         with sentences(self.path):
             row = self._db.execute(
-                "SELECT trace.frames, columns, data FROM trace JOIN pass ON pass.id = pass_id WHERE pass_id = ?",
+                "SELECT clip.frames, trace.frames, columns, data FROM pass JOIN clip ON clip.id = clip_id"
+                " LEFT JOIN trace ON trace.pass_id = pass.id WHERE pass.id = ?",
                 (pass_id,),
             ).fetchone()
         if row is None:
             raise NoSuchThing("motion pass", pass_id)
         try:
-            return unpacked(*row)
+            return nothing_followed(row[0]) if row[1] is None else unpacked(*row[1:])
         except (ValueError, TypeError) as error:
             raise BookDamaged(self.path, str(error)) from error
 

@@ -1,9 +1,9 @@
 """Saving what can be read of a damaged book into a new one, and saying what that was.
 
 Rows are read table by table, forwards, backwards, and by halving in between, so that a broken page costs the rows on
-it and no others. Where the first page is broken, that of an empty book is put in its place in a copy: a book's tables
-begin at the same pages in every book of one version. What is saved goes through the same checks as anything new;
-what refers to something lost gets a stand-in where that is possible.
+it and no others. Where the list of tables is broken, that of an empty book is put in its place in a copy: tables
+begin at the same pages in every book that was made by one version. What is saved goes through the same checks as
+anything new; what refers to something lost gets a stand-in where that is possible.
 """
 
 from __future__ import annotations
@@ -12,21 +12,24 @@ import os
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Callable, Mapping
+from collections import deque
+from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from clipmark.book import journal, rows
-from clipmark.book.checks import check
 from clipmark.book.connect import connect
+from clipmark.book.plain import from_plain, to_plain
 from clipmark.book.schema import migrate
 from clipmark.book.store import Book
 from clipmark.book.trouble import BookOutOfReach, NoBook, NotABook
 from clipmark.errors import ClipmarkError
 
 LONGEST_GAP = 50_000_000  # ids are given one by one; a number beyond this is damage, not a row
+UNKNOWN_GAP = 65_536  # how far to look where no row beyond is known
+MOST_TRIES, MOST_IN_VAIN = 200_000, 2_000  # questions about the gaps of one table
 
 
 class NothingSaved(ClipmarkError):
@@ -87,24 +90,37 @@ _TABLES = (*(kind.table for kind in rows.KINDS), "trace", "act_set")
 
 def _read_all(copy: Path, said: Salvaged) -> Found:
     found = _read(copy)
-    if not any(found[kind.table] for kind in rows.KINDS):
-        with_first_page = _mended(copy)
-        if with_first_page is not None:
-            again = _read(with_first_page)
-            if any(again[kind.table] for kind in rows.KINDS):
-                said.notes.append("The first page was broken; that of an empty book took its place.")
-                return again
+    if not _lists_all_tables(copy):
+        mended = _mended(copy)
+        again = _read(mended) if mended is not None else found
+        mended_any = False
+        for table in _TABLES:
+            if len(again[table]) > len(found[table]):
+                found[table] = again[table]
+                mended_any = True
+        if mended_any:
+            said.notes.append("The list of tables was broken; that of an empty book took its place.")
     return found
+
+
+def _lists_all_tables(copy: Path) -> bool:
+    try:
+        with closing(connect(copy, 1.0, write=False)) as db:
+            names = {row[0] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()}
+    except (sqlite3.Error, UnicodeDecodeError):
+        return False
+    return names >= set(_TABLES)
 
 
 def _read(copy: Path) -> Found:
     found: Found = {table: {} for table in _TABLES}
     try:
         db = connect(copy, 1.0, write=False)
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):
         return found
     with closing(db):
         db.execute("PRAGMA cell_size_check = ON")  # broken cells are errors, not nonsense
+        db.text_factory = lambda text: text.decode("utf-8", "replace")
         for table in _TABLES:
             key = "pass_id" if table == "trace" else "id"
             found[table] = _rows_of(db, table, key)
@@ -134,38 +150,45 @@ def _rows_of(db: sqlite3.Connection, table: str, key: str) -> dict[int, dict[str
     before = set(saved)
     take(whole + " DESC")
     behind = [number for number in saved if number not in before]
-    high = min(behind) if behind else low + 65_536
-    if high - low <= LONGEST_GAP:
-        _halve(lambda a, b: take(f'SELECT * FROM "{table}" NOT INDEXED WHERE "{key}" >= ? AND "{key}" < ?', a, b),
-               low + 1, high)  # fmt: skip
+    high = min(behind) if behind else low + UNKNOWN_GAP
+    one_stretch = f'SELECT * FROM "{table}" NOT INDEXED WHERE "{key}" >= ? AND "{key}" < ?'
+    stretches, tries = deque([(low + 1, min(high, low + LONGEST_GAP))]), 0
+    # the longest stretches first; a table of which nothing at all can be read is given up early
+    while stretches and tries < (MOST_TRIES if saved else MOST_IN_VAIN):
+        a, b = stretches.popleft()
+        tries += 1
+        if a < b and not take(one_stretch, a, b) and b - a > 1:
+            stretches += [(a, (a + b) // 2), ((a + b) // 2, b)]
     return saved
 
 
-def _halve(take: Callable[[int, int], bool], low: int, high: int) -> None:
-    stretches = [(low, high)]
-    while stretches:
-        a, b = stretches.pop()
-        if a >= b or take(a, b) or b - a == 1:
-            continue
-        stretches += [(a, (a + b) // 2), ((a + b) // 2, b)]
-
-
 def _mended(copy: Path) -> Path | None:
-    """A further copy whose first page is that of an empty book of the newest version that fits."""
+    """A further copy whose list of tables (the first page and those it points to) is that of an empty book."""
     data = bytearray(copy.read_bytes())
     empty = copy.with_name("empty.book")
     with closing(sqlite3.connect(empty, isolation_level=None)) as db:
         migrate(db, empty)
-        size = int(db.execute("PRAGMA page_size").fetchone()[0])
-    first = bytearray(empty.read_bytes()[:size])
-    if len(data) < 2 * size:
+    fresh = empty.read_bytes()
+    size = int.from_bytes(fresh[16:18], "big")
+    pages = [1, *_below(fresh[:size])]
+    if len(data) < size * max(pages):
         return None
-    first[28:32] = (len(data) // size).to_bytes(4, "big")  # pages in the file
-    first[32:40] = bytes(8)  # the list of free pages is not trusted
-    data[:size] = first
+    for page in pages:
+        data[(page - 1) * size : page * size] = fresh[(page - 1) * size : page * size]
+    data[28:32] = (len(data) // size).to_bytes(4, "big")  # pages in the file
+    data[32:40] = bytes(8)  # the list of free pages is not trusted
     mended = copy.with_name("mended.book")
     mended.write_bytes(data)
     return mended
+
+
+def _below(first: bytes) -> list[int]:
+    """The pages that a book's first page points to. Source: SQLite file format, 1.6 (B-tree pages)."""
+    if first[100] != 5:
+        return []
+    cells = int.from_bytes(first[103:105], "big")
+    starts = [int.from_bytes(first[112 + 2 * cell : 114 + 2 * cell], "big") for cell in range(cells)]
+    return [int.from_bytes(first[at : at + 4], "big") for at in starts] + [int.from_bytes(first[108:112], "big")]
 
 
 def _write(book: Book, found: Found, said: Salvaged) -> None:
@@ -181,7 +204,7 @@ def _write(book: Book, found: Found, said: Salvaged) -> None:
         for kind in rows.KINDS:
             known[kind.table] = set()
             for number, row in sorted(found[kind.table].items()):
-                if _fits(kind, row, known):
+                if number > 0 and _fits(kind, row, known):
                     _insert(db, kind.table, row)
                     known[kind.table].add(number)
             _count(said, kind.table, len(known[kind.table]), len(found[kind.table]))
@@ -207,8 +230,7 @@ def _fits(kind: rows.Kind[Any], row: Mapping[str, Any], known: Mapping[str, set[
             return False
     try:
         value = rows.decode(kind.type, row)
-        check(value)
-        rows.encode(value)
+        from_plain(kind.type, to_plain(value), kind.word)
     except (ValueError, TypeError, LookupError, ArithmeticError, AttributeError, ClipmarkError):
         return False
     return True

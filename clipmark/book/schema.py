@@ -12,7 +12,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from clipmark.book.trouble import BookNewer, MigrationFailed, NotABook, translated
+from clipmark.book.trouble import BookDamaged, BookNewer, MigrationFailed, NotABook, translated
 from clipmark.errors import ClipmarkError
 
 APPLICATION_ID = 0x636D6B62  # "cmkb": says that the SQLite file is a clipmark book
@@ -153,6 +153,30 @@ def version_of(db: sqlite3.Connection, path: Path) -> int:
     if version > len(STEPS):
         raise BookNewer(path, version, len(STEPS))
     return version
+
+
+def check_shape(db: sqlite3.Connection, path: Path) -> None:
+    """Whether a book of today's version has the tables and columns that it should.
+
+    Raises:
+        BookDamaged: it has not.
+    """
+    from clipmark.book.rows import KINDS, columns
+
+    wanted = {kind.table: {"id", *columns(kind.type)} for kind in KINDS}
+    wanted |= {
+        "about": {"name", "value"},
+        "trace": {"pass_id", "frames", "columns", "data"},
+        "act_set": {"id", "name", "acts", "in_use"},
+        "step": {"id", "label", "made_at", "undone"},
+        "change": {"id", "step_id", "tbl", "row_id", "before", "after"},
+    }
+    for table, names in wanted.items():
+        lacks = names - {str(row[1]) for row in db.execute(f'PRAGMA table_info("{table}")').fetchall()}
+        if lacks:
+            raise BookDamaged(path, f"its list of {table} lacks {', '.join(sorted(lacks))}")
+    if db.execute("SELECT 1 FROM about WHERE name = 'writes'").fetchone() is None:
+        raise BookDamaged(path, "its counter of changes is gone")
 
 
 def migrate(

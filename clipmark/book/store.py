@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -13,11 +13,12 @@ from types import TracebackType
 from clipmark import settings
 from clipmark.book import journal
 from clipmark.book.backup import backup, daily
-from clipmark.book.connect import connect
+from clipmark.book.connect import connect, copy_pages
 from clipmark.book.core import WAIT_S
 from clipmark.book.passes import Passes
-from clipmark.book.schema import STEPS, migrate, version_of
+from clipmark.book.schema import STEPS, check_shape, migrate, version_of
 from clipmark.book.trouble import (
+    BookDamaged,
     BookOutOfReach,
     BookReadOnly,
     NoBook,
@@ -77,7 +78,7 @@ class Book(Passes):
             try:
                 version = version_of(db, path)
                 if read_only:
-                    db = _readable(db, path, version)
+                    db = _readable(db, path, version, wait_s)
                 else:
                     _writable(db, path, version, wait_s)
             except BaseException:
@@ -121,13 +122,18 @@ class Book(Passes):
 
     def undo(self) -> str | None:
         """Take back the latest step; returns its label, None where nothing is left to take back."""
-        with self._transaction():
-            return journal.undo(self._db)
+        return self._replay(journal.undo)
 
     def redo(self) -> str | None:
         """Do the step again that was taken back last; a new edit forgets it."""
-        with self._transaction():
-            return journal.redo(self._db)
+        return self._replay(journal.redo)
+
+    def _replay(self, way: Callable[[sqlite3.Connection], str | None]) -> str | None:
+        try:
+            with self._transaction():
+                return way(self._db)
+        except (ValueError, TypeError, LookupError, sqlite3.Error) as error:
+            raise BookDamaged(self.path, f"what the last step changed cannot be read: {error}") from error
 
     def __enter__(self) -> Book:
         return self
@@ -147,15 +153,16 @@ def _make_room_for(path: Path) -> None:
         raise BookOutOfReach(path, error.strerror or str(error)) from error
 
 
-def _readable(db: sqlite3.Connection, path: Path, version: int) -> sqlite3.Connection:
+def _readable(db: sqlite3.Connection, path: Path, version: int, wait_s: float) -> sqlite3.Connection:
     """A book that can be read as today's: one of an older version is brought up to date in memory."""
     if version == 0:
         raise NoBook(path)
     if version == len(STEPS):
+        check_shape(db, path)
         return db
     memory = sqlite3.connect(":memory:", isolation_level=None)
     memory.row_factory = sqlite3.Row
-    db.backup(memory)
+    copy_pages(db, memory, wait_s, path)
     db.close()
     migrate(memory, path)
     return memory
@@ -170,3 +177,5 @@ def _writable(db: sqlite3.Connection, path: Path, version: int, wait_s: float) -
         migrate(db, path)
     elif version < len(STEPS):
         migrate(db, path, backup(path, "migration", wait_s=wait_s))
+    else:
+        check_shape(db, path)

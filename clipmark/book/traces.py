@@ -28,6 +28,15 @@ def packed(trace: Trace) -> tuple[int, str, bytes]:
     return table.shape[1], json.dumps(names), zlib.compress(table.tobytes(), LEVEL)
 
 
+def nothing_followed(frames: int) -> Trace:
+    """The trace of which nothing is known: NaN throughout."""
+    import numpy as np
+
+    from clipmark.motion.result import Trace
+
+    return Trace(**{field.name: np.full(frames, np.nan) for field in fields(Trace)})
+
+
 def check_packed(frames: object, columns: str, data: bytes) -> None:
     """Whether packed numbers are what they should be, in little memory whatever they unpack to.
 

@@ -134,6 +134,8 @@ def translated(error: sqlite3.Error, path: Path) -> Exception:
         return BookDamaged(path, _CORRUPT_HINT)
     if primary == sqlite3.SQLITE_NOTADB:
         return NotABook(path)
+    if primary is None and "decode to UTF-8" in str(error):  # raised by Python's own reading of a text
+        return BookDamaged(path, "a text in it is no text")
     return error
 
 
@@ -147,3 +149,5 @@ def sentences(path: Path) -> Iterator[None]:
         if plain is error:
             raise
         raise plain from error
+    except UnicodeDecodeError as error:  # even SQLite's words about the damage were damaged
+        raise BookDamaged(path, "a text in it is no text") from error

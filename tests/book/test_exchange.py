@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -167,11 +168,13 @@ def test_a_set_of_acts_of_a_taken_name_comes_in_under_another(tmp_path: Path) ->
         assert mine == book.acts()
 
 
-def test_traces_can_be_left_out(tmp_path: Path) -> None:
+def test_traces_can_be_left_out_and_are_unknown_then(tmp_path: Path, empty: Book) -> None:
     with full_book(tmp_path / "b.book") as book:
         write_document(book, tmp_path / "small.json", traces=False)
+    import_file(empty, tmp_path / "small.json")
 
     assert "traces" not in json.loads((tmp_path / "small.json").read_text(encoding="utf-8"))
+    assert [True] * 100 == np.isnan(empty.trace_of(2).pull).tolist()
 
 
 def test_a_film_name_that_is_no_text_survives(tmp_path: Path, empty: Book) -> None:

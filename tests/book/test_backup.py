@@ -1,0 +1,280 @@
+"""Copies of the book, and putting one back."""
+
+from __future__ import annotations
+
+import datetime
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from clipmark.book import backup as module
+from clipmark.book.backup import Backup, NoBackup, backup, backups, daily, find_backup, folder_of, restore, surplus
+from clipmark.book.exchange import document
+from clipmark.book.model import Session
+from clipmark.book.store import Book
+from clipmark.book.trouble import BookDamaged, BookLocked, BookOutOfReach, NoBook, NotABook
+from tests.book.made_book import full_book, mark_of, new_session
+
+
+def content(path: Path) -> object:
+    with Book.open(path, read_only=True) as book:
+        return document(book)
+
+
+class Clock(datetime.datetime):
+    """A clock that stands where the test puts it."""
+
+    at = datetime.datetime(2026, 3, 1, 12, tzinfo=datetime.UTC)
+
+    @classmethod
+    def now(cls, tz: datetime.tzinfo | None = None) -> datetime.datetime:  # type: ignore[override]
+        return cls.at
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> type[Clock]:
+    monkeypatch.setattr(Clock, "at", Clock.at)
+    monkeypatch.setattr("clipmark.book.backup.datetime.datetime", Clock)
+    monkeypatch.setattr("clipmark.book.store.datetime", Clock)
+    return Clock
+
+
+def test_a_backup_holds_what_the_book_held(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    made = backup(path)
+
+    assert content(path) == content(made)
+    assert folder_of(path) == made.parent
+
+
+def test_a_backup_is_made_while_a_window_has_the_book_open(tmp_path: Path) -> None:
+    with full_book(tmp_path / "b.book") as book:
+        book.add_mark(mark_of(1, "searching"))
+        made = backup(book.path)
+        book.add_mark(mark_of(1, "searching"))
+
+    assert 4 == len(content(made)["marks"])  # type: ignore[index]
+
+
+def test_a_backup_to_a_place_of_ones_own_replaces_what_was_there(tmp_path: Path) -> None:
+    full_book(tmp_path / "b.book").close()
+    backup(tmp_path / "b.book", to=tmp_path / "stick" / "copy.book")
+    backup(tmp_path / "b.book", to=tmp_path / "stick" / "copy.book")
+
+    assert content(tmp_path / "b.book") == content(tmp_path / "stick" / "copy.book")
+    assert ["copy.book"] == [path.name for path in (tmp_path / "stick").iterdir()]
+
+
+def test_a_book_is_not_its_own_backup(tmp_path: Path) -> None:
+    full_book(tmp_path / "b.book").close()
+    with pytest.raises(BookOutOfReach, match="cannot be its own backup"):
+        backup(tmp_path / "b.book", to=tmp_path / "b.book")
+
+
+def test_using_a_book_backs_it_up_once_a_day(tmp_path: Path, clock: type[Clock]) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    Book.open(path).close()
+    Book.open(path).close()
+    assert ["20260301"] == [one.day for one in backups(path)]
+    clock.at += datetime.timedelta(days=1)
+    Book.open(path, read_only=True).close()
+    Book.open(path).close()
+
+    assert ["20260301", "20260302"] == [one.day for one in backups(path)]
+
+
+def test_a_window_left_open_overnight_backs_up_before_the_first_change(tmp_path: Path, clock: type[Clock]) -> None:
+    full_book(tmp_path / "b.book").close()
+    with Book.open(tmp_path / "b.book") as book:
+        clock.at += datetime.timedelta(days=1)
+        book.remove_session(1)
+        book.add_session(Session(0, "Another", None, None))
+
+    assert ["20260301", "20260302"] == [one.day for one in backups(book.path)]
+    assert [1, 1] == [len(content(one.path)["sessions"]) for one in backups(book.path)]  # type: ignore[index]
+
+
+def test_an_empty_book_is_not_backed_up(tmp_path: Path) -> None:
+    Book.open(tmp_path / "b.book").close()
+    Book.open(tmp_path / "b.book").close()
+
+    assert () == backups(tmp_path / "b.book")
+
+
+def test_a_clock_set_back_neither_stops_backups_nor_mixes_them_up(tmp_path: Path, clock: type[Clock]) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    daily(path)
+    clock.at -= datetime.timedelta(days=40)
+    with Book.open(path) as book:
+        book.add_session(Session(0, "Later", None, None))
+    backup(path)
+
+    assert [(1, "20260301"), (2, "20260120"), (3, "20260120")] == [(one.number, one.day) for one in backups(path)]
+    assert 2 == len(content(find_backup(path).path)["sessions"])  # type: ignore[index]
+
+
+def test_a_backup_that_fails_stops_no_marking_and_says_why(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    folder_of(path).write_text("a file where the folder should be")
+    with Book.open(path) as book:
+        book.add_mark(mark_of(1, "searching"))
+
+        assert "b.book.backups" in book.backup_trouble
+        assert 4 == len(book.session(1).marks)
+
+
+def kept_of(*made: tuple[int, str, str]) -> list[int]:
+    known = [Backup(Path(), number, at, reason, 0) for number, at, reason in made]
+    return [one.number for one in known if one not in surplus(known)]
+
+
+def test_rotation_keeps_the_newest_and_one_a_month() -> None:
+    days = [(day, f"202603{day:02d}T120000", "daily") for day in range(1, 31)]
+    months = [(-month, f"2025{13 - month:02d}15T120000", "daily") for month in range(12, 0, -1)]
+
+    assert [-11, -10, -9, -8, -7, -6, -5, -4, -3, -2, -1, *range(21, 31)] == kept_of(*months, *days)
+
+
+def test_rotation_keeps_what_was_before_a_migration() -> None:
+    days = [(day, f"202603{day:02d}T120000", "migration" if day in (2, 5) else "daily") for day in range(1, 31)]
+
+    assert [2, 5, *range(21, 31)] == kept_of(*days)
+
+
+def test_rotation_takes_the_files_away(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "KEPT", 2)
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    for _ in range(4):
+        backup(path)
+
+    assert [3, 4] == [one.number for one in backups(path)]
+    assert 2 == len(list(folder_of(path).iterdir()))
+
+
+def test_a_restored_book_is_as_it_was_and_what_it_held_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    with full_book(path) as book:
+        then = document(book)
+        made = backup(path)
+        book.remove_session(1)
+        later = document(book)
+    kept = restore(path, made)
+
+    assert then == content(path)
+    assert kept is not None
+    assert later == content(kept)
+    assert ["asked", "restore"] == [one.reason for one in backups(path)]
+
+
+def test_a_restore_can_be_restored(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    with full_book(path) as book:
+        made = backup(path)
+        book.remove_session(1)
+        later = document(book)
+    restore(path, made)
+    restore(path, find_backup(path).path)
+
+    assert later == content(path)
+
+
+def test_an_open_window_goes_on_with_the_restored_book(tmp_path: Path) -> None:
+    with full_book(tmp_path / "b.book") as book:
+        made = backup(book.path)
+        book.add_mark(mark_of(1, "searching"))
+        before = book.changed()
+        restore(book.path, made)
+        assert before != book.changed()
+        book.add_mark(mark_of(1, "leg play"))
+
+        assert ["introduced", "drumming", "leg play", "clasp"] == [mark.act for mark in book.session(1).marks]
+
+
+def test_a_lost_book_comes_back_from_its_backup(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    expected = content(path)
+    made = backup(path)
+    path.unlink()
+
+    assert None is restore(path, made)
+    assert expected == content(path)
+
+
+def test_a_damaged_book_is_moved_aside_and_no_journal_of_it_is_left(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    expected = content(path)
+    made = backup(path)
+    path.write_bytes(b"no book at all " * 1000)
+    path.with_name("b.book-journal").write_bytes(b"half a write")
+    kept = restore(path, made)
+
+    assert expected == content(path)
+    assert kept is not None
+    assert b"no book at all " * 1000 == kept.read_bytes()
+    assert not path.with_name("b.book-journal").exists()
+
+
+@pytest.mark.parametrize("source", ["missing", "text", "torn"])
+def test_nothing_is_restored_from_what_is_no_sound_backup(tmp_path: Path, source: str) -> None:
+    path, bad = tmp_path / "b.book", tmp_path / "bad.book"
+    full_book(path).close()
+    made = bytearray(backup(path).read_bytes())
+    expected = content(path)
+    if source == "text":
+        bad.write_text("not a book" * 100)
+    elif source == "torn":
+        made[8_192:40_960] = bytes(32_768)
+        bad.write_bytes(made)
+    with pytest.raises((NoBook, NotABook, BookDamaged)):
+        restore(path, bad)
+
+    assert expected == content(path)
+    assert ["asked"] == [one.reason for one in backups(path)]
+
+
+def test_a_book_that_is_being_written_is_not_replaced_under_the_writer(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    with full_book(path) as book:
+        made = backup(path)
+        book.add_mark(mark_of(1, "searching"))
+    expected = content(path)
+    writer = sqlite3.connect(path, isolation_level=None)
+    writer.execute("BEGIN IMMEDIATE")
+    with pytest.raises(BookLocked):
+        restore(path, made, wait_s=0.1)
+    writer.execute("ROLLBACK")
+    writer.close()
+
+    assert expected == content(path)
+
+
+def test_an_unfinished_copy_of_a_killed_program_is_cleared_away_later(tmp_path: Path) -> None:
+    import os
+    import time
+
+    path = tmp_path / "b.book"
+    with Book.open(path) as book:
+        new_session(book)
+    backup(path)
+    for name, age in ((".clipmark-1.part", 2 * module.STALE_S), (".clipmark-2.part", 0)):
+        part = folder_of(path) / name
+        part.write_bytes(b"half")
+        os.utime(part, (time.time() - age, time.time() - age))
+    backup(path)
+
+    assert [".clipmark-2.part"] == [one.name for one in folder_of(path).iterdir() if one.suffix == ".part"]
+
+
+def test_asking_for_a_backup_that_is_not_there_is_said_in_words(tmp_path: Path) -> None:
+    with pytest.raises(NoBackup, match="no backup yet"):
+        find_backup(tmp_path / "b.book")
+    with pytest.raises(NoBackup, match="of number 7"):
+        find_backup(tmp_path / "b.book", "7")
