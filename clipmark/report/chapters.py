@@ -13,6 +13,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from clipmark.book.model import ClipRecord, SessionRecord
+from clipmark.errors import ClipmarkError
 from clipmark.report.called import numbered_flags
 from clipmark.report.text import file_name, one_line
 from clipmark.whole import whole_file
@@ -118,15 +119,26 @@ def ffmetadata(record: SessionRecord, clip: ClipRecord) -> str:
     return "\n".join(lines) + "\n"
 
 
+class NoFilm(ClipmarkError):
+    def __init__(self, title: str):
+        super().__init__(f"“{title}” has no film yet, so there is nothing to cut into chapters. Add film first.")
+
+
 def _for_each_clip(record: SessionRecord, path: Path) -> list[tuple[ClipRecord, Path]]:
     """One clip: the path as it is; more: a number before its ending, in the order of the session."""
+    if not record.clips:
+        raise NoFilm(one_line(record.session.title, 120))
     if len(record.clips) == 1:
         return [(record.clips[0], path)]
     return [(clip, path.with_name(f"{path.stem}.{k}{path.suffix}")) for k, clip in enumerate(record.clips, start=1)]
 
 
 def write_chapters(record: SessionRecord, path: Path) -> list[Path]:
-    """WebVTT chapters; a session with more clips gets a numbered file for each."""
+    """WebVTT chapters; a session with more clips gets a numbered file for each.
+
+    Raises:
+        NoFilm: there is no clip. CannotWrite: the place cannot be written.
+    """
     return _write(path, [(p, vtt(clip, chapters(record, clip))) for clip, p in _for_each_clip(record, path)])
 
 

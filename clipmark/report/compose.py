@@ -17,6 +17,7 @@ from clipmark.reading.measures import Reading, read
 from clipmark.report.calendar_file import pair_name
 from clipmark.report.called import NumberedFlag, numbered_flags
 from clipmark.report.content import (
+    ActRow,
     CallView,
     Card,
     FilmRow,
@@ -37,7 +38,11 @@ from clipmark.report.traces import ClipTrace
 from clipmark.timebase import clock
 
 STILL_WIDTH = 480  # pixels of a still in the file; three of them stand side by side on the page
-ALWAYS = (notices.LAW, notices.VETERINARIAN)  # cautions that are no matter of before or after
+# what still matters when the film has been read; the rest is shown before a pairing
+CAUTIONS = (
+    notices.SEEN_ONLY, notices.NOT_SEEN_IS_NO_FAILURE, notices.SEPARATE, notices.NO_LEANING, notices.BITES,
+    notices.VETERINARIAN, notices.YOUNG, notices.LAW,
+)  # fmt: skip
 WHO = {Actor.HIM: "he", Actor.HER: "she", Actor.BOTH: "both", Actor.KEEPER: "keeper", Actor.NOBODY: "–"}
 
 
@@ -103,13 +108,14 @@ def compose(
             cards=cards,
             marks=tuple(_marks(record, places)),
             measures=tuple(_measures(reading)),
+            acts=tuple(_acts(reading)),
             notes=tuple(n for n in reading.notes if not n.startswith("Unwatched")),
             sequence_svg=sequence_svg(record),
             unwatched=tuple(_unwatched(record, places)),
             scanned=reading.observed.scanned,
             method=tuple(_method(record)),
             standing=notices.STANDING,
-            cautions=tuple(n for n in notices.ALL if n.weight in ("after", "before") or n in ALWAYS),
+            cautions=CAUTIONS,
             made=f"clipmark {__version__}, {(now or datetime.now(UTC)).strftime('%Y-%m-%d %H:%M')} UTC",
         )  # fmt: skip
 
@@ -274,6 +280,14 @@ def _measures(reading: Reading) -> Iterable[MeasureGroup]:
         rows = [(f.label, f.text, f.explanation) for f in figures]
         if rows:
             yield MeasureGroup(title, tuple(rows))
+
+
+def _acts(reading: Reading) -> Iterable[ActRow]:
+    for act in reading.acts:
+        yield ActRow(
+            one_line(act.label, 120), WHO[act.actor], act.count.text, act.per_minute.text, act.duration.text,
+            act.share.text, act.mean.text, act.longest.text,
+        )  # fmt: skip
 
 
 def _unwatched(record: SessionRecord, places: _Places) -> Iterable[UnwatchedRow]:

@@ -87,6 +87,20 @@ class MeasureGroup:
 
 
 @dataclass(frozen=True, slots=True)
+class ActRow:
+    """One act's figures as texts."""
+
+    act: str
+    who: str
+    count: str
+    per_minute: str
+    duration: str
+    share: str
+    mean: str
+    longest: str
+
+
+@dataclass(frozen=True, slots=True)
 class FilmRow:
     """One film file: name, what it is, and what is the matter with it (empty: nothing)."""
 
@@ -110,6 +124,7 @@ class Sheet:
     cards: tuple[Card, ...]
     marks: tuple[MarkRow, ...]
     measures: tuple[MeasureGroup, ...]
+    acts: tuple[ActRow, ...]
     notes: tuple[str, ...]
     sequence_svg: str
     unwatched: tuple[UnwatchedRow, ...]

@@ -134,7 +134,8 @@ def _spans(record: SessionRecord) -> Iterator[Row]:
 def _measures(record: SessionRecord) -> Iterator[Row]:
     from clipmark.reading.measures import read
 
-    for f in read(record).figures:
+    reading = read(record)
+    for f in (*reading.figures, *(figure for act in reading.acts for figure in act.figures)):
         yield {
             "session_id": record.session.id, "key": f.key, "label": f.label, "value": f.number, "unit": f.unit,
             "at_least": _s(f.at_least), "text": f.text, "explanation": f.explanation,

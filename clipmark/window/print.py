@@ -81,6 +81,11 @@ def lay_out(sheet: Sheet) -> Flow:
     half = (len(rows) + 1) // 2
     pairs = [rows[k] + (rows[k + half] if k + half < len(rows) else ("", "")) for k in range(half)]
     _section(flow, "Measures", _table((), pairs, (27, 23, 27, 23)))
+    if sheet.acts:
+        heads = ("Act", "Who", "Times", "A minute", "In all", "Share", "Mean", "Longest")
+        acts = [(_e(a.act), a.who, a.count, a.per_minute, _e(a.duration), a.share, a.mean, a.longest)
+                for a in sheet.acts]  # fmt: skip
+        flow.add(_table(heads, acts, (32, 8, 8, 10, 14, 9, 9, 10)), 6)
     for note in sheet.notes:
         flow.add(Text(_e(note), ROOM, 8.5), 2)
     if sheet.sequence_svg:

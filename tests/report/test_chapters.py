@@ -11,7 +11,7 @@ import pytest
 import webvtt
 
 from clipmark.media import made
-from clipmark.report.chapters import captions, chapters, ffmetadata, vtt, write_captions, write_chapters
+from clipmark.report.chapters import NoFilm, captions, chapters, ffmetadata, vtt, write_captions, write_chapters
 from tests.report import by_hand
 
 RECORDS = [by_hand.pairing(), by_hand.hostile()]
@@ -96,3 +96,9 @@ def test_ffmpeg_takes_the_chapters_as_they_were_meant(record, tmp_path):
         assert float(start) == pytest.approx(float(chapter["start_time"]), abs=0.002)
         title = " ".join(chapter["tags"]["title"].split())
         assert title[:40] == " ".join(cue.text.replace("\x00", "\ufffd").replace("\x07", "\ufffd").split())[:40]
+
+
+def test_a_session_without_film_has_no_chapters_and_says_so(tmp_path):
+    with pytest.raises(NoFilm, match="no film yet"):
+        write_chapters(replace(by_hand.pairing(), clips=(), marks=(), flags=()), tmp_path / "a.vtt")
+    assert [] == list(tmp_path.iterdir())
