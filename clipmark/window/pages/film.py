@@ -11,7 +11,7 @@ from fractions import Fraction
 
 import numpy as np
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
@@ -47,6 +47,7 @@ class FilmPage(QWidget):
         self.marking = Marking(workspace, self.player)
         self.outlining = Outlining(workspace)
         self._shown_clip: int | None = None
+        self._shared_out = False
         self._edited: tuple[ClipRecord, int, str] | None = None
         self._keys: list[QShortcut] = []
         self._lay_out()
@@ -168,12 +169,27 @@ class FilmPage(QWidget):
         self.player.sleep()
         self.passes.shut()
 
+    def _share_out(self) -> None:
+        """Give acts and roll the width that they need, the picture the rest; once, then the keeper's sizes stay."""
+        if self._shared_out or not self.board.buttons:
+            return
+        self._shared_out = True
+        acts = min(self.board.sizeHint().width(), self.width() // 4)
+        roll = max(self.roll.minimumSizeHint().width(), self.width() // 5)
+        self.split.setSizes([max(self.width() - acts - roll, 1), acts, roll])
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._share_out()
+
     def _set_up(self) -> None:
         """The session changed: cameras, acts, what is open."""
         record = self.workspace.record
         self.cameras.set_up()
         acts = record.acts if record else ()
         self.board.set_acts(acts)
+        if self.isVisible():
+            self._share_out()
         self._set_act_keys(acts)
         opened = self.marking.open_marks()
         if record is not None:

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QFontMetrics, QKeySequence
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from clipmark.book.model import Act, Actor, Mark
 from clipmark.timebase import clock
@@ -25,6 +25,7 @@ class ActButton(QToolButton):
         self.act = act
         self.setAutoRaise(True)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)
         kind = self.tr("lasting: press to begin, press to end") if act.lasting else self.tr("a moment: one press")
         self.setToolTip(f"<p><b>{act.label}</b> · {kind}</p><p>{act.definition}</p>")
@@ -36,6 +37,7 @@ class ActButton(QToolButton):
         key.setAlignment(Qt.AlignmentFlag.AlignCenter)
         key.setMinimumWidth(QFontMetrics(key.font()).horizontalAdvance("⇧W") + 12)
         self.label = QLabel(act.label)
+        self.label.setMinimumWidth(1)
         self.kind = QLabel("▬" if act.lasting else "·")
         self.kind.setProperty("role", "faint")
         for part in (key, self.label, self.kind):
@@ -48,7 +50,7 @@ class ActButton(QToolButton):
         return self._row.sizeHint()
 
     def minimumSizeHint(self) -> QSize:
-        return self._row.minimumSize()
+        return QSize(8 * self.fontMetrics().height(), self._row.sizeHint().height())
 
     def set_open(self, open: bool) -> None:
         font = self.label.font()
@@ -122,9 +124,14 @@ class ActBoard(QWidget):
                 self._body.addWidget(button)
                 self.buttons[act.code] = button
         self._body.addStretch(1)
-        # from the buttons themselves: a layout does not count widgets that were not shown yet
+        em = self.fontMetrics().height()
+        self._scroll.setMinimumWidth(14 * em)
+
+    def sizeHint(self) -> QSize:
+        """As wide as the longest name."""
         widest = max((button.sizeHint().width() for button in self.buttons.values()), default=0)
-        self._scroll.setMinimumWidth(widest + self._scroll.verticalScrollBar().sizeHint().width() + 4)
+        bar = self._scroll.verticalScrollBar().sizeHint().width()
+        return QSize(widest + bar + 4, super().sizeHint().height())
 
     def set_open(self, marks: tuple[tuple[Mark, str, Fraction], ...]) -> None:
         """The open acts: mark, label, and the session time at which each began."""

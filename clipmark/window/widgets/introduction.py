@@ -44,7 +44,7 @@ class Introduction(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 12, 16, 12)
         column.addWidget(self.title)
-        column.addWidget(self.told, 1)
+        column.addWidget(self.told)
         column.addLayout(row)
         self.hide()
 

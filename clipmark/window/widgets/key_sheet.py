@@ -53,6 +53,7 @@ class KeySheet(QFrame):
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.table.setTabKeyNavigation(False)
         self.table.setShowGrid(False)
+        self.table.verticalHeader().setDefaultSectionSize(int(1.6 * self.fontMetrics().height()))
         self.table.setAccessibleName(self.tr("Keys"))
         self.table.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.table.horizontalHeader().setStretchLastSection(True)
