@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QRect, QSettings, Qt, QTimer
+from PySide6.QtCore import QByteArray, QRect, QSettings, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -37,6 +37,14 @@ from clipmark.window.widgets.messages import MessageLine
 from clipmark.window.workspace import PAGES, Workspace
 
 PAGE_CLASSES = {"pair": PairPage, "film": FilmPage, "pulls": PullsPage, "sheet": SheetPage, "after": AfterPage}
+
+
+class PageStack(QStackedWidget):
+    """Asks for the room of the page on view, not for that of the widest page."""
+
+    def minimumSizeHint(self) -> QSize:
+        page = self.currentWidget()
+        return page.minimumSizeHint() if page is not None else super().minimumSizeHint()
 
 
 class MainWindow(QMainWindow):
@@ -72,7 +80,7 @@ class MainWindow(QMainWindow):
         self.tabs.setExpanding(False)
         self.tabs.setDrawBase(False)
         self.tabs.setAccessibleName(self.tr("Pages"))
-        self.stack = QStackedWidget()
+        self.stack = PageStack()
         for name in PAGES:
             self.tabs.addTab(BY_NAME[f"page.{name}"].text)
             self.tabs.setTabToolTip(self.tabs.count() - 1, BY_NAME[f"page.{name}"].told)

@@ -68,7 +68,7 @@ def test_on_a_mirrored_picture_left_is_left_on_the_screen():
 def test_with_keys_alone_a_box_begins_in_the_middle():
     begun = moved_by_key(BoxEdit("abdomen", None, QRectF(0, 0, 320, 240)), Qt.Key.Key_Right, NONE)
 
-    assert QRectF(141, 100, 40, 40) == begun
+    assert QRectF(137, 96, 48, 48) == begun
 
 
 @pytest.mark.parametrize(

@@ -174,8 +174,9 @@ class FilmPage(QWidget):
         if self._shared_out or not self.board.buttons:
             return
         self._shared_out = True
-        acts = min(self.board.sizeHint().width(), self.width() // 4)
-        roll = max(self.roll.minimumSizeHint().width(), self.width() // 5)
+        em = self.fontMetrics().height()
+        acts = min(self.board.sizeHint().width(), self.width() // 5)
+        roll = min(max(20 * em, self.width() // 5), 36 * em)
         self.split.setSizes([max(self.width() - acts - roll, 1), acts, roll])
 
     def showEvent(self, event: QShowEvent) -> None:

@@ -8,13 +8,27 @@ from __future__ import annotations
 from fractions import Fraction
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QFontMetrics, QKeySequence
+from PySide6.QtGui import QFontMetrics, QKeySequence, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from clipmark.book.model import Act, Actor, Mark
 from clipmark.timebase import clock
 
 _GROUPS = (Actor.HIM, Actor.HER, Actor.BOTH, Actor.KEEPER, Actor.NOBODY)
+
+
+class ShortenedLabel(QLabel):
+    """A label that ends in … where there is no room for all of it; the tool tip of its button has the whole."""
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(1, super().minimumSizeHint().height())
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setPen(self.palette().color(self.foregroundRole()))
+        shown = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
+        painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft), shown)
+        painter.end()
 
 
 class ActButton(QToolButton):
@@ -36,8 +50,7 @@ class ActButton(QToolButton):
         key.setProperty("role", "key")
         key.setAlignment(Qt.AlignmentFlag.AlignCenter)
         key.setMinimumWidth(QFontMetrics(key.font()).horizontalAdvance("⇧W") + 12)
-        self.label = QLabel(act.label)
-        self.label.setMinimumWidth(1)
+        self.label = ShortenedLabel(act.label)
         self.kind = QLabel("▬" if act.lasting else "·")
         self.kind.setProperty("role", "faint")
         for part in (key, self.label, self.kind):

@@ -70,6 +70,12 @@ def handle_at(edit: BoxEdit, at: QPointF, reach: float) -> str:
     return "inside" if edit.rect is not None and edit.rect.contains(at) else "new"
 
 
+def _first_box(bounds: QRectF) -> QRectF:
+    """In the middle, a fifth of the picture high: where the keyboard alone begins."""
+    side = max(bounds.height() / 5, LEAST)
+    return QRectF(bounds.center().x() - side / 2, bounds.center().y() - side / 2, side, side)
+
+
 def moved_by_key(edit: BoxEdit, key: int, modifiers: Qt.KeyboardModifier, mirrored: bool = False) -> QRectF | None:
     """The box after a key; None where the key does nothing. Arrows move by a pixel, Shift by ten, Ctrl sizes.
 
@@ -78,9 +84,7 @@ def moved_by_key(edit: BoxEdit, key: int, modifiers: Qt.KeyboardModifier, mirror
         return None
     dx, dy = _ARROWS[Qt.Key(key)]
     far = 10.0 if modifiers & Qt.KeyboardModifier.ShiftModifier else 1.0
-    box = QRectF(edit.rect) if edit.rect is not None else QRectF(edit.bounds.center() - QPointF(20, 20), QPointF())
-    if edit.rect is None:
-        box.setSize(QRectF(0, 0, 40, 40).size())
+    box = QRectF(edit.rect) if edit.rect is not None else _first_box(edit.bounds)
     if modifiers & Qt.KeyboardModifier.ControlModifier:
         box.setWidth(max(box.width() + dx * far, LEAST))
         box.setHeight(max(box.height() + dy * far, LEAST))

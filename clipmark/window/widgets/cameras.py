@@ -35,6 +35,7 @@ class Cameras(QSplitter):
         self._lanes: tuple[lanes.Lane, ...] = ()
         self._shapes_on = True
         self.setChildrenCollapsible(False)
+        workspace.sessionChanged.connect(self._clear)
         player.shown.connect(self._show_picture)
         player.off.connect(self._show_off)
         player.missing.connect(self._show_missing)
@@ -74,10 +75,16 @@ class Cameras(QSplitter):
                 self.tr("No film yet. Drop film files on this window, or press Ctrl+O to choose some.")
             )
         for lane, view in zip(self._lanes, self.views, strict=False):
-            if view.picture is None:
-                clip = lanes.at(lane, self.player.place) or lane[0]
-                view.show_nothing(self.workspace.lost(clip.id) or self.tr("The film is being opened …"))
+            clip = lanes.at(lane, self.player.place) or lane[0]
+            lost = self.workspace.lost(clip.id)
+            if lost or view.picture is None:
+                view.show_nothing(lost or self.tr("The film is being opened …"))
         self.show_place()
+
+    def _clear(self) -> None:
+        for view in self.views:
+            view.show_nothing("")
+            view.set_shapes(())
 
     def _make_views(self, count: int) -> None:
         while len(self.views) < count:
