@@ -5,7 +5,7 @@ beyond chance (1 full, 0 what chance gives); no single value of it is good enoug
 explains each line.
 
 example: clipmark agree 1 --between Ada Ben
-         clipmark agree "First evening" --between Ada Ben --tolerance 0.25 --json
+         clipmark agree "First evening" --between Ada Ben --tolerance 0.25 --from 2:00 --to 4:30 --json
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from clipmark.errors import WrongUsage
-from clipmark.timebase import TimeUnreadable, clock, parse_clock
+from clipmark.timebase import Span, TimeUnreadable, clock, parse_clock
 
 if TYPE_CHECKING:
     from clipmark.book.model import SessionRecord
@@ -31,18 +31,37 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--between", nargs=2, required=True, metavar=("A", "B"), help="the two reviewers' names")
     parser.add_argument("--tolerance", type=_tolerance, default=Fraction(1, 2), metavar="SECONDS",
                         help="how far apart marks of one act may begin (default: 0.5)")  # fmt: skip
+    parser.add_argument(
+        "--from", dest="start", type=_time, metavar="TIME", help="only from this time of the session on"
+    )
+    parser.add_argument(
+        "--to", dest="end", type=_time, metavar="TIME", help="only up to this time, as 1:02.5 or seconds"
+    )
     parser.add_argument("--json", action="store_true", help="print everything as JSON instead of lines")
     parser.add_argument("--book", type=Path, metavar="BOOK", help="the record book (default: the one of the window)")
 
 
-def _tolerance(text: str) -> Fraction:
+def _time(text: str) -> Fraction:
     try:
-        seconds = parse_clock(text)
+        return parse_clock(text)
     except TimeUnreadable as error:
-        raise WrongUsage(f"--tolerance: {error}") from error
+        raise WrongUsage(str(error)) from error
+
+
+def _tolerance(text: str) -> Fraction:
+    seconds = _time(text)
     if seconds < 0:
         raise WrongUsage("--tolerance must not be negative.")
     return seconds
+
+
+def _stretch(start: Fraction | None, end: Fraction | None) -> Span | None:
+    if start is None and end is None:
+        return None
+    first, last = Fraction(0) if start is None else start, Fraction(10**9) if end is None else end
+    if last <= first:
+        raise WrongUsage("--to must lie after --from.")
+    return Span(first, last)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -52,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     with Book.open(arguments.book, read_only=True) as book:
         record = book.session(book.find_session(arguments.session))
     a, b = arguments.between
-    agreement = compare(record, a, b, arguments.tolerance)
+    agreement = compare(record, a, b, arguments.tolerance, within=_stretch(arguments.start, arguments.end))
     if arguments.json:
         print(json.dumps(document(record, agreement), ensure_ascii=False, indent=1))
     else:
@@ -62,14 +81,18 @@ def run(arguments: argparse.Namespace) -> int:
 
 def lines(record: SessionRecord, agreement: Agreement) -> list[str]:
     """The agreement as the keeper reads it."""
-    a, b = agreement.a, agreement.b
+    from clipmark.reading.agreement import named
+
+    a, b = named(agreement.a), named(agreement.b)
     told = [f"{record.session.title}: {a} (A) and {b} (B), tolerance {float(agreement.tolerance):g} s", ""]
     if agreement.acts:
         told.append(f"{'act':<32}{'paired':>8}{'only A':>8}{'only B':>8}{'off':>10}{'F1':>7}{'kappa of time':>15}")
         told.extend(_act_line(act) for act in agreement.acts)
         told.append("")
-    told.append(f"Acts as events: {_kappa(agreement.events)}.")
-    told.append(f"Lasting acts, unit by unit: {_timed(agreement.timed)}.")
+    told.extend(agreement.notes)
+    if not agreement.notes:
+        told.append(f"Acts as events: {_kappa(agreement.events)}.")
+        told.append(f"Lasting acts, unit by unit: {_timed(agreement.timed)}.")
     told.append(
         f"Calls: {agreement.same_call} of {agreement.both_called} flags that both called are called alike; "
         f"weighted by distance {_kappa(agreement.calls)}."
@@ -98,7 +121,7 @@ def _kappa(kappa: Kappa | None) -> str:
         return "nothing to compare"
     if kappa.value is None:
         return f"kappa undefined (n = {kappa.n}, one word only)"
-    error = "" if kappa.se is None else f" ± {1.96 * kappa.se:.3f}"
+    error = "" if not kappa.se else f" ± {1.96 * kappa.se:.3f}"
     return f"kappa {kappa.value:.3f}{error} ({kappa.words}, n = {kappa.n})"
 
 
@@ -143,6 +166,7 @@ def document(record: SessionRecord, agreement: Agreement) -> dict[str, Any]:
             "weighted": _kappa_document(agreement.calls),
             "plain": _kappa_document(agreement.calls_plain),
         },
+        "notes": list(agreement.notes),
         "clashes": [
             {
                 "time_s": float(clash.at),

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from clipmark.cli.listing import one_line, print_json
+from clipmark.reading.figure import plural
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
@@ -31,7 +32,10 @@ def show(book: Book, text: str = "", as_json: bool = False) -> None:
 
 def lines(read: Outcomes, flags: tuple[FlagQuality, ...]) -> list[str]:
     """The outcomes as the keeper reads them."""
-    told = [f"{read.sessions} sessions, {read.females} females, {len(read.cases)} cycles between moults."]
+    told = [
+        f"{plural(read.sessions, 'session')}, {plural(read.females, 'female')}, "
+        f"{plural(len(read.cases), 'cycle')} between moults."
+    ]
     if read.ends:
         told.append("Ends: " + ", ".join(f"{name} {number}" for name, number in sorted(read.ends.items())) + ".")
     if read.sac.with_it.n + read.sac.without_it.n:
@@ -65,10 +69,8 @@ def _waiting(read: Outcomes) -> list[str]:
 
 
 def _flags(row: FlagQuality) -> str:
-    said = (
-        f"{one_line(row.parameters) or 'unnamed'}: {row.insertions.text}; {row.attempts} attempts, {row.false} false"
-    )
-    said += f", {row.not_seen} not seen, {row.uncalled} not called"
+    said = f"{one_line(row.parameters) or 'unnamed'}: {row.insertions.text}; {plural(row.attempts, 'attempt')}, "
+    said += f"{row.false} false, {row.not_seen} not seen, {row.uncalled} not called"
     if not row.looked_through_s:
         return f"{said}; misses not known (no film was looked through in full)"
     minutes = float(row.looked_through_s) / 60

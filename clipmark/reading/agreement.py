@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from clipmark.book.model import Call, Decision, SessionRecord
 from clipmark.errors import ClipmarkError
-from clipmark.reading import roles
+from clipmark.reading import roles, spans
 from clipmark.reading.detection import Found
 from clipmark.reading.kappa import Kappa, kappa
 from clipmark.reading.matching import match
@@ -35,9 +35,14 @@ SCALE = (Decision.CONFIRMED, Decision.PROBABLE, Decision.ATTEMPT, Decision.OTHER
 STEPS = ((0, 1, 2, 3, 2), (1, 0, 1, 2, 2), (2, 1, 0, 1, 2), (3, 2, 1, 0, 2), (2, 2, 2, 2, 0))
 
 
+def named(reviewer: str) -> str:
+    """The reviewer's name, or "(no name)" for marks and calls that were made without one."""
+    return reviewer or "(no name)"
+
+
 class NothingByReviewer(ClipmarkError):
     def __init__(self, name: str, known: Sequence[str]):
-        there = f"There are some by {', '.join(known)}." if known else "Nobody has marked or called anything here."
+        there = f"There are some by {', '.join(map(named, known))}." if known else "Nobody has marked anything here."
         super().__init__(f"“{name}” has marked and called nothing in this session. {there}")
         self.name = name
 
@@ -98,6 +103,7 @@ class Agreement:
         calls: weighted kappa over flags that both called; `calls_plain` unweighted; None without such flags.
         both_called, same_call: counts of flags.
         clashes: sorted by time.
+        notes: what must be said beside it: who marked nothing, so that acts cannot be compared.
     """
 
     a: str
@@ -111,6 +117,7 @@ class Agreement:
     both_called: int
     same_call: int
     clashes: tuple[Clash, ...]
+    notes: tuple[str, ...] = ()
 
 
 def reviewers(record: SessionRecord) -> tuple[str, ...]:
@@ -119,10 +126,19 @@ def reviewers(record: SessionRecord) -> tuple[str, ...]:
 
 
 def compare(
-    record: SessionRecord, a: str, b: str, tolerance: Fraction = TOLERANCE, unit: Fraction = UNIT
+    record: SessionRecord,
+    a: str,
+    b: str,
+    tolerance: Fraction = TOLERANCE,
+    unit: Fraction = UNIT,
+    within: Span | None = None,
 ) -> Agreement:
     """Compare two reviewers of a session.
 
+    Acts are compared only where both marked some: who only called flags has not said that nothing else happened.
+
+    Args:
+        within: only what begins in this stretch of the session clock, for a film that one of them saw in part.
     Raises:
         SameReviewer, NothingByReviewer: the names do not fit the session.
         ValueError: a negative tolerance, or a unit that is not positive.
@@ -134,12 +150,17 @@ def compare(
     for name in (a, b):
         if name not in reviewers(record):
             raise NothingByReviewer(name, reviewers(record))
-    mine, theirs = _behaviour(record, a), _behaviour(record, b)
+    mine, theirs = _behaviour(record, a, within), _behaviour(record, b, within)
+    idle = [name for name, marked in ((a, mine), (b, theirs)) if not marked]
+    if idle:
+        mine = theirs = []
     pairs = _pair(mine, theirs, tolerance)
     codes = tuple(dict.fromkeys(o.act for o in sorted((*mine, *theirs), key=lambda o: o.start)))
     reach = int(tolerance / unit)
-    middles = _unit_middles(observe(record, occurrences(record)).filmed, unit)
-    called = _calls_of(record, a), _calls_of(record, b)
+    film = observe(record, occurrences(record)).filmed
+    film = film if within is None else spans.overlap(film, [within])
+    middles = _unit_middles(film, unit) if not idle else np.empty(0)
+    called = _calls_of(record, a, within), _calls_of(record, b, within)
     weighted, plain, both, same = _call_kappa(*called)
     clashes = [*_mark_clashes(record, mine, theirs, pairs), *_call_clashes(record, *called)]
     return Agreement(
@@ -154,11 +175,16 @@ def compare(
         both_called=both,
         same_call=same,
         clashes=tuple(sorted(clashes, key=lambda c: (c.at, c.clip_id, c.kind))),
+        notes=tuple(f"{named(name)} marked no acts here, so acts are not compared." for name in idle),
     )
 
 
-def _behaviour(record: SessionRecord, reviewer: str) -> list[Occurrence]:
-    return [o for o in occurrences(record, reviewer) if o.act not in roles.NO_BEHAVIOUR]
+def _behaviour(record: SessionRecord, reviewer: str, within: Span | None) -> list[Occurrence]:
+    return [
+        o
+        for o in occurrences(record, by={reviewer})
+        if o.act not in roles.NO_BEHAVIOUR and (within is None or o.start in within)
+    ]
 
 
 Pairs = list[tuple[Occurrence, Occurrence]]
@@ -257,8 +283,14 @@ def _event_kappa(
     return Kappa(value, seen, chance, int(n), None, None, None, None, None)
 
 
-def _calls_of(record: SessionRecord, reviewer: str) -> dict[int, Call]:
-    return {c.flag_id: c for c in sorted(record.calls, key=lambda c: c.id) if c.reviewer == reviewer}
+def _calls_of(record: SessionRecord, reviewer: str, within: Span | None) -> dict[int, Call]:
+    flags = {
+        flag.id
+        for flag in (*record.flags, *record.older_flags)
+        if within is None or record.clip(flag.clip_id).on_clock(flag.onset_pts) in within
+    }
+    ordered = sorted(record.calls, key=lambda c: c.id)
+    return {c.flag_id: c for c in ordered if c.reviewer == reviewer and c.flag_id in flags}
 
 
 def _call_kappa(mine: dict[int, Call], theirs: dict[int, Call]) -> tuple[Kappa | None, Kappa | None, int, int]:

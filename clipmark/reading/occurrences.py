@@ -11,7 +11,7 @@ first release.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -55,17 +55,21 @@ class Occurrence:
         return max(Fraction(0), self.last_seen - self.start)
 
 
-def occurrences(record: SessionRecord, reviewer: str = "") -> tuple[Occurrence, ...]:
+def occurrences(
+    record: SessionRecord, reviewer: str = "", by: Collection[str] | None = None
+) -> tuple[Occurrence, ...]:
     """All acts of a session sorted by time, each once (see the rule above).
 
     Args:
         reviewer: only the marks of this person; empty: of everybody.
+        by: only the marks of these people, the empty name among them if it is meant; None: as `reviewer` says.
     """
+    people = by if by is not None else {reviewer} if reviewer else None
     clips = {clip.id: clip for clip in record.clips}
     kinds: dict[tuple[str, Actor, bool], list[_Placed]] = {}
     for mark in record.marks:
         clip = clips.get(mark.clip_id)
-        if clip is None or (reviewer and mark.reviewer != reviewer):
+        if clip is None or (people is not None and mark.reviewer not in people):
             continue
         kinds.setdefault((mark.act, mark.actor, mark.lasting), []).append(_placed(mark, clip))
     found = [_one(group) for placed in kinds.values() for group in _groups(placed)]

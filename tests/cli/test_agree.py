@@ -66,8 +66,26 @@ def test_a_reviewer_who_did_nothing_is_a_sentence(book, capsys):
     )
 
 
-@pytest.mark.parametrize("tolerance", ["soon", "-1"])
-def test_a_tolerance_that_is_none_is_wrong_usage(book, capsys, tolerance):
-    assert 2 == main(["agree", "1", "--between", "Ada", "Ben", f"--tolerance={tolerance}", "--book", str(book)])
+def test_a_stretch_of_the_film_is_compared_alone(book, capsys):
+    main(["agree", "1", "--between", "Ada", "Ben", "--from", "0:00", "--to", "0:40", "--book", str(book)])
 
-    assert "--tolerance" in capsys.readouterr().err
+    assert "No clashes." in capsys.readouterr().out
+
+
+def test_a_stretch_that_ends_before_it_begins_is_wrong_usage(book, capsys):
+    assert 2 == main(["agree", "1", "--between", "Ada", "Ben", "--from", "40", "--to", "30", "--book", str(book)])
+    assert "--to must lie after --from" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [
+        ("--tolerance=soon", "“soon” is not a time."),
+        ("--tolerance=-1", "--tolerance must not be negative."),
+        ("--from=later", "“later” is not a time."),
+    ],
+)
+def test_a_time_that_is_none_is_wrong_usage(book, capsys, option, said):
+    assert 2 == main(["agree", "1", "--between", "Ada", "Ben", option, "--book", str(book)])
+
+    assert said in capsys.readouterr().err

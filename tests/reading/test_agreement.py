@@ -12,6 +12,7 @@ from clipmark.reading.agreement import NothingByReviewer, SameReviewer, compare
 from clipmark.reading.detection import Found
 from clipmark.reading.matching import match
 from clipmark.reading.timed_kappa import compare_units
+from clipmark.timebase import Span
 
 
 def exact(*texts):
@@ -200,6 +201,39 @@ def test_another_call_and_a_call_by_one_only_are_clashes():
     assert [("another call", "confirmed", "attempt"), ("called by one", "–", "probable, left palp")] == [
         (c.kind, c.a, c.b) for c in clashes
     ]
+
+
+def test_who_only_called_flags_has_not_said_that_nothing_happened():
+    made = Made(length=100)
+    made.mark("drumming", 10, 20, by="Ada")
+    flag = made.flag(30, call=Decision.CONFIRMED, by="Ada")
+    made.call(flag, Decision.CONFIRMED, by="Ben")
+
+    agreement = compare(made.record(), "Ada", "Ben")
+
+    assert ((), None, None, ()) == (agreement.acts, agreement.events, agreement.timed, agreement.clashes)
+    assert ("Ben marked no acts here, so acts are not compared.",) == agreement.notes
+    assert 1 == agreement.same_call
+
+
+def test_a_film_seen_in_part_is_compared_in_that_part():
+    within = Span(Fraction(0), Fraction(40))
+
+    agreement = compare(two_reviewers().record(), "Ada", "Ben", within=within)
+
+    assert ["drumming"] == [act.act for act in agreement.acts]
+    assert () == agreement.clashes
+    assert 200 == agreement.timed.units
+
+
+def test_marks_without_a_name_are_one_reviewer_s():
+    made = two_reviewers()
+    made.mark("drumming", 10.1, 20, by="")
+
+    agreement = compare(made.record(), "", "Ben")
+
+    assert 1 == agreement.acts[0].matched
+    assert "only A" not in [c.kind for c in agreement.clashes]
 
 
 def test_somebody_who_marked_nothing_is_named_with_those_who_did():
