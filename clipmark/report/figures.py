@@ -184,7 +184,9 @@ def _axis(picture: Picture, scale: _Scale, y: float) -> None:
     picture.line(LEFT, y, scale.width - RIGHT, y, SOFT, 0.8)
     for at, x in _ticks(scale):
         picture.line(x, y, x, y + 3, SOFT, 0.8)
-        picture.text(x, y + 13, clock(at, 0 if at == int(at) else 1), 9, text_anchor="middle", fill=SOFT)
+        word = clock(at, 0 if at == int(at) else 1)
+        middle = min(x, scale.width - 1 - width_of(word, 9) / 2)
+        picture.text(middle, y + 13, word, 9, text_anchor="middle", fill=SOFT)
 
 
 def _keeper_acts(
@@ -264,17 +266,14 @@ def _trace(picture: Picture, record: SessionRecord, trace: ClipTrace, scale: _Sc
     for value in (0.0, most):
         picture.text(LEFT - 8, place(value) + (3 if value == 0 else 7), f"{value:.2f}".rstrip("0").rstrip("."), 8,
                      text_anchor="end", fill=SOFT)  # fmt: skip
-    middle = top + TRACE_HEIGHT / 2
-    picture.text(LEFT - 8, middle - 1, "abdomen,", 9, text_anchor="end", fill=INK)
-    picture.text(LEFT - 8, middle + 9, "lengths", 9, text_anchor="end", fill=INK)
     points = [
         (scale.x(at), place(value))
         for at, pair in zip(x, zip(low, high, strict=True), strict=True)
         for value in (pair if pair[1] - pair[0] > (most - least) / 200 else pair[:1])
     ]
     picture.path(points, INK, 0.9)
-    if named:
-        picture.text(LEFT + 4, top + 8, one_line(clip.camera or file_name(clip.path), 40), 8, fill=SOFT)
+    camera = f", {one_line(clip.camera or file_name(clip.path), 40)}" if named else ""
+    picture.text_on_lines(LEFT + 4, top + 7, f"her abdomen drawn, in its lengths{camera}", 8)
 
 
 def _blind(record: SessionRecord, traces: Sequence[ClipTrace]) -> bool:

@@ -73,9 +73,9 @@ def _curve(
     if not seen:
         return
     floor = 0.12 if left else 6.0  # noise must not fill the picture
-    low, high = min(*seen, 0.0), max(*seen, floor if max(seen) >= -min(seen) else 0.0)
+    low, high = min(seen), max(seen)
     if high - low < floor:
-        low = high - floor
+        low, high = (low, low + floor) if abs(high) >= abs(low) else (high - floor, high)
     y = lambda v: foot - 3 - (v - low) / (high - low) * (foot - TOP - 8)  # noqa: E731
     picture.path(
         [(a, y(v)) for a, v in zip(xs, values, strict=True)],
