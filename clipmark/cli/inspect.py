@@ -57,12 +57,12 @@ def _look(path: Path, quick: bool) -> tuple[Survey, list[Any] | None]:
 
     clip = open_clip(path, Bar("reading the index"))
     if quick:
-        return survey(clip, None), None
+        return survey(clip, None, None), None
     from clipmark.motion.scan import find_shots
 
     film = GreyFilm(clip)
     shots = find_shots(film, Bar("looking for cuts"))
-    return survey(clip, film.lost), list(shots)
+    return survey(clip, film.lost, film.damaged), list(shots)
 
 
 def _document(survey: Survey, shots: list[Any] | None) -> dict[str, Any]:
@@ -97,7 +97,7 @@ def _document(survey: Survey, shots: list[Any] | None) -> dict[str, Any]:
         "frames_per_s": None if index.rate is None else float(index.rate),
         "gaps_s": None if survey.gaps is None else dict(zip(("least", "middle", "most"), survey.gaps, strict=True)),
         "times_exact": clip.times_exact,
-        "inexact": [{"start": start, "end": end} for start, end in clip.inexact],
+        "inexact": _spans(clip.inexact),
         "sound": None
         if sound is None
         else {
@@ -113,9 +113,14 @@ def _document(survey: Survey, shots: list[Any] | None) -> dict[str, Any]:
             {"start": shot.start, "end": shot.end, "start_s": float(seconds[shot.start]), "begins": shot.begins}
             for shot in shots
         ],
-        "lost": None if survey.lost is None else [{"start": start, "end": end} for start, end in survey.lost],
-        "damage": list(survey.damage),
+        "lost": _spans(survey.lost),
+        "damaged": _spans(survey.hurt),
+        "notes": list(survey.damage),
     }
+
+
+def _spans(spans: tuple[tuple[int, int], ...] | None) -> list[dict[str, int]] | None:
+    return None if spans is None else [{"start": start, "end": end} for start, end in spans]
 
 
 def _tell(survey: Survey, shots: list[Any] | None) -> None:

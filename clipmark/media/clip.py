@@ -179,7 +179,7 @@ def _decode_all(path: Path, number: int, failed: list[int]) -> Iterator[tuple[in
     with open_container(path) as container:
         stream = picture_stream(container, path, number)
         stream.thread_type = "AUTO"
-        yield from decode_numbered(stream, packets_of(container, stream), None, failed=failed)
+        yield from decode_numbered(stream, packets_of(container, stream), None, refused=failed.append)
 
 
 def _damage(table: PacketTable, stated: int) -> tuple[str, ...]:

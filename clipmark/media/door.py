@@ -184,5 +184,5 @@ def packets_of(container: InputContainer, stream: Stream) -> Iterator[Packet]:
         for packet in container.demux(stream):
             if packet.size:
                 yield packet
-    except (av.FFmpegError, OSError):
+    except (av.FFmpegError, OSError, IndexError):  # IndexError: a damaged file that grew streams while it was read
         return

@@ -20,7 +20,8 @@ class GreyFilm:
         times: (n,) seconds from the first frame.
         width, height: the picture as displayed, in full size; frames come smaller, of `grey_size`.
         grey_size: (width, height) of the frames given out.
-        lost: numbers of the frames that did not decode, known as far as the frames were gone through.
+        lost, damaged: numbers of the frames that did not come out, and of those that came out with parts filled in
+            by the decoder; known as far as the frames were gone through.
     """
 
     def __init__(self, clip: Clip, width: int | None = None, threads: int = 0):
@@ -32,20 +33,26 @@ class GreyFilm:
         width = min(width, clip.width)
         self.grey_size = (width, max(round(width * clip.height / clip.width), 1))
         self.lost: list[int] = []
+        self.damaged: list[int] = []
         self._threads = threads
 
     def __len__(self) -> int:
         return len(self.times)
 
     def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, NDArray[np.uint8]]]:
-        """(number, picture (h, w)) of every frame in [start, stop) that decodes, in order; others go to `lost`."""
+        """(number, picture (h, w)) of every whole frame in [start, stop), in order. The others are left out, their
+        numbers are in `lost` and `damaged`: what a decoder fills in would be taken for movement."""
         width, height = self.grey_size
         stop = len(self.times) if stop is None else min(stop, len(self.times))
         self.lost.clear()
+        self.damaged.clear()
         expected = start
         with Reader(self.clip, threads=self._threads) as reader:
             for picture in reader.pictures(start, stop):
                 self.lost.extend(range(expected, picture.number))
                 expected = picture.number + 1
+                if picture.damaged:
+                    self.damaged.append(picture.number)
+                    continue
                 yield picture.number, picture.grey(width, height)
         self.lost.extend(range(expected, stop))

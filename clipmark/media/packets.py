@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -108,7 +108,7 @@ def decode_numbered(
     packets: Iterator[Packet],
     table: PacketTable | None,
     first: int = 0,
-    failed: list[int] | None = None,
+    refused: Callable[[int], None] = lambda _: None,
 ) -> Iterator[tuple[int, VideoFrame]]:
     """Decode packets and yield (ordinal, frame); packets that cannot be decoded are passed over.
 
@@ -118,7 +118,7 @@ def decode_numbered(
     Args:
         table: rows to recognise the packets by; None when they are met for the first time.
         first: ordinal of the first packet.
-        failed: takes the ordinals of the packets that the decoder refused.
+        refused: told the ordinal of the packet put in when the decoder refuses one (with threads, an earlier one).
     """
     import av
 
@@ -131,8 +131,8 @@ def decode_numbered(
             frames = stream.decode(packet)
         except (av.FFmpegError, MemoryError):
             frames = []
-            if failed is not None and expected is not None:
-                failed.append(expected)
+            if expected is not None:
+                refused(expected)
         for frame in frames:
             if frame.pts is not None:
                 yield frame.pts, frame

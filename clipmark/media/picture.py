@@ -52,13 +52,16 @@ def _reformat(frame: VideoFrame, **wanted: Any) -> VideoFrame:
 
 
 class Picture:
-    """Frame `number` of a clip, decoded. Sizes are those of the picture as displayed (turn applied)."""
+    """Frame `number` of a clip, decoded. Sizes are those of the picture as displayed (turn applied).
 
-    __slots__ = ("_frame", "_turn", "height", "nbytes", "number", "pts", "width")
+    `damaged`: part of it was not in the file and is filled in by the decoder, or it leans on such a frame.
+    """
 
-    def __init__(self, frame: VideoFrame, number: int, pts: int, turn: Turn):
+    __slots__ = ("_frame", "_turn", "damaged", "height", "nbytes", "number", "pts", "width")
+
+    def __init__(self, frame: VideoFrame, number: int, pts: int, turn: Turn, damaged: bool = False):
         self._frame, self._turn = frame, turn
-        self.number, self.pts = number, pts
+        self.number, self.pts, self.damaged = number, pts, damaged
         sides = (frame.width, frame.height)
         self.width, self.height = sides[::-1] if turn.sideways else sides
         self.nbytes: int = sum(plane.buffer_size for plane in frame.planes)
@@ -100,7 +103,7 @@ class Picture:
             format=_plain(self._frame.format.name),
             interpolation="AREA",
         )
-        return Picture(small, self.number, self.pts, self._turn)
+        return Picture(small, self.number, self.pts, self._turn, self.damaged)
 
     def _fit(self, width: int | None, height: int | None) -> tuple[int, int]:
         """Asked size; a missing side follows from the other by the picture's own shape."""

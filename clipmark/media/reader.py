@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from bisect import bisect_right
 from collections.abc import Iterator
 from itertools import chain
@@ -15,7 +16,7 @@ from clipmark.media.clip import Clip
 from clipmark.media.door import open_container, packets_of, picture_stream
 from clipmark.media.packets import NONE, check_sum, decode_numbered
 from clipmark.media.picture import Picture
-from clipmark.media.run import Run
+from clipmark.media.run import Doubt, Run
 from clipmark.timebase import clock
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ class Reader:
         self._search = "byte" if clip.container in _BY_BYTE else "pts"
         self._run: Run | None = None
         self._lost: set[int] = set()  # frames known not to come out
+        self._doubt = Doubt(clip.packets, 0 if quick else (threads or min((os.cpu_count() or 1) + 1, 16)) - 1)
         self._open()
 
     def __enter__(self) -> Reader:
@@ -84,10 +86,11 @@ class Reader:
             if self._run is None or not self._reaches(self._run, number, key):
                 self._run = None
             for run in self._runs(key):
-                frame = run.find(number)
-                if frame is not None and self._is_whole(frame, number):
-                    return Picture(frame, number, int(self.clip.index.pts[number]), self.clip.turn)
-                if frame is None and 0 <= run.at < number and self.clip.checks is None:
+                found = run.find(number)
+                if found is not None and self._is_whole(found[0], number):
+                    frame, hurt = found
+                    return Picture(frame, number, int(self.clip.index.pts[number]), self.clip.turn, hurt)
+                if found is None and 0 <= run.at < number and self.clip.checks is None:
                     break  # a run that gave frames before this one and then passed it over has given its answer
                 self._run = None
             self._lost.add(number)
@@ -151,11 +154,14 @@ class Reader:
             back = back * 2 + 1
         self._container.close()
         self._open()
-        self._run = Run(self._numbered(packets_of(self._container, self._stream), 0), self._rank)
-        yield self._run
+        yield self._take_up(self._numbered(packets_of(self._container, self._stream), 0))
 
     def _numbered(self, packets: Iterator[Packet], first: int) -> Iterator[tuple[int, VideoFrame]]:
-        return decode_numbered(self._stream, packets, self.clip.packets, first)
+        return decode_numbered(self._stream, packets, self.clip.packets, first, self._doubt.refused)
+
+    def _take_up(self, frames: Iterator[tuple[int, VideoFrame]]) -> Run:
+        self._run = Run(frames, self._rank, self._doubt)
+        return self._run
 
     def _begin(self, start: int) -> bool:
         """Start a run at a keyframe; False where the demuxer cannot be brought there, or it is none."""
@@ -164,10 +170,10 @@ class Reader:
             landed = self._land(how, target, start)
             if landed is not None:
                 self._search = how
-                return self._take_up(self._numbered(landed, start))
+                return self._begins_well(self._numbered(landed, start))
         return False
 
-    def _take_up(self, frames: Iterator[tuple[int, VideoFrame]]) -> bool:
+    def _begins_well(self, frames: Iterator[tuple[int, VideoFrame]]) -> bool:
         """Begin a run with a picture that leans on no other. Containers mark keyframes that are none; the decoder's
         own word counts. (H.264 is left to its decoder, which keeps back what is not whole: film with intra refresh
         has no such pictures.)"""
@@ -176,7 +182,7 @@ class Reader:
             if first is None or not first[1].key_frame:
                 return False
             frames = chain((first,), frames)
-        self._run = Run(frames, self._rank)
+        self._take_up(frames)
         return True
 
     def _targets(self, start: int) -> Iterator[tuple[str, int]]:

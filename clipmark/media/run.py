@@ -5,12 +5,41 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from clipmark.media.packets import Ints
+import numpy as np
+
+from clipmark.media.packets import Ints, PacketTable
 
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame
 
 _AHEAD = 8  # frames held that came before one that was expected first (times of some films are not quite in order)
+_LEANING = 300  # packets after a damaged one that are in doubt at most, where no keyframe comes before
+
+
+class Doubt:
+    """Which frames of a clip may not be whole: their own data are damaged, or they lean on a frame whose data are.
+
+    Args:
+        delay: packets that the decoder may have taken in since the one that it refuses (its threads).
+    """
+
+    def __init__(self, table: PacketTable, delay: int):
+        rows = np.arange(len(table))
+        self._key = np.maximum.accumulate(np.where(table.keyframe, rows, 0))
+        self._bad: list[int] = np.flatnonzero(table.corrupt).tolist()
+        self._delay = delay
+
+    def refused(self, ordinal: int) -> None:
+        """The decoder refused a packet when this one was put in."""
+        self._bad.append(max(ordinal - self._delay, 0))
+
+    def about(self, ordinal: int, filled_in: bool) -> bool:
+        """Whether the frame of this packet is in doubt; `filled_in`: the decoder says that it filled parts in."""
+        if filled_in:
+            self._bad.append(ordinal)
+            return True
+        least = max(int(self._key[ordinal]), ordinal - _LEANING)
+        return any(least <= bad <= ordinal for bad in self._bad)
 
 
 class Run:
@@ -21,27 +50,29 @@ class Run:
         rank: frame number of each packet, -1 for packets that are no frame.
     """
 
-    def __init__(self, frames: Iterator[tuple[int, VideoFrame]], rank: Ints):
-        self._frames, self._rank = frames, rank
-        self._ahead: dict[int, VideoFrame] = {}
+    def __init__(self, frames: Iterator[tuple[int, VideoFrame]], rank: Ints, doubt: Doubt):
+        self._frames, self._rank, self._doubt = frames, rank, doubt
+        self._ahead: dict[int, tuple[VideoFrame, bool]] = {}
         self.at = -1  # number of the frame given or passed last
 
     def holds(self, number: int) -> bool:
         """Whether the frame is decoded already."""
         return number in self._ahead
 
-    def find(self, number: int) -> VideoFrame | None:
-        """The frame; None where it is passed over, or where the film ends before it."""
+    def find(self, number: int) -> tuple[VideoFrame, bool] | None:
+        """The frame, and whether it is damaged; None where it is passed over, or where the film ends before it."""
         found = self._ahead.pop(number, None)
         while found is None and len(self._ahead) < _AHEAD:
             came = next(self._frames, None)
             if came is None:
                 break
-            rank = int(self._rank[came[0]])
+            ordinal, frame = came
+            rank = int(self._rank[ordinal])
+            whole = frame, self._doubt.about(ordinal, frame.is_corrupt)
             if rank == number:
-                found = came[1]
+                found = whole
             elif rank > number:
-                self._ahead[rank] = came[1]
+                self._ahead[rank] = whole
             elif rank >= 0:
                 self.at = max(self.at, rank)
         for passed in [held for held in self._ahead if held < number]:

@@ -12,13 +12,16 @@ from clipmark.media.door import open_container
 from clipmark.media.order import runs
 from clipmark.timebase import clock
 
+_TOLD_AT_MOST = 12  # stretches of damage that are told one by one
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Survey:
     """Attributes:
     streams: every stream of the file: number, kind, codec, and language where stated.
     gaps: least, middle and most seconds from frame to frame; None for a single frame.
-    lost: spans of frames [start, end) that do not come out; None where the whole film was not read.
+    lost, hurt: spans of frames [start, end) that do not come out, or come out with parts filled in; None where
+        the whole film was not read.
     damage: sentences for the keeper, the clip's notes included.
     """
 
@@ -26,34 +29,46 @@ class Survey:
     streams: tuple[dict[str, object], ...]
     gaps: tuple[float, float, float] | None
     lost: tuple[tuple[int, int], ...] | None
+    hurt: tuple[tuple[int, int], ...] | None
     damage: tuple[str, ...]
 
 
-def survey(clip: Clip, lost: Sequence[int] | None) -> Survey:
+def survey(clip: Clip, lost: Sequence[int] | None, hurt: Sequence[int] | None) -> Survey:
     """Put together what is known of a clip.
 
     Args:
-        lost: numbers of the frames that did not come out when the whole film was read; None where it was not.
+        lost, hurt: numbers of the frames that did not come out, or came out damaged, when the whole film was read;
+            None where it was not.
 
     Raises:
         ClipUnreadable: the file has gone.
     """
-    spans = None if lost is None else tuple(runs(np.asarray(lost, np.int64)))
-    sentences = list(clip.notes)
-    for start, end in (spans or ())[:20]:
-        sentences.append(_lost_sentence(clip, start, end))
-    if spans and len(spans) > 20:
-        sentences.append(f"{len(spans) - 20} more such gaps.")
+    lost_spans = None if lost is None else tuple(runs(np.asarray(lost, np.int64)))
+    hurt_spans = None if hurt is None else tuple(runs(np.asarray(hurt, np.int64)))
+    sentences = [
+        *clip.notes,
+        *_told(clip, lost_spans or (), "damaged and do not come out"),
+        *_told(clip, hurt_spans or (), "damaged in parts; the motion pass leaves them out"),
+    ]
     steps = np.diff(clip.index.seconds())
     gaps = (float(steps.min()), float(np.median(steps)), float(steps.max())) if len(steps) else None
-    return Survey(clip, _streams(clip), gaps, spans, tuple(sentences))
+    return Survey(clip, _streams(clip), gaps, lost_spans, hurt_spans, tuple(sentences))
 
 
-def _lost_sentence(clip: Clip, start: int, end: int) -> str:
-    at = clock(clip.index.exact_seconds(start))
-    if end - start == 1:
-        return f"Frame {start} (at {at}) is damaged and does not come out."
-    return f"Frames {start} to {end - 1} (from {at}, {end - start} frames) are damaged and do not come out."
+def _told(clip: Clip, spans: Sequence[tuple[int, int]], what: str) -> list[str]:
+    sentences = []
+    for start, end in spans[:_TOLD_AT_MOST]:
+        at, count = clock(clip.index.exact_seconds(start)), end - start
+        if count == 1:
+            sentences.append(
+                f"Frame {start} (at {at}) is {what.replace('do not', 'does not').replace('them', 'it')}."
+            )
+        else:
+            sentences.append(f"Frames {start} to {end - 1} (from {at}, {count} in all) are {what}.")
+    if len(spans) > _TOLD_AT_MOST:
+        more = sum(end - start for start, end in spans[_TOLD_AT_MOST:])
+        sentences.append(f"{more} more frames, in {len(spans) - _TOLD_AT_MOST} places, are {what}.")
+    return sentences
 
 
 def _streams(clip: Clip) -> tuple[dict[str, object], ...]:

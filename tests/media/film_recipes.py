@@ -163,7 +163,7 @@ def turned(degrees: int, folder: Path) -> Path:
     size = (96, 128) if degrees in (90, 270) else (128, 96)
     back = {90: "transpose=cclock", 180: "hflip,vflip", 270: "transpose=clock"}[degrees]
     lying = encode(folder, "lying.mp4", "-vf", back, *x264("-bf", "2"), size=size)
-    return copied(folder, "film.mp4", lying, "-metadata:s:v:0", f"rotate={degrees}")
+    return copied(folder, "film.mp4", lying, "-metadata:s:v:0", f"rotate={360 - degrees}")
 
 
 def two_streams(folder: Path) -> Path:

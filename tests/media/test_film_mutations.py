@@ -12,7 +12,9 @@ import selectors
 import shutil
 import subprocess
 import sys
+import tempfile
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import film_recipes as recipes
@@ -27,9 +29,14 @@ pytestmark = pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg m
 
 
 @pytest.fixture(scope="module")
-def films(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def films() -> Iterator[Path]:
     """Small whole films of many kinds, with sound where the kind carries it."""
-    folder = tmp_path_factory.mktemp("films")
+    with tempfile.TemporaryDirectory() as folder:  # not pytest's: another run of it would clear that away meanwhile
+        make_films(Path(folder))
+        yield Path(folder)
+
+
+def make_films(folder: Path) -> None:
     kinds: dict[str, tuple[str, ...]] = {
         "a.mp4": (*recipes.x264("-bf", "2", "-c:a", "aac", gop=12),),
         "b.mp4": (*recipes.x264("-bf", "2", "-movflags", "+frag_keyframe+empty_moov", gop=12), "-an"),
@@ -52,7 +59,6 @@ def films(tmp_path_factory: pytest.TempPathFactory) -> Path:
     }
     for name, options in kinds.items():
         recipes.encode(folder, name, *options, frames=40, size=(80, 64), before=TONE)
-    return folder
 
 
 def bounded() -> None:
