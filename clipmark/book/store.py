@@ -169,9 +169,9 @@ def _readable(db: sqlite3.Connection, path: Path, version: int, wait_s: float) -
 
 
 def _writable(db: sqlite3.Connection, path: Path, version: int, wait_s: float) -> None:
-    db.execute("BEGIN IMMEDIATE")  # says at once that the file is locked or read-only
+    db.execute("BEGIN IMMEDIATE")  # says at once that the file is locked
     db.execute("ROLLBACK")
-    if not os.access(path.parent, os.W_OK):  # SQLite would only say so at the first change
+    if not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):  # SQLite says so at the first change only
         raise BookReadOnly(path)
     if version == 0:
         migrate(db, path)
