@@ -8,6 +8,7 @@ from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtWidgets import QSplitter, QWidget
 
 from clipmark.media.picture import Picture
+from clipmark.timebase import clock
 from clipmark.window import lanes
 from clipmark.window.outlining import Outlining
 from clipmark.window.player import Player
@@ -134,6 +135,11 @@ class Cameras(QSplitter):
             return
         self.views[number].show_picture(picture, exact, float(film.pixel_aspect))
         self._show_shapes(number, clip_id)
+        record = self.workspace.record
+        if exact and record is not None:
+            at = clock(record.clip(clip_id).on_clock(picture.pts))
+            told = self.tr("frame {0} of {1} at {2}").format(picture.number + 1, len(film.index), at)
+            self.views[number].setAccessibleDescription(told)
         self.frameShown.emit(clip_id, picture.number, exact)
 
     def _show_off(self, clip_id: int) -> None:
