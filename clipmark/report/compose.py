@@ -74,7 +74,7 @@ class _Places:
     def when(self, clip: ClipRecord, pts: int) -> When:
         at = clip.on_clock(pts)
         frame = self.frame(clip, pts)
-        where = f"frame {frame}, " if frame is not None else ""
+        where = f"frame {frame + 1}, " if frame is not None else ""  # people count from 1, as in the window
         base = f"{clip.time_base.numerator}/{clip.time_base.denominator}"
         name = one_line(file_name(clip.path), 80)
         return When(clock(at, 2), f"{name}: {where}{clock(at - clip.offset)} in the film, tick {pts} of {base} s")
@@ -246,8 +246,8 @@ def _still(
     try:
         picture = still(reader, frame, STILL_WIDTH, region, outline)
     except ClipmarkError as error:
-        return StillView(moment.name, when, frame, None, str(error))
-    return StillView(moment.name, when, frame, picture)
+        return StillView(moment.name, when, frame + 1, None, str(error))
+    return StillView(moment.name, when, frame + 1, picture)
 
 
 def _marks(record: SessionRecord, places: _Places) -> Iterable[MarkRow]:

@@ -18,7 +18,8 @@ class When:
 
 @dataclass(frozen=True, slots=True)
 class StillView:
-    """One of a card's three pictures; `still` is None where it could not be had, `missing` says why then."""
+    """One of a card's three pictures; `frame` counts from 1, as people and the window do; `still` is None where it
+    could not be had, `missing` says why then."""
 
     name: str
     when: When

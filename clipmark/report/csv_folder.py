@@ -40,7 +40,7 @@ def _cell(column: Column, value: Any) -> str:
     if column.kind == "yes":
         return "true" if value else "false"
     if column.kind == "number":
-        return format(float(value), ".10g")
+        return format(float(value), ".12g")
     return guarded(str(value)) if column.kind == "text" else str(value)
 
 

@@ -39,6 +39,14 @@ class NoPulls(ClipmarkError):
         )
 
 
+class NoEncoder(ClipmarkError):
+    def __init__(self) -> None:
+        super().__init__(
+            "The film library on this machine cannot write H.264. Install the usual one with “pip install "
+            "--force-reinstall av”, then try again; stills can be written meanwhile."
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class _Cut:
     flag: NumberedFlag
@@ -109,7 +117,7 @@ def _encode(cut: _Cut, path: Path, slow: int, burn_clock: bool) -> Iterator[None
         for picture in cut.reader.pictures(cut.start, cut.stop):
             rgb = _even(picture.rgb())
             if burn_clock:
-                rgb = burnt(rgb, _label(cut, picture.pts, picture.number, slow))
+                rgb = burnt(rgb, _label(cut, picture.pts, picture.number + 1, slow))
             if stream is None:
                 stream = _stream(out, cut, rgb, slow)
             frame = _as_yuv(rgb)
@@ -124,7 +132,10 @@ def _encode(cut: _Cut, path: Path, slow: int, burn_clock: bool) -> Iterator[None
 
 def _stream(out: Any, cut: _Cut, rgb: Rgb, slow: int) -> Any:
     rate = (cut.reader.clip.index.rate or Fraction(25)) / slow
-    stream = out.add_stream("libx264", rate=rate.limit_denominator(1001))
+    try:
+        stream = out.add_stream("libx264", rate=rate.limit_denominator(1001))
+    except ValueError as error:  # a library that was built without it
+        raise NoEncoder from error
     stream.width, stream.height, stream.pix_fmt = rgb.shape[1], rgb.shape[0], "yuv420p"
     stream.options = {"crf": "18", "preset": "veryfast", "x264-params": "keyint=12"}  # short groups: easy to step
     stream.codec_context.time_base = stream.time_base = cut.reader.clip.index.time_base
@@ -183,7 +194,7 @@ def write_stills(record: SessionRecord, folder: Path, progress: Progress = SILEN
             for moment in three_moments(record, cut.clip, cut.flag.flag):
                 frame = cut.reader.clip.index.at_or_before(moment.tick)
                 picture = still(cut.reader, frame, 1 << 20, kind="png")
-                name = f"{stem(cut.flag)}-{moment.name.replace(' ', '-')}-frame-{frame:06d}.png"
+                name = f"{stem(cut.flag)}-{moment.name.replace(' ', '-')}-frame-{frame + 1:06d}.png"
                 (fresh / name).write_bytes(picture.data)
                 names.append(name)
         progress.advance(len(cuts), len(cuts))

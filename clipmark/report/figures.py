@@ -16,12 +16,13 @@ from clipmark.report.sequence_picture import sequence_svg
 from clipmark.report.shapes import SHAPES, draw_shape
 from clipmark.report.svg import (
     BLUE,
-    FAINT,
     GREEN,
+    GREEN_WORD,
     HAIR,
     INK,
     SOFT,
     VERMILLION,
+    VERMILLION_WORD,
     Picture,
     n,
     nice_step,
@@ -87,9 +88,9 @@ def timeline_svg(
     picture = Picture(width, height, "The session at a glance", _told(record, happened, flags), "timeline")
     _ground(picture, record, scale, top, axis)
     _keeper_acts(picture, keeper, record, scale, top, below)
-    _side(picture, his, "his acts", BLUE, lambda tier: line - 30 - tier * TIER)
+    _side(picture, his, "his acts", BLUE, BLUE, lambda tier: line - 30 - tier * TIER)
     _contact(picture, [o for o in happened if o.actor is Actor.BOTH], record, scale, line)
-    _side(picture, hers, "her acts", VERMILLION, lambda tier: line + 30 + tier * TIER)
+    _side(picture, hers, "her acts", VERMILLION, VERMILLION_WORD, lambda tier: line + 30 + tier * TIER)
     _flags(picture, flags, scale, line)
     for place, trace in enumerate(traces):
         _trace(picture, record, trace, scale, below + 10 + place * (TRACE_HEIGHT + 12), len(traces) > 1)
@@ -206,8 +207,10 @@ def _keeper_acts(
             taken = start + wide
 
 
-def _side(picture: Picture, tiers: list[list[_Run]], name: str, colour: str, base: Callable[[int], float]) -> None:
-    picture.text(LEFT - 8, base(0), name, 10, text_anchor="end", fill=colour, font_weight="bold")
+def _side(
+    picture: Picture, tiers: list[list[_Run]], name: str, colour: str, of_word: str, base: Callable[[int], float]
+) -> None:
+    picture.text(LEFT - 8, base(0), name, 10, text_anchor="end", fill=of_word, font_weight="bold")
     for number, tier in enumerate(tiers):
         for run in tier:
             if run.word:
@@ -220,7 +223,7 @@ def _side(picture: Picture, tiers: list[list[_Run]], name: str, colour: str, bas
                     corners = f"{n(x - 3)},{n(y + 0.5)} {n(x + 3)},{n(y + 0.5)} {n(x)},{n(y + 0.5 + BAR)}"
                     picture.add("polygon", tip, points=corners, fill=colour)
     if not tiers:
-        picture.text(LEFT + 6, base(0), "none marked", WORD, fill=FAINT)
+        picture.text(LEFT + 6, base(0), "none marked", WORD, fill=SOFT)
 
 
 def _contact(picture: Picture, acts: Sequence[Occurrence], record: SessionRecord, scale: _Scale, line: float) -> None:
@@ -232,7 +235,7 @@ def _contact(picture: Picture, acts: Sequence[Occurrence], record: SessionRecord
         picture.rect(x, line - 4, max(end - x, 2), 8, GREEN, _tip(record, act), rx=1)
         start = min(x, scale.width - RIGHT - width_of(word, WORD))
         if start > taken + 5:
-            picture.text(start, line + 15, word, WORD, fill=GREEN, font_weight="bold")
+            picture.text(start, line + 15, word, WORD, fill=GREEN_WORD, font_weight="bold")
             taken = start + width_of(word, WORD)
 
 

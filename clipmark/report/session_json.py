@@ -121,6 +121,6 @@ def session_document(record: SessionRecord) -> Json:
 def write_json(record: SessionRecord, path: Path) -> Path:
     """`session_document` as a file, whole or not at all."""
     with whole_file(path, newline="\n") as file:
-        json.dump(session_document(record), file, ensure_ascii=False, indent=1)
+        json.dump(session_document(record), file, ensure_ascii=False, indent=1, allow_nan=False)
         file.write("\n")
     return path

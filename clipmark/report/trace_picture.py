@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from clipmark.report.called import NumberedFlag
-from clipmark.report.svg import FAINT, HAIR, INK, SOFT, VERMILLION, Picture, nice_step
+from clipmark.report.svg import FAINT, HAIR, INK, SOFT, VERMILLION, VERMILLION_WORD, Picture, nice_step
 from clipmark.report.traces import ClipTrace
 
 LEFT, RIGHT, TOP, FOOT = 30.0, 28.0, 16.0, 15.0
@@ -83,8 +83,9 @@ def _curve(
         1.4,
         **({"stroke_dasharray": dash} if dash else {}),
     )
+    of_word = INK if left else VERMILLION_WORD
     at, anchor = (LEFT - 4, "end") if left else (picture.width - RIGHT + 4, "start")
     for value in (low, high):
         text = f"{value:.2f}" if left else f"{value + 0.0:.0f}°".replace("-0°", "0°")
-        picture.text(at, y(value) + 3, text.replace("-", "−"), 8, text_anchor=anchor, fill=colour)
-    picture.text(at, TOP - 5, "pull" if left else "tilt", 8, text_anchor=anchor, fill=colour)
+        picture.text(at, y(value) + 3, text.replace("-", "−"), 8, text_anchor=anchor, fill=of_word)
+    picture.text(at, TOP - 5, "pull" if left else "tilt", 8, text_anchor=anchor, fill=of_word)

@@ -82,7 +82,7 @@ def test_stills_are_before_full_and_after_whole_and_exact(book, tmp_path):
     paths = write_stills(book.session(1), tmp_path / "stills")
     numbers = [made.number_in(cv2.imread(str(p), cv2.IMREAD_GRAYSCALE)) for p in paths]
 
-    assert [f"{n:06d}" for n in numbers] == [re.search(r"frame-(\d+)", p.name).group(1) for p in paths]
+    assert [f"{n + 1:06d}" for n in numbers] == [re.search(r"frame-(\d+)", p.name).group(1) for p in paths]
     before, full, after = numbers
     assert PTS[before] <= PTS[ONSET] - 125 < PTS[before + 1]
     assert FULL == full
@@ -94,7 +94,7 @@ def test_the_sheet_shows_three_stills_with_frame_time_and_outline(book, tmp_path
     stills = re.findall(r'<img src="data:image/jpeg;base64,([^"]+)" width="(\d+)" height="(\d+)" alt="([^"]+)"', page)
 
     assert 3 == len(stills)
-    assert f"frame {FULL}" in stills[1][3]
+    assert f"frame {FULL + 1}" in stills[1][3]  # people count from 1
     assert 3 == page.count('class="line" points=')
     for data, width, height, _ in stills:
         picture = cv2.imdecode(np.frombuffer(base64.b64decode(data), np.uint8), cv2.IMREAD_COLOR)

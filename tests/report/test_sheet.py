@@ -1,10 +1,13 @@
 """The sheet holds what happened, stands alone, and no text of a keeper or a file does anything in it."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import html5lib
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from clipmark.report.compose import compose
 from clipmark.report.sheet import render
@@ -97,6 +100,23 @@ def test_hostile_texts_stand_on_the_sheet_as_they_were_written(hostile):
     assert "שלום مرحبا" in read.words
     assert "x" * 9_999 in read.words
     assert "\x00" not in hostile
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(text=st.text(alphabet=st.characters(exclude_categories=["Cs"])))
+def test_whatever_is_written_adds_no_element_to_the_page(page, text):
+    record = by_hand.pairing()
+    written = replace(
+        record,
+        session=replace(record.session, title=text, note=text, place=text),
+        female=replace(record.female, name=text, species=text),
+        marks=tuple(replace(m, note=text, reviewer=text) for m in record.marks),
+        calls=tuple(replace(c, cause=text, note=text) for c in record.calls),
+        flags=tuple(replace(f, because=text, doubts=(text,)) for f in record.flags),
+    )
+    read = Reading(render(compose(written, [by_hand.trace()])))
+
+    assert set(read.tags) <= set(Reading(page).tags)
 
 
 def test_hostile_texts_make_no_element_that_the_plain_sheet_has_not(page, hostile):
