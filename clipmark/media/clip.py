@@ -14,7 +14,6 @@ import numpy as np
 from clipmark.media import index_cache
 from clipmark.media.door import (
     ClipUnreadable,
-    CodecUnknown,
     MostlyLost,
     check_file,
     open_container,
@@ -28,7 +27,7 @@ from clipmark.media.order import find_order
 from clipmark.media.packets import Ints, PacketTable, decode_numbered, read_packets
 from clipmark.media.picture import Turn, turn_of
 from clipmark.progress import SILENT, Progress
-from clipmark.timebase import exact
+from clipmark.timebase import clock, exact
 
 if TYPE_CHECKING:
     from av.container import InputContainer
@@ -123,6 +122,7 @@ def _read(path: Path, known_by: str, progress: Progress) -> Clip:
         _only(container, number)
         table = table_of_mp4(container, stream, path)
         stated = stream.frames
+        lasts = Fraction(container.duration or 0, 1_000_000)
     if table is None:
         with open_container(path) as container:
             stream = picture_stream(container, path, number)
@@ -132,7 +132,7 @@ def _read(path: Path, known_by: str, progress: Progress) -> Clip:
         raise ClipUnreadable(path, "it holds no picture data", "Copy it from the camera again.")
     order = find_order(table, partial(_decode_all, path, number), 1 / (rate or Fraction(25)) / time_base)
     if order is None or order.first is None:
-        raise CodecUnknown(path, codec)
+        raise MostlyLost(path, codec, 0, len(table))
     if order.refused > len(order.ordinal):
         raise MostlyLost(path, codec, len(order.ordinal), len(table))
     first = order.first
@@ -141,6 +141,12 @@ def _read(path: Path, known_by: str, progress: Progress) -> Clip:
     if sound is not None and sound.start is not None:
         sound = replace(sound, start=sound.start - int(order.pts[0]) * time_base)
     last_duration = int(table.duration[order.ordinal[-1]])
+    index = frame_index(order.pts, time_base, table.keyframe[order.ordinal], last_duration, rate)
+    notes = (
+        *order.notes,
+        *_damage(table, stated if kind.startswith("mov") else 0),
+        *_missing_end(kind, index, lasts),
+    )
     return Clip(
         path=path,
         size_bytes=path.stat().st_size,
@@ -152,9 +158,9 @@ def _read(path: Path, known_by: str, progress: Progress) -> Clip:
         height=height,
         rotation=turn.degrees,
         pixel_aspect=1 / pixel_aspect if turn.sideways else pixel_aspect,
-        index=frame_index(order.pts, time_base, table.keyframe[order.ordinal], last_duration, rate),
+        index=index,
         times_exact=not order.inexact,
-        notes=(*order.notes, *_damage(table, stated if kind.startswith("mov") else 0)),
+        notes=notes,
         sound=sound,
         inexact=tuple(order.inexact),
         turn=turn,
@@ -192,6 +198,16 @@ def _damage(table: PacketTable, stated: int) -> tuple[str, ...]:
         pieces = "1 piece of the picture data is" if damaged == 1 else f"{damaged} pieces of the picture data are"
         told.append(f"{pieces} marked as damaged in the file (of {len(table)}).")
     return tuple(told)
+
+
+def _missing_end(kind: str, index: FrameIndex, lasts: Fraction) -> tuple[str, ...]:
+    """A sentence where the file states that it lasts clearly longer than its picture does; these kinds state it."""
+    if not kind.startswith(("matroska", "flv", "asf", "avi")):
+        return ()
+    end = index.end_pts * index.time_base  # on the file's own clock, as its duration is counted
+    if lasts - end <= max(Fraction(1), lasts / 50):
+        return ()
+    return (f"The file says that it lasts {clock(lasts)}, but its picture ends at {clock(end)}: the end is missing.",)
 
 
 def _sound(container: InputContainer) -> SoundFacts | None:

@@ -82,9 +82,14 @@ class CodecUnknown(ClipUnreadable):
 
 class MostlyLost(ClipUnreadable):
     def __init__(self, path: Path, codec: str, good: int, listed: int):
+        count = (
+            f"only {good} of its {listed} frames, scattered over the film,"
+            if good
+            else f"none of its {listed} frames"
+        )
         super().__init__(
             path,
-            f"only {good} of its {listed} frames, scattered over the film, can be decoded (coded as “{codec}”)",
+            f"{count} can be decoded (coded as “{codec}”)",
             "Copy it from the camera again, or convert it to MP4 with another program.",
         )
         self.good, self.listed = good, listed

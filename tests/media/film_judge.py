@@ -80,7 +80,11 @@ def judge(case: Case, folder: Path) -> Verdict:
     right, illegible, lost, wrong = _ask_at_random(clip, true, case.kind == "damaged")
     ours = [clip.index.exact_seconds(number) for number in range(len(clip.index))]
     stated = [(number, time) for number, time in enumerate(times[: len(ours)]) if time is not None]
-    same = sum(ours[number] == time for number, time in stated)
+    if case.kind == "damaged":  # ffprobe leaves out what does not come out: only the times themselves can be compared
+        stated = [(number, time) for number, time in enumerate(times) if time is not None]
+        same = len({time for _, time in stated} & set(ours))
+    else:
+        same = sum(ours[number] == time for number, time in stated)
     return Verdict(
         case, len(ours), right, illegible, lost, tuple(wrong), same, len(stated), len(theirs), clip.times_exact,
         " ".join(clip.notes),
