@@ -272,6 +272,7 @@ def shot_keys(window: Any) -> Iterator[Any]:
 
 def shot_pulls(window: Any) -> Iterator[Any]:
     window.pages["film"].cameras.current.end_edit(keep=False)
+    window.workspace.say("", "note")
     window.show_page("pulls")
     page = window.pages["pulls"]
     flags = [flag for flag in window.workspace.record.flags if flag.flagged]

@@ -85,7 +85,7 @@ class FilmPage(QWidget):
         column.addWidget(self.card)
         split = QSplitter(Qt.Orientation.Horizontal)
         split.setChildrenCollapsible(False)
-        for part, stretch in ((left, 6), (acts, 0), (self.roll, 2)):
+        for part, stretch in ((left, 6), (acts, 0), (self.roll, 3)):
             split.addWidget(part)
             split.setStretchFactor(split.count() - 1, stretch)
         whole = QVBoxLayout(self)
