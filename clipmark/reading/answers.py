@@ -10,13 +10,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.reading import roles
-from clipmark.reading.measures import Reading
 from clipmark.reading.observed import Observed
+from clipmark.reading.occurrences import Occurrence
+
+if TYPE_CHECKING:
+    from clipmark.reading.measures import Reading
 
 Floats = NDArray[np.float64]
 WINDOW = Fraction(10)  # s; proposal, editable
@@ -86,7 +90,8 @@ def answers(
     calls, delays, both = 0, [], 0
     shuffled = np.zeros(draws)
     for reading in readings:
-        a, b = _onsets(reading, first), _onsets(reading, second)
+        a = _onsets(reading.occurrences, reading.observed, first)
+        b = _onsets(reading.occurrences, reading.observed, second)
         calls += len(a)
         if not len(a) or not len(b):
             continue
@@ -102,11 +107,21 @@ def answers(
     return Answers(window, calls, len(delays), tuple(sorted(delays)), float(shuffled.mean()), p, both)
 
 
-def _onsets(reading: Reading, codes: frozenset[str]) -> Floats:
-    starts = [
-        o.start for o in reading.occurrences if o.act in codes and any(o.start in s for s in reading.observed.seen)
-    ]
-    return np.array(sorted(seen_time(reading.observed, s) for s in starts), float)
+def answer_delays(
+    happened: Sequence[Occurrence],
+    observed: Observed,
+    first: frozenset[str],
+    second: frozenset[str],
+    window: Fraction = WINDOW,
+) -> tuple[int, list[float]]:
+    """Of one session: how many onsets could have been answered, and the delays of those that were, in seconds."""
+    a, b = _onsets(happened, observed, first), _onsets(happened, observed, second)
+    return len(a), _delays(a, _reach(a, float(window)), b) if len(a) else []
+
+
+def _onsets(happened: Sequence[Occurrence], observed: Observed, codes: frozenset[str]) -> Floats:
+    starts = [o.start for o in happened if o.act in codes and any(o.start in s for s in observed.seen)]
+    return np.array(sorted(seen_time(observed, s) for s in starts), float)
 
 
 def seen_time(observed: Observed, at: Fraction) -> float:

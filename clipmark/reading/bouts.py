@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.bouts import GapModel, bout_criterion, fit_gaps
+from clipmark.reading.figure import plural
 from clipmark.reading.occurrences import Occurrence
 
 Floats = NDArray[np.float64]
@@ -69,10 +70,10 @@ def find_criterion(gaps_s: Sequence[float]) -> Criterion:
     Two kinds must explain the gaps better than one, by Schwarz's criterion (three parameters against one).
     Source: Slater & Lester 1982 as used in [SI90]; formula from memory; the test against one kind is a proposal.
     """
-    gaps = np.asarray(gaps_s, float)
-    gaps = gaps[gaps > 0]
-    if len(gaps) < FEWEST_GAPS:
-        return Criterion(None, f"no criterion: {len(gaps)} gaps are too few (at least {FEWEST_GAPS})")
+    positive = [gap for gap in gaps_s if gap > 0]
+    if len(positive) < FEWEST_GAPS:
+        return Criterion(None, f"no criterion: {plural(len(positive), 'gap')}, at least {FEWEST_GAPS} are needed")
+    gaps = np.asarray(positive, float)
     model = fit_gaps(gaps)
     if model is None:
         return Criterion(None, "no criterion: the gaps are all of one kind")

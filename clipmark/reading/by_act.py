@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from clipmark.book.model import Actor, SessionRecord
 from clipmark.reading import roles, spans
+from clipmark.reading.bouts import Criterion, find_criterion, into_bouts
 from clipmark.reading.figure import DASH, Figure, plural, seconds_text, share_text
 from clipmark.reading.observed import Observed
 from clipmark.reading.occurrences import Occurrence
@@ -27,6 +28,8 @@ class ActReading:
         mean, longest: of the closed occurrences; None where there is none (blank, not 0).
         interval: median from onset to onset; None below two occurrences.
         gap: median from an end to the next start; None below two occurrences or for momentary acts.
+        bouts: how many bouts, by the criterion that the gaps themselves give; None where they give none.
+        criterion: that criterion, or why there is none.
         still_open: occurrences whose end was not marked; their length is "at least".
     """
 
@@ -44,6 +47,8 @@ class ActReading:
     longest: Figure
     interval: Figure
     gap: Figure
+    bouts: Figure
+    criterion: Criterion
 
     @property
     def figures(self) -> tuple[Figure, ...]:
@@ -56,6 +61,7 @@ class ActReading:
             self.longest,
             self.interval,
             self.gap,
+            self.bouts,
         )
 
 
@@ -113,6 +119,8 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched
         return figure(name, value, "s", seconds_text(value), why)
 
     least = "at least " if open_ones else ""
+    criterion = find_criterion([float(gap) for gap in (gaps(group) if lasting else intervals(group))])
+    bouts = None if criterion.seconds is None else into_bouts(group, criterion.seconds)
     share = inside / watched if inside is not None and watched else None
     return ActReading(
         act=first.act,
@@ -154,6 +162,14 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched
         longest=seconds("longest", max(closed) if closed else None, "The longest closed occurrence."),
         interval=seconds("interval", _median(intervals(group)), "Median time from one beginning to the next."),
         gap=seconds("gap", _median(gaps(group)) if lasting else None, "Median time from an end to the next start."),
+        bouts=figure(
+            "bouts",
+            None if bouts is None else len(bouts),
+            "count",
+            f"{DASH} ({criterion.why})" if bouts is None else f"{len(bouts)} ({criterion.why})",
+            "Runs of it with no gap longer than the bout criterion, which the gaps themselves give.",
+        ),
+        criterion=criterion,
     )
 
 
@@ -166,6 +182,7 @@ _NAMES = {
     "longest": "longest",
     "interval": "interval",
     "gap": "gap",
+    "bouts": "bouts",
 }
 
 

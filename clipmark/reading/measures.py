@@ -7,12 +7,14 @@ out-of-view time taken off. docs/reading.md explains each figure for keepers; de
 
 from __future__ import annotations
 
+import statistics
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from clipmark.book.model import Decision, SessionRecord
 from clipmark.reading import roles, spans
+from clipmark.reading.answers import WINDOW, answer_delays
 from clipmark.reading.by_act import ActReading, by_act
 from clipmark.reading.ending import Ending, how_it_ended
 from clipmark.reading.figure import DASH, Figure, plural, seconds_text, share_text
@@ -70,6 +72,7 @@ def read(record: SessionRecord, reviewer: str = "") -> Reading:
     ending = how_it_ended(happened)
     figures = (
         *_latencies(happened, judged, observed),
+        *_answer_figures(happened, observed),
         *_insertion_figures(judged),
         *_parting(happened, judged, observed, ending),
         *_time_figures(record, observed),
@@ -152,6 +155,24 @@ def _latency(
         flags,
         calls,
     )
+
+
+def _answer_figures(happened: Sequence[Occurrence], observed: Observed) -> Iterable[Figure]:
+    sides = (
+        ("her", "Her answers to his drumming", "drumming", roles.DRUMMING, roles.ANSWER),
+        ("his", "His drumming after her answers", "answer", roles.ANSWER, roles.DRUMMING),
+    )
+    for key, label, what, first, second in sides:
+        calls, delays = answer_delays(happened, observed, first, second)
+        text = f"{DASH} (no {what} is marked)"
+        if calls:
+            text = f"{len(delays)} of {plural(calls, what)} within {seconds_text(WINDOW)}"
+        if delays:
+            text += f", median {seconds_text(Fraction(statistics.median(delays)))}"
+        yield Figure(f"answers.{key}", label, len(delays) if calls else None, "count", text,
+                     "Onsets that the other answered within the window and before the next one. How many chance "
+                     "alone would give, the shuffle test says.",
+                     tuple(m for o in happened if o.act in first | second for m in o.marks))  # fmt: skip
 
 
 def _insertion_figures(judged: Insertions) -> Iterable[Figure]:

@@ -170,6 +170,43 @@ def test_intervals_run_from_beginning_to_beginning_and_gaps_from_end_to_start():
     assert Fraction("11.5") == reading.figure("act.drumming.him.gap").value  # median of 8 and 15
 
 
+def test_a_bout_criterion_comes_from_the_gaps_themselves():
+    made = Made(length=3000)
+    at = 10.0
+    for bout in range(12):
+        for strike in range(6):
+            made.mark("drumming", round(at, 3), round(at + 0.3, 3))
+            at += 0.3 + (0.4, 0.7, 0.2, 0.5, 0.3)[(bout + strike) % 5]
+        at += 60 + 13 * (bout % 4)
+
+    bouts = read(made.record()).figure("act.drumming.him.bouts")
+
+    assert bouts.value == 12
+    assert bouts.text.startswith("12 (gaps up to ")
+
+
+def test_few_drummings_have_no_bouts_and_the_reason_is_said():
+    made = Made()
+    made.mark("drumming", 10, 11)
+    made.mark("drumming", 14, 15)
+
+    bouts = read(made.record()).figure("act.drumming.him.bouts")
+
+    assert (None, "– (no criterion: 1 gap, at least 8 are needed)") == (bouts.value, bouts.text)
+
+
+def test_her_answers_are_counted_with_their_marks():
+    made = Made()
+    made.mark("drumming", 10, 11)
+    made.mark("answering", 13, 14)
+    made.mark("drumming", 30, 31)
+
+    answers = read(made.record()).figure("answers.her")
+
+    assert (1, "1 of 2 drummings within 10.0 s, median 3.00 s") == (answers.value, answers.text)
+    assert (1, 2, 3) == answers.marks
+
+
 def test_time_apart_between_two_introductions_is_not_observed():
     made = Made(length=100)
     made.mark("introduced", 0)
