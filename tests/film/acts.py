@@ -199,7 +199,12 @@ def covers_between(film: Recipe, rng: np.random.Generator, spans: Spans, count: 
 
 
 def lasting_cover(film: Recipe, rng: np.random.Generator, share: float) -> None:
-    """A bark edge (or a male's resting leg) that lies over part of the abdomen for the whole film."""
+    """A bark edge or a resting leg that lies over part of the abdomen for the whole film."""
+    if rng.random() < 0.3:
+        sprite, resolution = _cover_sprite(film, rng, "leg")
+        at = np.array([-0.85, 0.0]) + rng.uniform(-0.3, 0.3, 2)
+        film.story.occlude("edge", -1.0, 1e6, sprite, resolution, np.array([at, at]), rng.uniform(0, np.pi), 0.5)
+        return
     sprite, resolution = _cover_sprite(film, rng, "bark")
     a = float(rng.uniform(0.6 * np.pi, 1.4 * np.pi))  # from the rear or the side, so that the front stays free
     out = np.array([np.cos(a), np.sin(a)])
@@ -212,7 +217,8 @@ def lasting_cover(film: Recipe, rng: np.random.Generator, share: float) -> None:
 
 # -- camera -------------------------------------------------------------------------------------------------------
 def hold_by_hand(film: Recipe, rng: np.random.Generator, level: float) -> None:
-    film.story.handheld(0.018 * level, 0.0022 * level, 0.9 * level, 0.012 * level)
+    wrist = float(rng.uniform(0.002, 0.012)) if rng.random() < 0.5 else 0.0  # share of size from edge to edge
+    film.story.handheld(0.018 * level, 0.0022 * level, 0.9 * level, 0.012 * level, wrist * level)
 
 
 def camera_trouble(film: Recipe, rng: np.random.Generator, spans: Spans, count: int) -> None:

@@ -20,13 +20,18 @@ from tests.film.textures import fractal, ground
 MARGIN = 1.5  # the canvas is this much larger than the picture
 
 
+def through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Points (n, 2) carried through a 3x3 projective matrix."""
+    carried = points @ matrix[:, :2].T + matrix[:, 2]
+    return carried[:, :2] / carried[:, 2:]
+
+
 @dataclass(slots=True)
 class FrameTruth:
     box: list[float] | None  # shown pixels, None where out of the picture
     hidden: float  # share of the abdomen that cannot be seen
     centre: tuple[float, float]
     corners: np.ndarray
-    camera: list[list[float]]  # canvas to shown pixels, 2x3
 
 
 @dataclass
@@ -60,6 +65,7 @@ class Renderer:
         self.actors = Actors(recipe.story, her, him)
         w, h = recipe.size
         self.canvas_size = (int(w * MARGIN), int(h * MARGIN))
+        self.keystone = any(bool(np.any(recipe.story.curve(f"cam {axis}"))) for axis in ("yaw", "pitch"))
         self.stages = [self._stage(scene) for scene in recipe.scenes]
         self.truth: list[FrameTruth] = []
         tall = recipe.shown[1] + 64, recipe.shown[0] + 64
@@ -93,7 +99,7 @@ class Renderer:
 
     # -- one instant ------------------------------------------------------------------------------------------
     def camera(self, when: float) -> np.ndarray:
-        """Canvas to render pixels, 2x3, with the rolling shutter's shear."""
+        """Canvas to render pixels, 3x3, with the rolling shutter's shear and the keystone of a turning camera."""
         story, (w, h) = self.recipe.story, self.recipe.size
         x, y = h * story.at("cam x", when), h * story.at("cam y", when)
         angle, factor = story.at("cam turn", when), np.exp(story.at("cam zoom", when))
@@ -108,7 +114,9 @@ class Renderer:
             lag = self.recipe.readout / h
             shear = np.array([[1, vx * lag, -vx * lag * h / 2], [0, 1 + vy * lag, -vy * lag * h / 2]])
             matrix = shear[:, :2] @ matrix + np.column_stack([np.zeros((2, 2)), shear[:, 2]])
-        return matrix
+        yaw, pitch = story.at("cam yaw", when), story.at("cam pitch", when)
+        tilted = np.array([[1, 0, 0], [0, 1, 0], [yaw / h, pitch / h, 1 - (yaw * w + pitch * h) / (2 * h)]])
+        return tilted @ np.vstack([matrix, [0, 0, 1]])
 
     def parts(self, when: float, view: View) -> list[Placed]:
         her, him = self.actors.her, self.actors.him
@@ -169,17 +177,18 @@ class Renderer:
         """The picture at one instant; `again`: the animals are as they were, only the camera moved."""
         stage = self.stages[index]
         canvas = stage.canvas if again else stage.draw(self.parts(when, self._view(index, when)))
-        return cv2.warpAffine(
-            canvas, self.camera(when), self.recipe.size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT_101
-        )
+        matrix, how = self.camera(when), {"flags": cv2.INTER_LINEAR, "borderMode": cv2.BORDER_REFLECT_101}
+        if self.keystone:
+            return cv2.warpPerspective(canvas, matrix, self.recipe.size, **how)
+        return cv2.warpAffine(canvas, matrix[:2], self.recipe.size, **how)
 
     def _subframes(self, index: int, when: float) -> tuple[int, bool]:
         """How many instants make up an exposure, and whether the animals stand still in it."""
         half = self.recipe.shutter / 2
         a, b = self.camera(when - half), self.camera(when + half)
         w, h = self.canvas_size
-        corners = np.array([[0.3 * w, 0.7 * w, 0.5 * w], [0.3 * h, 0.5 * h, 0.7 * h], [1, 1, 1]])
-        shaken = float(np.abs((b - a) @ corners).max())
+        corners = np.array([[0.3 * w, 0.3 * h], [0.7 * w, 0.5 * h], [0.5 * w, 0.7 * h]])
+        shaken = float(np.abs(through(b, corners) - through(a, corners)).max())
         moved = 0.0
         scale = self.recipe.scenes[index].view.scale
         for who in ("her", "him"):
@@ -225,16 +234,16 @@ class Renderer:
         w, h = self.recipe.size
         zoom = self.recipe.shown[0] / w
         matrix = self.camera(when)
-        points = (outline @ matrix[:, :2].T + matrix[:, 2]) * zoom
+        points = through(matrix, outline) * zoom
         seen = stage.visible
-        inside = cv2.invertAffineTransform(matrix) @ np.array([[0, w, w, 0], [0, 0, h, h], [1, 1, 1, 1]])
+        inside = through(np.linalg.inv(matrix), np.array([[0, 0], [w, 0], [w, h], [0, h]]))
         x0, y0 = np.floor(outline.min(0)).astype(int) - 12
         x1, y1 = np.ceil(outline.max(0)).astype(int) + 12
         x0, y0 = max(0, x0), max(0, y0)
         crop = seen[y0 : max(y0, y1), x0 : max(x0, x1)]
         mask = np.zeros(crop.shape, np.uint8)
         if mask.size:
-            cv2.fillConvexPoly(mask, np.round(inside.T - (x0, y0)).astype(np.int32), 1)
+            cv2.fillConvexPoly(mask, np.round(inside - (x0, y0)).astype(np.int32), 1)
         area = max(stage.subject_area, 1.0)
         visible = float((crop * mask).sum()) / area if mask.size else 0.0
         low, high = points.min(0), points.max(0)
@@ -242,11 +251,8 @@ class Renderer:
         if high[0] > 0 and high[1] > 0 and low[0] < self.recipe.shown[0] and low[1] < self.recipe.shown[1]:
             box = [float(v) for v in (*low, *(high - low))]
         middle = points.mean(0)
-        shown = matrix * zoom
         self.truth.append(
-            FrameTruth(
-                box, float(np.clip(1 - visible, 0, 1)), (float(middle[0]), float(middle[1])), points, shown.tolist()
-            )
+            FrameTruth(box, float(np.clip(1 - visible, 0, 1)), (float(middle[0]), float(middle[1])), points)
         )
 
     # -- lens and sensor --------------------------------------------------------------------------------------

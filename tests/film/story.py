@@ -3,7 +3,8 @@
 One Story is one stretch of world time. Channels are named arrays; acts add to them. Body channels of an animal
 ("her", "him"): x, y (world), heading, forward, side (abdomen off its rest, in its own lengths), turn, stretch,
 swell, rear; palps and feet are solved at the end. Camera channels: cam x, cam y (share of the picture height),
-cam turn, cam zoom (log). Light channels: gain, bias, red, blue, blur, flicker.
+cam turn, cam zoom (log), cam yaw, cam pitch (keystone: change of size over one picture height). Light channels:
+gain, bias, red, blue, blur, flicker.
 """
 
 from __future__ import annotations
@@ -212,12 +213,16 @@ class Story:
         self.tell(f"{who} legs tap", start, start + seconds)
 
     # -- camera and light -------------------------------------------------------------------------------------
-    def handheld(self, sway: float, tremor: float, turn_deg: float, zoom: float) -> None:
+    def handheld(self, sway: float, tremor: float, turn_deg: float, zoom: float, keystone: float = 0.0) -> None:
+        """A hand's sway and tremor (shares of the picture's height), turn, zoom, and keystone of a turning wrist."""
         n = len(self.t)
         for axis in ("cam x", "cam y"):
             self.add(axis, sway * wander(self.rng, n, 0.05, 1.5, 1.3) + tremor * wander(self.rng, n, 2, 11, 0.7))
         self.add("cam turn", np.radians(turn_deg) * wander(self.rng, n, 0.05, 2.0, 1.3))
         self.add("cam zoom", zoom * wander(self.rng, n, 0.05, 0.8, 1.3))
+        if keystone:
+            for axis in ("cam yaw", "cam pitch"):
+                self.add(axis, keystone * wander(self.rng, n, 0.05, 1.5, 1.3))
 
     def bump_camera(self, start: float, size: float) -> None:
         after = np.clip(self.t - start, 0, None)

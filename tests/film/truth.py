@@ -94,14 +94,17 @@ def _on_screen(recipe: Recipe, renderer: Renderer, pull: Pull) -> tuple[np.ndarr
     """Motion of the abdomen's middle (shown pixels), its turn (degrees) and its length, against the ground, from
     before the pull until it is held (overshoot has died away)."""
     onset, full = pull.onset, pull.full
+    from tests.film.render import through
+
     index, _ = renderer._scene(onset)
     view = recipe.scenes[index].view
     zoom = recipe.shown[0] / recipe.size[0]
-    camera = renderer.camera(full)[:, :2] * zoom
+    camera = renderer.camera(full)
     rise = (full - onset) / (1 - 2 * EDGE)
     held = full + EDGE * rise + 0.35 if pull.release is None else min(full + EDGE * rise + 0.35, pull.release - 0.02)
-    before = renderer.actors.her.outline(renderer.actors.pose("her", full - rise - 0.01), view) @ camera.T
-    after = renderer.actors.her.outline(renderer.actors.pose("her", held), view) @ camera.T
+    before = renderer.actors.her.outline(renderer.actors.pose("her", full - rise - 0.01), view)
+    after = renderer.actors.her.outline(renderer.actors.pose("her", held), view)
+    before, after = through(camera, before) * zoom, through(camera, after) * zoom
     half = len(before) // 2
     axes = [p[0] - p[half] for p in (before, after)]
     turn = np.degrees(np.arctan2(axes[1][1], axes[1][0]) - np.arctan2(axes[0][1], axes[0][0]))
