@@ -129,7 +129,7 @@ def _without(free: Spans, start: float, end: float) -> Spans:
 def _cover_sprite(film: Recipe, rng: np.random.Generator, kind: str) -> tuple[np.ndarray, float]:
     resolution = 90.0
     if kind == "hand":
-        return hand(rng, 3.2 * resolution, 1.5 * resolution, bool(rng.random() < 0.3)), resolution
+        return hand(rng, 5.5 * resolution, 1.6 * resolution, bool(rng.random() < 0.3)), resolution
     if kind == "brush":
         from tests.film.textures import Coat
 
@@ -186,13 +186,13 @@ def pass_over(
 
 
 def covers_between(film: Recipe, rng: np.random.Generator, spans: Spans, count: int, full: bool) -> None:
-    free = gaps(film, spans, 1.2)
-    for _ in range(count):
-        seconds = float(rng.uniform(1.0, 3.0))
+    free = gaps(film, spans, 0.9)
+    for k in range(count):
+        seconds = float(rng.uniform(0.8, 2.6))
         start = spot(rng, free, seconds)
         if start is None:
             continue
-        whole = full and rng.random() < 0.6
+        whole = full and (k == 0 or rng.random() < 0.5)
         kind = str(rng.choice(["hand", "bark"] if whole else ["leg", "brush", "hand"]))
         pass_over(film, rng, kind, start, seconds, whole)
         free = _without(free, start, start + seconds)
@@ -238,6 +238,21 @@ def camera_trouble(film: Recipe, rng: np.random.Generator, spans: Spans, count: 
         else:
             story.refocus(start, 1.4, rng.uniform(2, 8))
         free = _without(free, start, start + seconds)
+
+
+def look_away(film: Recipe, rng: np.random.Generator, spans: Spans) -> None:
+    """The camera swings to something else for a while: her abdomen leaves the picture and comes back."""
+    seconds = float(rng.uniform(0.8, 1.6))
+    start = spot(rng, gaps(film, spans, seconds + 1.0), seconds + 1.0)
+    if start is None:
+        return
+    shape = film.story.bump(start, 0.4, seconds, 0.5)
+    away = float(rng.choice([-1, 1]) * rng.uniform(0.68, 0.8))
+    if rng.random() < 0.6:
+        film.story.add("cam x", away * film.size[0] / film.size[1] * shape)
+    else:
+        film.story.add("cam y", 1.05 * away * shape)
+    film.story.tell("camera looks away", start, start + seconds + 0.9)
 
 
 def cut_between(film: Recipe, rng: np.random.Generator, spans: Spans, count: int) -> None:

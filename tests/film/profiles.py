@@ -190,11 +190,13 @@ def _dark(rng: np.random.Generator, seed: int) -> Recipe:
 
 
 def _occluded(rng: np.random.Generator, seed: int) -> Recipe:
-    film = base(rng, "occluded", seed)
+    film = base(rng, "occluded", seed, seconds=(20, 28))
     if rng.random() < 0.5:
         acts.hold_by_hand(film, rng, rng.uniform(0.3, 1.0))
     acts.lasting_cover(film, rng, rng.uniform(0.1, 0.45))
-    spans = acts.pulls(film, rng, int(rng.integers(3, 5)), least=0.06)
+    spans = acts.pulls(film, rng, int(rng.integers(2, 4)), least=0.06)
+    if rng.random() < 0.4:
+        acts.look_away(film, rng, spans)
     acts.covers_between(film, rng, spans, int(rng.integers(1, 4)), full=True)
     acts.male_life(film, rng, 0.6)
     film.legs_over = tuple(int(k) for k in (3, 7) if rng.random() < 0.7)
@@ -286,13 +288,15 @@ def _quiet(rng: np.random.Generator, seed: int) -> Recipe:
 def _everything(rng: np.random.Generator, seed: int) -> Recipe:
     film = base(rng, "everything", seed, seconds=(24, 32))
     acts.hold_by_hand(film, rng, rng.uniform(0.5, 1.4))
-    spans = acts.pulls(film, rng, int(rng.integers(3, 6)), least=0.06)
+    spans = acts.pulls(film, rng, int(rng.integers(2, 5)), least=0.06)
     acts.walks_between(film, rng, spans, 1)
     acts.covers_between(film, rng, spans, int(rng.integers(1, 3)), full=bool(rng.random() < 0.4))
     acts.camera_trouble(film, rng, spans, int(rng.integers(1, 4)))
     acts.light_trouble(film, rng, int(rng.integers(1, 4)))
     if rng.random() < 0.5:
         acts.cut_between(film, rng, spans, 1)
+    if rng.random() < 0.3:
+        acts.look_away(film, rng, spans)
     if rng.random() < 0.4:
         acts.uneven_times(film, rng)
     acts.male_life(film, rng, 1.0)
