@@ -12,21 +12,10 @@ from dataclasses import dataclass, field
 from clipmark.book.model import Actor, SessionRecord
 from clipmark.reading.occurrences import Occurrence, occurrences
 from clipmark.report.called import NumberedFlag, numbered_flags
+from clipmark.report.colours import FAMILIES, family_of
 from clipmark.report.sequence_picture import sequence_svg
 from clipmark.report.shapes import SHAPES, draw_shape
-from clipmark.report.svg import (
-    BLUE,
-    GREEN,
-    GREEN_WORD,
-    HAIR,
-    INK,
-    SOFT,
-    VERMILLION,
-    VERMILLION_WORD,
-    Picture,
-    n,
-    nice_step,
-)  # fmt: skip
+from clipmark.report.svg import FAINT, HAIR, INK, SOFT, Picture, n, nice_step
 from clipmark.report.text import file_name, one_line, width_of
 from clipmark.report.trace_picture import trace_svg
 from clipmark.report.traces import ClipTrace, columns
@@ -34,7 +23,6 @@ from clipmark.timebase import Span, clock
 
 __all__ = ["sequence_svg", "timeline_svg", "trace_svg"]
 
-COLOUR = {Actor.HIM: BLUE, Actor.HER: VERMILLION, Actor.BOTH: GREEN, Actor.KEEPER: SOFT, Actor.NOBODY: SOFT}
 LEFT, RIGHT = 58.0, 12.0
 TIER, BAR, WORD = 19.0, 6.0, 9.0  # height of a tier, of a bar in it, of the word above the bar
 MOST_TIERS = 9
@@ -47,6 +35,7 @@ class _Run:
     """Bars of one act that stand close together: one word above the first, (x, width, tip) for each."""
 
     word: str
+    colour: str
     start: float
     end: float
     bars: list[tuple[float, float, str]] = field(default_factory=list)
@@ -84,18 +73,18 @@ def timeline_svg(
     line = top + max(len(his), 1) * TIER + 26
     below = line + 16 + max(len(hers), 1) * TIER
     axis = below + 6 + len(traces) * (TRACE_HEIGHT + 12)
-    height = axis + 22 + 20
+    height = axis + 22 + 34
     picture = Picture(width, height, "The session at a glance", _told(record, happened, flags), "timeline")
     _ground(picture, record, scale, top, axis)
     _keeper_acts(picture, keeper, record, scale, top, below)
-    _side(picture, his, "his acts", BLUE, BLUE, lambda tier: line - 30 - tier * TIER)
+    _side(picture, his, "his acts", lambda tier: line - 30 - tier * TIER)
     _contact(picture, [o for o in happened if o.actor is Actor.BOTH], record, scale, line)
-    _side(picture, hers, "her acts", VERMILLION, VERMILLION_WORD, lambda tier: line + 30 + tier * TIER)
+    _side(picture, hers, "her acts", lambda tier: line + 30 + tier * TIER)
     _flags(picture, flags, scale, line)
     for place, trace in enumerate(traces):
         _trace(picture, record, trace, scale, below + 10 + place * (TRACE_HEIGHT + 12), len(traces) > 1)
     _axis(picture, scale, axis)
-    _legend(picture, flags, any(o.actor is Actor.BOTH for o in happened), _blind(record, traces), height - 8)
+    _legend(picture, flags, happened, _blind(record, traces), height - 8)
     return str(picture)
 
 
@@ -111,6 +100,11 @@ def _scale(record: SessionRecord, span: Span | None, width: float) -> _Scale:
 def _label(record: SessionRecord, code: str) -> str:
     act = record.act(code)
     return one_line(act.label if act else code, 34)
+
+
+def _colour(code: str) -> str:
+    family = family_of(code)
+    return family.colour if family else FAINT
 
 
 def _tip(record: SessionRecord, o: Occurrence) -> str:
@@ -138,7 +132,7 @@ def _tiers(acts: Sequence[Occurrence], record: SessionRecord, scale: _Scale) -> 
             if len(tiers) < MOST_TIERS:
                 tiers.append(runs)
             else:
-                tiers[-1].extend(_Run("", r.start, r.end, r.bars) for r in runs)
+                tiers[-1].extend(_Run("", r.colour, r.start, r.end, r.bars) for r in runs)
     return tiers
 
 
@@ -158,7 +152,7 @@ def _runs(kind: Sequence[Occurrence], record: SessionRecord, scale: _Scale) -> l
             runs[-1].end = max(runs[-1].end, end)
         else:
             start = min(x, scale.width - RIGHT - room)
-            runs.append(_Run(word, start, max(end, start + room), [bar]))
+            runs.append(_Run(word, _colour(act.act), start, max(end, start + room), [bar]))
     return runs
 
 
@@ -207,21 +201,19 @@ def _keeper_acts(
             taken = start + wide
 
 
-def _side(
-    picture: Picture, tiers: list[list[_Run]], name: str, colour: str, of_word: str, base: Callable[[int], float]
-) -> None:
-    picture.text(LEFT - 8, base(0), name, 10, text_anchor="end", fill=of_word, font_weight="bold")
+def _side(picture: Picture, tiers: list[list[_Run]], name: str, base: Callable[[int], float]) -> None:
+    picture.text(LEFT - 8, base(0), name, 10, text_anchor="end", font_weight="bold")
     for number, tier in enumerate(tiers):
         for run in tier:
             if run.word:
                 picture.text_on_lines(run.start, base(number) - 1.5, run.word, WORD)
             for x, width, tip in run.bars:
                 if width:
-                    picture.rect(x, base(number) + 0.5, width, BAR, colour, tip, rx=1.2)
+                    picture.rect(x, base(number) + 0.5, width, BAR, run.colour, tip, rx=1.2)
                 else:  # momentary: a wedge that points at its moment
                     y = base(number)
                     corners = f"{n(x - 3)},{n(y + 0.5)} {n(x + 3)},{n(y + 0.5)} {n(x)},{n(y + 0.5 + BAR)}"
-                    picture.add("polygon", tip, points=corners, fill=colour)
+                    picture.add("polygon", tip, points=corners, fill=run.colour)
     if not tiers:
         picture.text(LEFT + 6, base(0), "none marked", WORD, fill=SOFT)
 
@@ -232,10 +224,10 @@ def _contact(picture: Picture, acts: Sequence[Occurrence], record: SessionRecord
     for act in acts:
         x, end = scale.x(float(act.start)), scale.x(float(act.span.end))
         word = _label(record, act.act)
-        picture.rect(x, line - 4, max(end - x, 2), 8, GREEN, _tip(record, act), rx=1)
+        picture.rect(x, line - 4, max(end - x, 2), 8, _colour(act.act), _tip(record, act), rx=1)
         start = min(x, scale.width - RIGHT - width_of(word, WORD))
         if start > taken + 5:
-            picture.text(start, line + 15, word, WORD, fill=GREEN_WORD, font_weight="bold")
+            picture.text(start, line + 15, word, WORD, font_weight="bold")
             taken = start + width_of(word, WORD)
 
 
@@ -284,16 +276,23 @@ def _blind(record: SessionRecord, traces: Sequence[ClipTrace]) -> bool:
     return any(stretch.why and stretch.pass_id in shown for stretch in record.spans)
 
 
-def _legend(picture: Picture, flags: Sequence[NumberedFlag], contact: bool, blind: bool, y: float) -> None:
+def _legend(
+    picture: Picture, flags: Sequence[NumberedFlag], happened: Sequence[Occurrence], blind: bool, y: float
+) -> None:
+    """Two lines: the kinds of acts that are there, and the calls."""
+    x = LEFT
+    seen = {o.act for o in happened if o.actor not in (Actor.KEEPER, Actor.NOBODY)}
+    shown = [(f.name, f.colour) for f in FAMILIES if seen & set(f.codes)]
+    shown += [("other acts", FAINT)] if any(family_of(code) is None for code in seen) else []
+    for name, colour in shown:
+        picture.rect(x, y - 21, 10, BAR, colour, rx=1.2)
+        picture.text(x + 14, y - 15, name, 9, fill=SOFT)
+        x += 26 + width_of(name, 9)
     x = LEFT
     for shape in [s for s in SHAPES if any(f.shape == s for f in flags)]:
         draw_shape(picture, shape, x + 5, y - 3.5, 4.6)
         picture.text(x + 14, y, SHAPES[shape], 9, fill=SOFT)
         x += 26 + width_of(SHAPES[shape], 9)
-    if contact:
-        picture.rect(x, y - 7, 10, 6, GREEN, rx=1)
-        picture.text(x + 14, y, "both", 9, fill=SOFT)
-        x += 26 + width_of("both", 9)
     if blind:
         picture.hatched(x, y - 8, 14, 9)
         picture.text(x + 18, y, "not watched", 9, fill=SOFT)

@@ -10,7 +10,8 @@ import numpy as np
 from clipmark.book.model import Actor, SessionRecord
 from clipmark.reading.occurrences import occurrences
 from clipmark.reading.sequence import Transitions, acts_in_order, transitions
-from clipmark.report.svg import HAIR, INK, SKY, SOFT, Picture
+from clipmark.report.colours import SKY
+from clipmark.report.svg import HAIR, INK, SOFT, Picture
 from clipmark.report.text import one_line, width_of
 
 CELL = 27.0

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from clipmark.book.model import Decision
-from clipmark.report.svg import FAINT, GREEN, INK, ORANGE, SKY, SOFT, Picture, n
+from clipmark.report.colours import ORANGE, VERMILION, YELLOW
+from clipmark.report.svg import INK, Picture, n
 
 UNCALLED = "not called yet"
 # in the order of the legend; the value is what stands beside the shape
@@ -17,29 +20,34 @@ SHAPES: dict[str, str] = {
 }
 
 
+# how far the dish is filled, and with what
+_FILLED = {
+    Decision.CONFIRMED.value: (1.0, VERMILION),
+    Decision.PROBABLE.value: (0.6, VERMILION),
+    Decision.ATTEMPT.value: (0.28, ORANGE),
+}
+
+
 def draw_shape(picture: Picture, shape: str, x: float, y: float, r: float, tip: str = "") -> None:
-    """The shape of a call (`Decision` value or `UNCALLED`) about (x, y), reaching `r` to each side."""
-    if shape == Decision.CONFIRMED.value:  # full disc with a tick in it
-        picture.add("circle", tip, cx=x, cy=y, r=r, fill=GREEN, stroke=INK, stroke_width=0.9)
-        tick = f"M{n(x - 0.5 * r)} {n(y)}L{n(x - 0.1 * r)} {n(y + 0.45 * r)}L{n(x + 0.55 * r)} {n(y - 0.45 * r)}"
-        picture.add("path", d=tick, fill="none", stroke="#ffffff", stroke_width=r / 3.4)
-    elif shape == Decision.PROBABLE.value:  # half disc
-        picture.add("circle", tip, cx=x, cy=y, r=r, fill="#ffffff", stroke=INK, stroke_width=0.9)
-        half = f"M{n(x - r)} {n(y)}A{n(r)} {n(r)} 0 0 0 {n(x + r)} {n(y)}Z"
-        picture.add("path", d=half, fill=SKY, stroke=INK, stroke_width=0.9)
-    elif shape == Decision.ATTEMPT.value:  # empty triangle standing on its foot
-        corners = f"{n(x)},{n(y - r)} {n(x + r)},{n(y + 0.85 * r)} {n(x - r)},{n(y + 0.85 * r)}"
-        picture.add("polygon", tip, points=corners, fill="#ffffff", stroke=ORANGE, stroke_width=1.8)
-    elif shape == Decision.NOT_SEEN.value:  # broken ring
-        picture.add("circle", tip, cx=x, cy=y, r=r, fill="#ffffff", stroke=SOFT, stroke_width=1.4,
-                    stroke_dasharray="2 1.6")  # fmt: skip
-    elif shape == Decision.OTHER.value:  # a cross
-        s = 0.75 * r
-        cross = f"M{n(x - s)} {n(y - s)}L{n(x + s)} {n(y + s)}M{n(x + s)} {n(y - s)}L{n(x - s)} {n(y + s)}"
-        picture.add("path", tip, d=cross, fill="none", stroke=SOFT, stroke_width=1.8)
-    else:  # empty square on its corner
+    """The shape of a call (`Decision` value or `UNCALLED`) about (x, y), reaching `r` to each side: a dish filled as
+    far as the evidence goes, dotted for not seen, with a bar for something else; a lozenge awaits its call."""
+    if shape == UNCALLED:
         corners = f"{n(x)},{n(y - r)} {n(x + r)},{n(y)} {n(x)},{n(y + r)} {n(x - r)},{n(y)}"
-        picture.add("polygon", tip, points=corners, fill="#ffffff", stroke=FAINT, stroke_width=1.5)
+        picture.add("polygon", tip, points=corners, fill=YELLOW, stroke=INK, stroke_width=1.2)
+        return
+    dots = {"stroke_dasharray": "1.4 1.6"} if shape == Decision.NOT_SEEN.value else {}
+    picture.add("circle", tip, cx=x, cy=y, r=r, fill="#ffffff", stroke=INK, stroke_width=1.2, **dots)
+    share, colour = _FILLED.get(shape, (0.0, ""))
+    if share == 1.0:
+        picture.add("circle", cx=x, cy=y, r=r, fill=colour, stroke=INK, stroke_width=1.2)
+    elif share:
+        level = y + r - 2 * r * share  # the surface: a chord, and the arc under it
+        half = math.sqrt(max(r * r - (level - y) ** 2, 0.0))
+        large = int(share > 0.5)
+        dish = f"M{n(x - half)} {n(level)}A{n(r)} {n(r)} 0 {large} 0 {n(x + half)} {n(level)}Z"
+        picture.add("path", d=dish, fill=colour, stroke=INK, stroke_width=0.8)
+    if shape == Decision.OTHER.value:
+        picture.line(x - r + 1.4, y, x + r - 1.4, y, INK, 1.4)
 
 
 def shape_svg(shape: str, size: float = 15) -> str:

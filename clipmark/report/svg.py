@@ -12,11 +12,6 @@ from collections.abc import Iterable
 
 from clipmark.report.text import isolated, legible
 
-# Okabe and Ito 2008, "Color Universal Design": told apart with every kind of colour vision. Never the only carrier
-# of a meaning here: place, shape or a word says the same.
-BLUE, VERMILLION, GREEN = "#0072B2", "#D55E00", "#009E73"
-ORANGE, SKY, PURPLE, YELLOW = "#E69F00", "#56B4E9", "#CC79A7", "#F0E442"
-VERMILLION_WORD, GREEN_WORD = "#a34800", "#00694d"  # the same for words: 4.5 to 1 on white, as WCAG 2.2 asks
 INK, SOFT, FAINT, HAIR = "#1c1c1c", "#5b5b5b", "#9a9a9a", "#dddddd"
 FONT = "'Source Sans 3', 'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
 

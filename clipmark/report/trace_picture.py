@@ -8,10 +8,12 @@ from collections.abc import Callable
 import numpy as np
 
 from clipmark.report.called import NumberedFlag
-from clipmark.report.svg import FAINT, HAIR, INK, SOFT, VERMILLION, VERMILLION_WORD, Picture, nice_step
+from clipmark.report.colours import VERMILION
+from clipmark.report.svg import FAINT, HAIR, INK, SOFT, Picture, nice_step
 from clipmark.report.traces import ClipTrace
 
 LEFT, RIGHT, TOP, FOOT = 30.0, 28.0, 16.0, 15.0
+TILT_WORD = "#a34800"  # vermilion for words: 4.5 to 1 on white, as WCAG 2.2 asks
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60)
 
 
@@ -45,7 +47,7 @@ def trace_svg(
         picture.text(width / 2, height / 2, "not followed here", 10, text_anchor="middle", fill=SOFT)
         return str(picture)
     _curve(picture, [x(t) for t in times], pull.tolist(), foot, INK, "", left=True)
-    _curve(picture, [x(t) for t in times], tilt.tolist(), foot, VERMILLION, "4 2", left=False)
+    _curve(picture, [x(t) for t in times], tilt.tolist(), foot, VERMILION, "4 2", left=False)
     return str(picture)
 
 
@@ -83,7 +85,7 @@ def _curve(
         1.4,
         **({"stroke_dasharray": dash} if dash else {}),
     )
-    of_word = INK if left else VERMILLION_WORD
+    of_word = INK if left else TILT_WORD
     at, anchor = (LEFT - 4, "end") if left else (picture.width - RIGHT + 4, "start")
     for value in (low, high):
         text = f"{value:.2f}" if left else f"{value + 0.0:.0f}°".replace("-0°", "0°")

@@ -25,25 +25,12 @@ from PySide6.QtGui import (
 
 from clipmark.book.model import Decision
 from clipmark.motion.result import Floats
+from clipmark.report.colours import BLUE, FAMILIES, ORANGE, SKY, VERMILION
 from clipmark.timebase import clock
 from clipmark.window.widgets.roll_geometry import Columns, View, ruler_places, ruler_step
 from clipmark.window.widgets.roll_model import Curve, Lane, RollItem, RollModel, Side
 
-# Okabe & Ito 2008, colours that people with colour blindness can tell apart. A shape, a side or a word always
-# says the same as the colour.
-ORANGE, SKY, GREEN, BLUE, VERMILION, PURPLE = "#e69f00", "#56b4e9", "#009e73", "#0072b2", "#d55e00", "#cc79a7"
-
-_FAMILIES: dict[str, tuple[str, ...]] = {
-    SKY: (
-        "searching", "palp touching", "drumming", "body shaking", "jerk", "trembling", "leg tapping", "leg drumming",
-        "push-up",
-    ),
-    GREEN: ("answering", "rearing"),
-    ORANGE: ("contact", "leg play", "palp paddling", "clasp", "slapping", "lifting", "knock-down", "release"),
-    VERMILION: ("attempt", "insertion", "insertion left", "insertion right", "withdrawal", "abdomen pull"),
-    PURPLE: ("rocking", "hissing", "threat", "lunge", "killing", "feeding", "bite by him"),
-}  # fmt: skip
-_COLOURS = {code: QColor(colour) for colour, codes in _FAMILIES.items() for code in codes}
+_COLOURS = {code: QColor(family.colour) for family in FAMILIES for code in family.codes}
 
 
 def act_colour(code: str) -> QColor | None:
