@@ -34,6 +34,7 @@ class Fit:
         gain, bias: picture = gain · texture + bias.
         residual: picture minus texture as seen by the texture, grey levels, shape of the patch.
         weight: robust weight times support, 0..1, shape of the patch.
+        fits: how many of the pixels round each are explained by texture and noise, 0..1, shape of the patch.
         seen: share of the support where most pixels fit, 0..1.
         likeness: correlation of picture and texture where they fit, -1..1.
     """
@@ -43,6 +44,7 @@ class Fit:
     bias: float
     residual: Image
     weight: Image
+    fits: Image
     seen: float
     likeness: float
 
@@ -63,7 +65,6 @@ class Texture:
         y, x = np.mgrid[0:height, 0:width].astype(np.float32)
         self._x = (x - np.float32(self.middle.real)) / np.float32(self._reach)
         self._y = (y - np.float32(self.middle.imag)) / np.float32(self._reach)
-        self._total = float(support.sum()) + 1e-6
         self._support = support.ravel()
         self.descend()
 
@@ -78,6 +79,10 @@ class Texture:
         side = max(5, int(self._reach * 0.25) * 2 + 1)
         power = cv2.blur(self.image * self.image, (side, side), borderType=cv2.BORDER_REFLECT)
         self._contrast2 = power.ravel()
+
+    def count_only(self, support: Image) -> None:
+        """Change which pixels count."""
+        self.support, self._support = support, support.ravel()
 
     def cut(self, picture: Image, place: Similarity) -> Image:
         """The patch as it lies in `picture` at `place`."""
@@ -156,7 +161,8 @@ class Texture:
         fits = cv2.blur(near.reshape(self.image.shape).astype(np.float32), (5, 5)).ravel()
         ok = float((support * np.clip((fits - 0.45) / 0.35, 0, 1)).sum()) / total
         like = _likeness(residual + flat, flat, support * fits)
-        return Fit(place, gain, bias, residual.reshape(self.image.shape), weight.reshape(self.image.shape), ok, like)
+        shape = self.image.shape
+        return Fit(place, gain, bias, residual.reshape(shape), weight.reshape(shape), fits.reshape(shape), ok, like)
 
 
 def _likeness(seen: Image, flat: Image, weight: Image) -> float:

@@ -16,6 +16,7 @@ import numpy as np
 
 from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.split import tell_apart
 
 PATCH = 56  # an outline longer than this many pixels is looked at smaller
 _TURNS = (0.0, -8.0, 8.0, -16.0, 16.0, -24.0, 24.0, -32.0, 32.0)  # degrees tried when it is looked for
@@ -67,10 +68,15 @@ class Follower:
         self._noise = 2.0
         self._usual = 1.0
         self._gain, self._bias = 1.0, 0.0
-        self._gone = 0
+        self._gone = 0  # pictures since it was lost
+        self._found = 4  # pictures since it was found again
+        self._trusted = self.place
         self._age = 0
         self._last = 1.0
         self._spread = 1.0
+        self._whole = float(support.sum())
+        self._still: Similarity | None = self.place
+        self._worse = 0
         self._residual = np.zeros_like(self.texture.image)
 
     # --- coordinates: texture pixels (from the middle) <-> outline pixels: a whole factor
@@ -82,7 +88,7 @@ class Follower:
 
     def follow(self, picture: Grey, step: Similarity, dt: float) -> Look:
         """Take the next picture; `step` is the camera's motion since the last, `dt` the seconds between."""
-        self.place = step.after(self.place)
+        self.place, self._trusted = step.after(self.place), step.after(self._trusted)
         self.window = self._window(picture)
         fine = self._shadeless(self.window.grey)
         start = self._to_window(self.place)
@@ -101,18 +107,49 @@ class Follower:
                 again = self._align(fine, guess, outside)
                 if self._quality(again) > quality + 0.04:
                     fit, quality = again, self._quality(again)
+        fit, quality = self._told_apart(fine, fit, quality, step)
         self._last = quality
         quality *= min(1.0, inside / 0.8)
         far = abs(fit.place.c - start.c) * self._factor > 0.7 * self.length
         needed = LOST if self._gone == 0 else 0.55
-        if quality < needed or far or not _sane(fit.place, start):
-            self._gone += 1
+        if quality < needed or far or not _sane(fit.place, start, 1.6 if self._gone == 0 else 1.2):
+            if self._found < 4:  # it was found again only for a moment: that was something else
+                self.place = self._trusted
+            self._gone, self._found = self._gone + 1, 0
             return Look(self.place, min(quality, 0.4), True, inside, self.window)
-        self._gone = 0
+        self._gone, self._found = 0, self._found + 1
         self.place = self._to_picture(fit.place)
+        if self._found >= 4:
+            self._trusted = self.place
         self._gain, self._bias = fit.gain, fit.bias
-        self._learn(fit, quality, dt)
+        if self._found >= 2:
+            self._learn(fit, quality, dt)
         return Look(self.place, quality, False, inside, self.window)
+
+    def _told_apart(self, fine: Image, fit: Fit, quality: float, step: Similarity) -> tuple[Fit, float]:
+        """When the fit has just become worse: did part of the box go one way and part another?"""
+        if quality > 0.93:
+            self._still, self._worse = self.place, 0
+            return fit, quality
+        if self._still is None:
+            return fit, quality
+        self._still = step.after(self._still) if self._worse else self.place
+        self._worse += 1
+        if self._worse not in (1, 2, 3, 4, 6, 8, 11, 15):
+            return fit, quality
+        still = self._to_window(self._still)
+        parts = tell_apart(self.texture, fine, fit, still, self._whole, self._noise)
+        if parts is None:
+            return fit, quality
+        support = self.texture.support
+        self.texture.count_only(parts[1])
+        again = self.texture.find(fine, parts[0].place, self._noise, 4, fit.gain, fit.bias, bend=True)
+        better = self._quality(again)
+        if better < quality:
+            self.texture.count_only(support)
+            return fit, quality
+        self._coarse = []
+        return again, better
 
     def _align(self, fine: Image, start: Similarity, outside: Image | None) -> Fit:
         """From half size to full size."""
@@ -259,8 +296,8 @@ def _finer(place: Similarity) -> Similarity:
     return Similarity(2 + 0j, complex(0.5, 0.5)).after(place).after(Similarity(0.5 + 0j))
 
 
-def _sane(place: Similarity, start: Similarity) -> bool:
-    return 0.6 < place.scale / start.scale < 1.6 and abs(place.n) < 0.35 * abs(place.m)
+def _sane(place: Similarity, start: Similarity, most: float) -> bool:
+    return 1 / most < place.scale / start.scale < most and abs(place.n) < 0.35 * abs(place.m)
 
 
 def abdomen_length(w: float, h: float) -> float:
