@@ -47,7 +47,7 @@ def find_shots(film: Film, progress: Progress = SILENT) -> tuple[Shot, ...]:
     """The shots of a film; reads all of it once."""
     finder, total = ShotFinder(), len(film.times)
     for number, picture in film.frames():
-        finder.take(coarse(picture))
+        finder.take(coarse(picture), number, float(film.times[number]))
         progress.advance(number + 1, total)
     return finder.shots()
 
@@ -146,11 +146,11 @@ def scan(
     for number, picture in _timed(film.frames(), waited):
         ratio = film.width / picture.shape[1]
         small = coarse(picture)
-        if finder.take(small) > 0.6:
-            camera.restart()
-            _ended(current)
-            before, current = STILL, None
+        sudden = finder.take(small, number, float(film.times[number]))
         box = drawn.get(number)
+        if sudden and box is not None:  # otherwise the camera finds its own way, or takes a new key
+            camera.restart()
+            before = STILL
         animals = [(box.x / ratio, box.y / ratio, box.w / ratio, box.h / ratio)] if box else []
         scene = camera.follow(small, picture.shape[1] / small.shape[1], animals)
         step = scene.after(before.inverse)
@@ -167,6 +167,7 @@ def scan(
         progress.advance(number + 1, n)
     _ended(current)
     shots = finder.shots()
+    _keep_to_shots(record, shots, drawn, stretches)
     stretches += _backwards(film, drawn, shots, record, parameters, len(stretches))
     flags = _flags(film, record, shots, stretches, parameters)
     watched, unwatched = _spans(record, shots, n)
@@ -196,6 +197,23 @@ def _note_camera(record: _Record, i: int, step: Similarity, scene: Similarity, s
     columns["camera_x"][i], columns["camera_y"][i] = step.c.real * ratio, step.c.imag * ratio
     columns["camera_angle"][i], columns["camera_scale"][i] = step.angle_deg, step.scale
     record.scene[i], record.seen[i] = (scene.m, scene.c), seen
+
+
+def _keep_to_shots(
+    record: _Record, shots: tuple[Shot, ...], drawn: dict[int, Box], stretches: list[_Stretch]
+) -> None:
+    """An outline holds for the shot that it was drawn in: forget what was followed beyond it."""
+    frame_of = {stretch.number: stretch.frame for stretch in stretches}
+    for shot in shots:
+        inside = slice(shot.start, shot.end)
+        own = [number for number, frame in frame_of.items() if shot.start <= frame < shot.end]
+        alien = ~np.isin(record.stretch[inside], own)
+        record.followed[inside] &= ~alien
+        record.stretch[inside][alien] = -1
+        record.values[inside][alien] = np.nan
+        for name in ("x", "y", "angle", "scale"):
+            record.columns[name][inside][alien] = np.nan
+        record.columns["quality"][inside][alien] = 0.0
 
 
 def _backwards(
