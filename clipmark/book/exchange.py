@@ -110,14 +110,24 @@ def write_document(book: Book, path: Path, traces: bool = True) -> None:
     from clipmark.whole import whole_file
 
     made = document(book, traces)
-    text = json.dumps(made, ensure_ascii=False, allow_nan=False, indent=1)
+    with whole_file(path) as file:
+        file.write("{")
+        for place, (name, value) in enumerate(made.items()):
+            file.write(f"{',' if place else ''}\n{json.dumps(name)}: ")
+            if isinstance(value, list):  # a line for each thing, so that two exports can be compared line by line
+                file.write("[" + ",".join("\n " + _line(item) for item in value) + "]")
+            else:
+                file.write(_line(value))
+        file.write("\n}\n")
+
+
+def _line(item: Any) -> str:
+    text = json.dumps(item, ensure_ascii=False, allow_nan=False)
     try:
         text.encode("utf-8")
     except UnicodeEncodeError:  # a file name that is no UTF-8
-        text = json.dumps(made, ensure_ascii=True, allow_nan=False, indent=1)
-    with whole_file(path) as file:
-        file.write(text)
-        file.write("\n")
+        return json.dumps(item, ensure_ascii=True, allow_nan=False)
+    return text
 
 
 # in -----------------------------------------------------------------------------------------------------------
