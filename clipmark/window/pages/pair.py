@@ -35,7 +35,8 @@ class PairPage(QWidget):
         self.workspace = workspace
         self._filling = False
         self._lay_out()
-        workspace.recordChanged.connect(self.refresh)
+        self._stale = True
+        workspace.recordChanged.connect(self._changed)
         self.refresh()
 
     # putting together
@@ -127,7 +128,14 @@ class PairPage(QWidget):
     # showing
 
     def entered(self) -> None:
-        self.refresh()
+        if self._stale:
+            self.refresh()
+
+    def _changed(self) -> None:
+        """Marks are made by the hundred on other pages: this one looks at the book when it is looked at."""
+        self._stale = True
+        if self.isVisible():
+            self.refresh()
 
     def left(self) -> None:
         self.align.sleep()
@@ -139,7 +147,7 @@ class PairPage(QWidget):
         """Show the present state of the session."""
         if self._filling:
             return
-        self._filling = True
+        self._filling, self._stale = True, False
         record = self.workspace.record
         session = record.session if record else None
         self._fill_sessions(session)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtGui import QHideEvent, QIcon, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -27,6 +27,7 @@ from clipmark.window.commands import Keys
 from clipmark.window.widgets.call_panel import CallPanel, call_icon, decision_word, in_words, said
 from clipmark.window.widgets.moment_view import MomentView
 from clipmark.window.widgets.parts import Empty, button, label, row, scrolled
+from clipmark.window.widgets.roll_model import latest_calls
 from clipmark.window.widgets.roll_paint import Look
 from clipmark.window.workspace import Workspace
 
@@ -39,7 +40,8 @@ class PullsPage(QWidget):
         self.workspace = workspace
         self._filling = False
         self._lay_out()
-        workspace.recordChanged.connect(self.refresh)
+        self._stale = True
+        workspace.recordChanged.connect(self._changed)
         workspace.selectionChanged.connect(self._follow_selection)
         workspace.clipReady.connect(lambda _: self._show_flag())
         self.refresh()
@@ -148,12 +150,15 @@ class PullsPage(QWidget):
     # showing
 
     def entered(self) -> None:
-        self.refresh()
+        if self._stale:
+            self.refresh()
         self.list.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self.moment.loop.wake()
+        if self._stale:
+            self.refresh()
         self._show_flag()
 
     def hideEvent(self, event: QHideEvent) -> None:
@@ -162,6 +167,12 @@ class PullsPage(QWidget):
 
     def shut(self) -> None:
         self.moment.loop.sleep()
+
+    def _changed(self) -> None:
+        """Marks are made by the hundred on the Film page: the list is made anew when somebody looks at it."""
+        self._stale = True
+        if self.isVisible():
+            self.refresh()
 
     def flags(self) -> list[FlagRecord]:
         """The pulls in the chosen order."""
@@ -175,13 +186,13 @@ class PullsPage(QWidget):
 
     def refresh(self) -> None:
         """Show the present state of the session."""
+        self._stale = False
         flags = self.flags()
-        record = self.workspace.record
         self.stack.setCurrentWidget(self.whole if flags else self.empty)
         if not flags:
             self.empty.say(*self._what_next())
             return
-        calls = {flag.id: self.workspace.call_of(flag.id) for flag in flags}
+        calls = self._calls(flags)
         proposed = [flag for flag in flags if flag.flagged]
         done = sum(1 for flag in proposed if calls[flag.id] is not None)
         self.counted.setText(self.tr("{0} of {1} called").format(done, len(proposed)))
@@ -194,7 +205,12 @@ class PullsPage(QWidget):
             self.workspace.select_flag(first.id, go=False)
         else:
             self._show_flag()
-        assert record is not None
+
+    def _calls(self, flags: list[FlagRecord]) -> dict[int, Call | None]:
+        """The reviewer's own call on each pull."""
+        record = self.workspace.record
+        mine = latest_calls(record.calls if record else (), self.workspace.reviewer)
+        return {flag.id: mine.get(flag.id) for flag in flags}
 
     def _what_next(self) -> tuple[str, str]:
         record = self.workspace.record
@@ -219,16 +235,18 @@ class PullsPage(QWidget):
         self._filling = True
         look = Look(self.font(), self.palette())
         self.list.clear()
+        icons: dict[tuple[Decision | None, bool], QIcon] = {}
         for flag in flags:
             call = calls[flag.id]
+            sign = (call.decision if call else None, not flag.flagged)
+            if sign not in icons:
+                icons[sign] = call_icon(look, *sign)
             score = self.tr("score {0:.2f}").format(flag.score) if flag.score is not None else self.tr("by hand")
             told = decision_word(call.decision if call else None)
             if call is not None and call.palp:
                 told += " · " + (self.tr("left palp") if call.palp == "left" else self.tr("right palp"))
             time = clock(self.workspace.flag_place(flag))
-            item = QListWidgetItem(
-                call_icon(look, call.decision if call else None, not flag.flagged), f"{time}   {score}\n{told}"
-            )
+            item = QListWidgetItem(icons[sign], f"{time}   {score}\n{told}")
             item.setData(_ID, flag.id)
             item.setData(
                 Qt.ItemDataRole.AccessibleTextRole, self.tr("Pull at {0}, {1}, {2}").format(time, score, told)
