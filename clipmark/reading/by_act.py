@@ -119,7 +119,8 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched
         return figure(name, value, "s", seconds_text(value), why)
 
     least = "at least " if open_ones else ""
-    criterion = find_criterion([float(gap) for gap in (gaps(group) if lasting else intervals(group))])
+    apart, between = intervals(group), gaps(group) if lasting else []
+    criterion = find_criterion([float(gap) for gap in (between if lasting else apart)])
     bouts = None if criterion.seconds is None else into_bouts(group, criterion.seconds)
     share = inside / watched if inside is not None and watched else None
     return ActReading(
@@ -160,8 +161,8 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched
             f"Mean of {plural(len(closed), 'closed occurrence')}; those left open are not in it.",
         ),
         longest=seconds("longest", max(closed) if closed else None, "The longest closed occurrence."),
-        interval=seconds("interval", _median(intervals(group)), "Median time from one beginning to the next."),
-        gap=seconds("gap", _median(gaps(group)) if lasting else None, "Median time from an end to the next start."),
+        interval=seconds("interval", _median(apart), "Median time from one beginning to the next."),
+        gap=seconds("gap", _median(between), "Median time from an end to the next start."),
         bouts=figure(
             "bouts",
             None if bouts is None else len(bouts),

@@ -57,7 +57,8 @@ class Observed:
 
     def seen_between(self, start: Fraction, end: Fraction) -> Fraction:
         """Seconds of [start, end) that were filmed and in view."""
-        return spans.length(spans.overlap(self.seen, [Span(start, end)])) if end > start else Fraction(0)
+        parts = (min(s.end, end) - max(s.start, start) for s in self.seen if s.start < end and start < s.end)
+        return sum(parts, Fraction(0))
 
 
 def clip_span(clip: ClipRecord) -> Span:

@@ -272,6 +272,7 @@ def _marks(record: SessionRecord, places: _Places) -> Iterable[MarkRow]:
 def _measures(reading: Reading) -> Iterable[MeasureGroup]:
     groups = (
         ("How long until", "latency."),
+        ("Answers", "answers."),
         ("Insertions", "insertions."),
         ("Time and parting", ("time.", "parting.", "ending")),
     )

@@ -164,6 +164,7 @@ class SheetPage(QWidget):
         groups: Groups = (
             (self.tr("Insertions"), ("insertions.", "time.inserted")),
             (self.tr("How long until"), ("latency.",)),
+            (self.tr("Answers"), ("answers.",)),
             (self.tr("Parting"), ("parting.", "time.clasped", "ending")),
             (self.tr("Film and time"), ("time.filmed", "time.observed", "time.watched", "time.frame")),
         )
