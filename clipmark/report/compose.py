@@ -31,6 +31,7 @@ from clipmark.report.content import (
 from clipmark.report.figures import sequence_svg, timeline_svg, trace_svg
 from clipmark.report.moments import Shown, three_moments
 from clipmark.report.shapes import SHAPES, shape_svg
+from clipmark.report.sounds import heard
 from clipmark.report.stills import FilmMissing, Films, Region, drawn_in_shot, outline_at, region_round, still
 from clipmark.report.story import day, story, verdict
 from clipmark.report.text import file_name, isolated, legible, one_line
@@ -95,6 +96,8 @@ def compose(
     by_clip = {t.clip_id: t for t in traces}
     with Films() as films:
         places = _Places(record, films, by_clip)
+        sounds = heard(record, films)
+        ordered = [t for c in record.clips if (t := by_clip.get(c.id))]
         cards = tuple(_cards(record, places, by_clip, progress))
         return Sheet(
             title=legible(record.session.title) or pair_name(record),
@@ -104,7 +107,8 @@ def compose(
             note=legible(record.session.note),
             verdict=verdict(reading),
             story=story(record, reading),
-            timeline_svg=timeline_svg(record, [t for c in record.clips if (t := by_clip.get(c.id))]),
+            timeline_svg=timeline_svg(record, ordered, sounds),
+            heard=bool(sounds),
             cards=cards,
             marks=tuple(_marks(record, places)),
             measures=tuple(_measures(reading)),

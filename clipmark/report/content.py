@@ -122,6 +122,7 @@ class Sheet:
     verdict: str
     story: tuple[str, ...]
     timeline_svg: str
+    heard: bool
     cards: tuple[Card, ...]
     marks: tuple[MarkRow, ...]
     measures: tuple[MeasureGroup, ...]

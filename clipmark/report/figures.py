@@ -15,6 +15,7 @@ from clipmark.report.called import NumberedFlag, numbered_flags
 from clipmark.report.colours import FAMILIES, family_of
 from clipmark.report.sequence_picture import sequence_svg
 from clipmark.report.shapes import SHAPES, draw_shape
+from clipmark.report.sounds import ClipSound
 from clipmark.report.svg import FAINT, HAIR, INK, SOFT, Picture, n, nice_step
 from clipmark.report.text import file_name, one_line, width_of
 from clipmark.report.trace_picture import trace_svg
@@ -26,7 +27,7 @@ __all__ = ["sequence_svg", "timeline_svg", "trace_svg"]
 LEFT, RIGHT = 58.0, 12.0
 TIER, BAR, WORD = 19.0, 6.0, 9.0  # height of a tier, of a bar in it, of the word above the bar
 MOST_TIERS = 9
-TRACE_HEIGHT = 62.0
+TRACE_HEIGHT, SOUND_HEIGHT = 62.0, 22.0
 CLOCK_STEPS = (0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 43200, 86400)
 
 
@@ -53,12 +54,17 @@ class _Scale:
 
 
 def timeline_svg(
-    record: SessionRecord, traces: Sequence[ClipTrace] = (), width: float = 760, span: Span | None = None
+    record: SessionRecord,
+    traces: Sequence[ClipTrace] = (),
+    sounds: Sequence[ClipSound] = (),
+    width: float = 760,
+    span: Span | None = None,
 ) -> str:
     """The whole session (or a `span` of the session clock) in one picture.
 
     Args:
         traces: one a clip that a motion pass was made on; drawn in this order.
+        sounds: one a clip whose sound was read; drawn under the traces.
         width: in picture units (a browser shows one as a pixel, A4 about 0.24 mm).
     Returns:
         An SVG element as text, safe to stand inside HTML.
@@ -72,7 +78,8 @@ def timeline_svg(
     top = 16.0 if keeper else 4.0
     line = top + max(len(his), 1) * TIER + 26
     below = line + 16 + max(len(hers), 1) * TIER
-    axis = below + 6 + len(traces) * (TRACE_HEIGHT + 12)
+    quiet = below + len(traces) * (TRACE_HEIGHT + 12)  # where the lanes of sound begin
+    axis = quiet + 6 + len(sounds) * (SOUND_HEIGHT + 13)
     height = axis + 22 + 34
     picture = Picture(width, height, "The session at a glance", _told(record, happened, flags), "timeline")
     _ground(picture, record, scale, top, axis)
@@ -83,6 +90,8 @@ def timeline_svg(
     _flags(picture, flags, scale, line)
     for place, trace in enumerate(traces):
         _trace(picture, record, trace, scale, below + 10 + place * (TRACE_HEIGHT + 12), len(traces) > 1)
+    for place, sound in enumerate(sounds):
+        _sound(picture, record, sound, scale, quiet + 14 + place * (SOUND_HEIGHT + 13), len(sounds) > 1)
     _axis(picture, scale, axis)
     _legend(picture, flags, happened, _blind(record, traces), height - 8)
     return str(picture)
@@ -269,6 +278,32 @@ def _trace(picture: Picture, record: SessionRecord, trace: ClipTrace, scale: _Sc
     picture.path(points, INK, 0.9)
     camera = f", {one_line(clip.camera or file_name(clip.path), 40)}" if named else ""
     picture.text_on_lines(LEFT + 4, top + 7, f"her abdomen drawn, in its lengths{camera}", 8)
+
+
+def _sound(picture: Picture, record: SessionRecord, sound: ClipSound, scale: _Scale, top: float, named: bool) -> None:
+    """Loudness as a band, with a tick under it for each tap or knock."""
+    foot = top + SOUND_HEIGHT
+    x, _, high = columns(sound.clock, sound.levels, scale.start, scale.end, int(scale.width - LEFT - RIGHT))
+    bars = [
+        f"M{n(scale.x(at))} {n(foot)}V{n(foot - level * SOUND_HEIGHT)}"
+        for at, level in zip(x, high, strict=True)
+        if level * SOUND_HEIGHT > 0.4
+    ]
+    if bars:
+        picture.add("path", d="".join(bars), stroke="#b9c4cc", stroke_width=1, fill="none")
+    taken = -1e9
+    struck = []
+    for onset in sound.onsets.tolist():
+        at = scale.x(onset)
+        if scale.start <= onset <= scale.end and at - taken >= 0.6:
+            struck.append(f"M{n(at)} {n(foot)}v4")
+            taken = at
+    if struck:
+        picture.add("path", d="".join(struck), stroke=INK, stroke_width=0.6, fill="none")
+    picture.line(LEFT, foot, scale.width - RIGHT, foot, HAIR, 0.8)
+    clip = record.clip(sound.clip_id)
+    camera = f", {one_line(clip.camera or file_name(clip.path), 40)}" if named else ""
+    picture.text_on_lines(LEFT + 4, top + 2, f"sound, ticks where something was struck{camera}", 8)
 
 
 def _blind(record: SessionRecord, traces: Sequence[ClipTrace]) -> bool:

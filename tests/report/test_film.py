@@ -20,7 +20,8 @@ from clipmark.motion.result import FrameSpan, ScanResult, Shot, Trace
 from clipmark.progress import Cancelled
 from clipmark.report.cuts import NoPulls, burnt, write_cuts, write_stills
 from clipmark.report.sheet import write_sheet
-from clipmark.report.stills import FilmMissing
+from clipmark.report.sounds import heard
+from clipmark.report.stills import FilmMissing, Films
 
 # uneven on purpose, late start; ticks are milliseconds
 PTS = [100 + 40 * k + (k % 3) * 7 for k in range(120)]
@@ -173,3 +174,24 @@ def test_what_cannot_be_done_is_said_in_a_sentence_and_leaves_nothing(
     assert code == main([*words, "--book", str(tmp_path / "my.book")])
     assert said in capsys.readouterr().err
     assert [] == os.listdir()
+
+
+def test_taps_in_the_sound_stand_at_their_time_on_the_session_clock(tmp_path):
+    sound = np.zeros(16_000 * 5, np.float32)
+    for at in (1.0, 2.5, 4.0):
+        sound[int(16_000 * at) : int(16_000 * at) + 400] = 0.8 * np.sin(np.arange(400))
+    made.film(tmp_path / "film.mkv", list(range(0, 5000, 40)), sound=sound)
+    clip = open_clip(tmp_path / "film.mkv")
+    with Book.open(tmp_path / "my.book") as book:
+        session = book.add_session(Session(0, "taps", None, None))
+        book.add_clip(clip_record(clip, session.id, Fraction(60)))
+        with Films() as films:
+            (found,) = heard(book.session(1), films)
+
+    assert [61.0, 62.5, 64.0] == pytest.approx(found.onsets.tolist(), abs=0.03)
+    assert 60.0 == pytest.approx(found.clock[0], abs=0.02)
+
+
+def test_a_film_without_sound_has_no_lane_of_sound(book):
+    with Films() as films:
+        assert [] == heard(book.session(1), films)
