@@ -8,8 +8,9 @@ The rules:
   inside the mark and was called confirmed or probable. The call counts. An insertion that is only marked counts as
   probable: seating was seen, a second sign was not noted (grades of TRADE 3.3).
 - Insertions marked on different cameras or by different people that overlap are one, whatever palp they name.
-- A marked attempt and a flag are one candidate where the flag begins inside it (or within one second) and was
-  called attempt.
+- A marked attempt and a flag are one candidate where the flag begins inside it (or within one second) and was called
+  attempt or not seen.
+- A call of "not seen" does not take back what was marked: the pull could not be judged, the palp was seen.
 - Flags that nobody called, and flags called "something else", are told apart and counted neither for nor against.
 """
 
@@ -221,7 +222,7 @@ def _belongs(occurrence: Occurrence, seen: _Seen) -> bool:
     at_its_start = abs(seen.start - occurrence.start) <= NEAR
     inside = occurrence.start <= seen.start < occurrence.span.end
     if occurrence.act in roles.ATTEMPT:
-        return (at_its_start or inside) and seen.decision is Decision.ATTEMPT
+        return (at_its_start or inside) and seen.decision in (Decision.ATTEMPT, Decision.NOT_SEEN)
     if at_its_start:
         return seen.decision is not None
     return inside and seen.decision in (Decision.CONFIRMED, Decision.PROBABLE)
@@ -230,12 +231,9 @@ def _belongs(occurrence: Occurrence, seen: _Seen) -> bool:
 def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> Candidate:
     called = [s for s in group.seen if s.call is not None]
     best = min(called, key=lambda s: RANK.index(s.call.decision) if s.call else len(RANK), default=None)
-    if best is not None:
-        decision = best.decision
-    elif group.marks:
+    decision = best.decision if best else None
+    if group.marks and decision in (None, Decision.NOT_SEEN):
         decision = Decision.ATTEMPT if group.attempts else Decision.PROBABLE
-    else:
-        decision = None
     sides = {s.call.palp for s in called if s.call and s.call.palp and s.decision is decision}
     sides |= {side for o in group.marks if (side := roles.palp(o.act))}
     said = {s.decision for s in called} | {c.decision for s in group.seen for c in _latest_each(by_flag, s.flag.id)}

@@ -108,6 +108,28 @@ def test_a_marked_attempt_and_its_flag_called_attempt_are_one():
     assert (1, 1) == (insertions.attempts, insertions.confirmed)
 
 
+def test_a_call_of_not_seen_does_not_take_back_what_was_marked():
+    made = Made()
+    made.mark("attempt", 100, 101)
+    made.flag(100.2, call=Decision.NOT_SEEN)
+    made.mark("insertion left", 200, 205)
+    made.flag(200.2, call=Decision.NOT_SEEN)
+
+    insertions = read(made.record()).insertions
+
+    assert (1, 1, 0) == (insertions.attempts, insertions.probable, insertions.not_visible)
+
+
+def test_a_marked_insertion_whose_flag_was_an_attempt_is_an_attempt():
+    made = Made()
+    made.mark("insertion left", 200, 205)
+    made.flag(200.2, call=Decision.ATTEMPT)
+
+    insertions = read(made.record()).insertions
+
+    assert (1, 0) == (insertions.attempts, insertions.probable)
+
+
 def test_insertion_time_whose_end_was_not_seen_is_at_least():
     made = Made()
     made.flag(100, release=103, call=Decision.CONFIRMED)
