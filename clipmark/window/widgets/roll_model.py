@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.book.acts import INTRODUCED
-from clipmark.book.model import Actor, Call, Decision, FlagRecord, Mark, SessionRecord
+from clipmark.book.model import Actor, Call, ClipRecord, Decision, FlagRecord, Mark, SessionRecord
 from clipmark.motion.result import Floats, Trace
 
 
@@ -67,6 +67,10 @@ class RollItem:
         return self.kind, self.id
 
 
+def _order(item: RollItem) -> tuple[float, str, int]:
+    return item.start, item.kind, item.id
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Lane:
     """The items of one side sorted by start; `reach[i]` is the latest end among items 0..i, so that a bisect finds
@@ -80,7 +84,7 @@ class Lane:
 
     @classmethod
     def of(cls, items: Iterable[RollItem]) -> Lane:
-        ordered = tuple(sorted(items, key=lambda item: (item.start, item.end, item.kind, item.id)))
+        ordered = tuple(sorted(items, key=_order))
         starts = np.array([item.start for item in ordered], dtype=np.float64)
         ends = np.array([item.end for item in ordered], dtype=np.float64)
         reach = np.maximum.accumulate(ends) if len(ends) else ends
@@ -238,26 +242,17 @@ def build(
         weak: also show candidates below the flagging score.
         others: where the reviewer has not called, show another reviewer's call.
     """
-    clips = {clip.id: clip for clip in record.clips}
-    spans = tuple(
-        ClipSpan(
-            c.id, float(c.offset), float(c.on_clock(c.end_pts)), c.camera or c.path.replace("\\", "/").split("/")[-1]
-        )
-        for c in record.clips
-    )
+    clips = {clip.id: _Clock.of(clip) for clip in record.clips}
+    spans = tuple(ClipSpan(clip.id, clips[clip.id].start, clips[clip.id].end, _name(clip)) for clip in record.clips)
     start = min((span.start for span in spans), default=0.0)
     end = max((span.end for span in spans), default=start + 1.0)
-    marks = [_of_mark(record, mark, end) for mark in record.marks if mark.clip_id in clips]
     calls = latest_calls(record.calls, reviewer, others)
-    flags = [
-        _of_flag(record, flag, calls.get(flag.id))
-        for flag in record.flags
-        if flag.clip_id in clips and (flag.flagged or weak)
-    ]
-    lanes = {side: Lane.of(_packed([item for item in (*marks, *flags) if item.side is side])) for side in Side}
-    every = sorted(
-        (item for lane in lanes.values() for item in lane.items), key=lambda i: (i.start, i.side, i.kind, i.id)
-    )
+    placed = _marks(record, clips, end)
+    for flag in record.flags:
+        if flag.clip_id in clips and (flag.flagged or weak):
+            placed[Side.LINE].append(_of_flag(flag, clips[flag.clip_id], calls.get(flag.id)))
+    lanes = {side: Lane.of(items) for side, items in placed.items()}
+    every = sorted((item for lane in lanes.values() for item in lane.items), key=_order)
     return RollModel(
         start=start,
         end=max(end, start + 1e-3),
@@ -301,34 +296,61 @@ def _hatches(record: SessionRecord) -> tuple[Hatch, ...]:
     return tuple(sorted(found, key=lambda hatch: hatch.start))
 
 
-def _of_mark(record: SessionRecord, mark: Mark, session_end: float) -> RollItem:
-    clip = record.clip(mark.clip_id)
-    act = record.act(mark.act)
-    start = float(clip.on_clock(mark.start_pts))
-    if mark.open:
-        end = max(min(session_end, float(clip.on_clock(clip.end_pts))), start)
-    else:
-        end = float(clip.on_clock(mark.end_pts)) if mark.end_pts is not None else start
-    return RollItem(
-        kind="mark",
-        id=mark.id,
-        clip_id=mark.clip_id,
-        side=_SIDES.get(mark.actor, Side.LINE),
-        start=start,
-        end=end,
-        full=start,
-        label=act.label if act else mark.act,
-        code=mark.act,
-        actor=mark.actor,
-        lasting=mark.lasting,
-        open=mark.open,
-    )
+@dataclass(frozen=True, slots=True)
+class _Clock:
+    """A clip's ticks as seconds on the session clock, in floats: for drawing only."""
+
+    offset: float
+    first_pts: int
+    tick: float
+    start: float
+    end: float
+
+    @classmethod
+    def of(cls, clip: ClipRecord) -> _Clock:
+        start, end = float(clip.offset), float(clip.on_clock(clip.end_pts))
+        return cls(start, clip.first_pts, float(clip.time_base), start, end)
+
+    def at(self, pts: int) -> float:
+        return self.offset + (pts - self.first_pts) * self.tick
 
 
-def _of_flag(record: SessionRecord, flag: FlagRecord, call: Call | None) -> RollItem:
-    clip = record.clip(flag.clip_id)
-    start, full = float(clip.on_clock(flag.onset_pts)), float(clip.on_clock(flag.full_pts))
-    end = float(clip.on_clock(flag.release_pts)) if flag.release_pts is not None else full
+def _name(clip: ClipRecord) -> str:
+    return clip.camera or clip.path.replace("\\", "/").rsplit("/", 1)[-1]
+
+
+def _marks(record: SessionRecord, clips: dict[int, _Clock], session_end: float) -> dict[Side, list[RollItem]]:
+    """All marks on their sides; lasting ones in columns, momentary ones on the line itself (column 0)."""
+    labels = {act.code: act.label for act in record.acts}
+    waiting: dict[Side, list[tuple[float, float, Mark]]] = {side: [] for side in Side}
+    for mark in record.marks:
+        clip = clips.get(mark.clip_id)
+        if clip is None:
+            continue
+        start = clip.at(mark.start_pts)
+        if mark.end_pts is not None:
+            end = clip.at(mark.end_pts)
+        else:
+            end = max(min(session_end, clip.end), start) if mark.lasting else start
+        waiting[_SIDES.get(mark.actor, Side.LINE)].append((start, end, mark))
+    placed: dict[Side, list[RollItem]] = {side: [] for side in Side}
+    for side, found in waiting.items():
+        found.sort(key=lambda one: (one[0], one[1], one[2].id))
+        columns = iter(pack([(start, end) for start, end, mark in found if mark.lasting]))
+        for start, end, mark in found:
+            placed[side].append(
+                RollItem(
+                    kind="mark", id=mark.id, clip_id=mark.clip_id, side=side, start=start, end=end, full=start,
+                    label=labels.get(mark.act, mark.act), code=mark.act, actor=mark.actor, lasting=mark.lasting,
+                    open=mark.open, column=next(columns) if mark.lasting else 0,
+                )
+            )  # fmt: skip
+    return placed
+
+
+def _of_flag(flag: FlagRecord, clip: _Clock, call: Call | None) -> RollItem:
+    start, full = clip.at(flag.onset_pts), clip.at(flag.full_pts)
+    end = clip.at(flag.release_pts) if flag.release_pts is not None else full
     return RollItem(
         kind="flag",
         id=flag.id,
@@ -345,16 +367,6 @@ def _of_flag(record: SessionRecord, flag: FlagRecord, call: Call | None) -> Roll
         doubted=bool(flag.doubts),
         weak=not flag.flagged,
     )
-
-
-def _packed(items: list[RollItem]) -> list[RollItem]:
-    """Give lasting marks columns; momentary ones and flags stand on the line itself (column 0)."""
-    from dataclasses import replace
-
-    lasting = sorted((i for i in items if i.kind == "mark" and i.lasting), key=lambda i: (i.start, i.end, i.id))
-    columns = pack([(item.start, item.end) for item in lasting])
-    placed = [replace(item, column=column) for item, column in zip(lasting, columns, strict=True)]
-    return placed + [item for item in items if item.kind != "mark" or not item.lasting]
 
 
 def _pull_curve(record: SessionRecord, clip_id: int, trace: Trace, pts: NDArray[np.int64]) -> Curve:
