@@ -75,19 +75,23 @@ def run_pass(
     clip_record: ClipRecord,
     progress: Progress = SILENT,
     parameters: MotionParameters | None = None,
+    threads: int = 0,
 ) -> ScanResult:
     """Run the motion pass over a clip with its outlines of the book; keep the result with `Book.add_pass`.
 
+    Args:
+        threads: of the decoder; 0 for as many as it likes.
     Raises:
         FilmChanged: the file is another film than the book knows. NothingOutlined: there is no abdomen to follow.
         Cancelled: through `progress`.
     """
     from clipmark.media.grey import GreyFilm
-    from clipmark.motion.scan import scan
+    from clipmark.motion.scan import film_width, scan
 
     if not same_film(clip, clip_record):
         raise FilmChanged(clip_record.path)
     boxes = boxes_for(record, clip_record, clip.index)
     if not any(box.part == "abdomen" for box in boxes):
         raise NothingOutlined(clip_record.path)
-    return scan(GreyFilm(clip), boxes, parameters, progress)
+    film = GreyFilm(clip, film_width(clip.width, clip.height, boxes), threads)
+    return scan(film, boxes, parameters, progress)
