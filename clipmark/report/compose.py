@@ -82,7 +82,11 @@ class _Places:
 
 
 def compose(
-    record: SessionRecord, traces: Sequence[ClipTrace] = (), progress: Progress = SILENT, now: datetime | None = None
+    record: SessionRecord,
+    traces: Sequence[ClipTrace] = (),
+    progress: Progress = SILENT,
+    films: Films | None = None,
+    now: datetime | None = None,
 ) -> Sheet:
     """Put a session's sheet together.
 
@@ -91,37 +95,40 @@ def compose(
     Args:
         traces: of the current passes, one a clip.
         progress: reports flag by flag.
+        films: the session's films where they are open already; they stay open.
     """
+    if films is None:
+        with Films() as opened:
+            return compose(record, traces, progress, opened, now)
     reading = read(record)
     by_clip = {t.clip_id: t for t in traces}
-    with Films() as films:
-        places = _Places(record, films, by_clip)
-        sounds = heard(record, films)
-        ordered = [t for c in record.clips if (t := by_clip.get(c.id))]
-        cards = tuple(_cards(record, places, by_clip, progress))
-        return Sheet(
-            title=legible(record.session.title) or pair_name(record),
-            pair=_pair(record),
-            head=tuple(_head(record)),
-            films=tuple(_film(clip, places) for clip in record.clips),
-            note=legible(record.session.note),
-            verdict=verdict(reading),
-            story=story(record, reading),
-            timeline_svg=timeline_svg(record, ordered, sounds),
-            heard=bool(sounds),
-            cards=cards,
-            marks=tuple(_marks(record, places)),
-            measures=tuple(_measures(reading)),
-            acts=tuple(_acts(reading)),
-            notes=tuple(n for n in reading.notes if not n.startswith("Unwatched")),
-            sequence_svg=sequence_svg(record),
-            unwatched=tuple(_unwatched(record, places)),
-            scanned=reading.observed.scanned,
-            method=tuple(_method(record)),
-            standing=notices.STANDING,
-            cautions=CAUTIONS,
-            made=f"clipmark {__version__}, {(now or datetime.now(UTC)).strftime('%Y-%m-%d %H:%M')} UTC",
-        )  # fmt: skip
+    places = _Places(record, films, by_clip)
+    sounds = heard(record, films, progress)
+    ordered = [t for c in record.clips if (t := by_clip.get(c.id))]
+    cards = tuple(_cards(record, places, by_clip, progress))
+    return Sheet(
+        title=legible(record.session.title) or pair_name(record),
+        pair=_pair(record),
+        head=tuple(_head(record)),
+        films=tuple(_film(clip, places) for clip in record.clips),
+        note=legible(record.session.note),
+        verdict=verdict(reading),
+        story=story(record, reading),
+        timeline_svg=timeline_svg(record, ordered, sounds),
+        heard=bool(sounds),
+        cards=cards,
+        marks=tuple(_marks(record, places)),
+        measures=tuple(_measures(reading)),
+        acts=tuple(_acts(reading)),
+        notes=tuple(n for n in reading.notes if not n.startswith("Unwatched")),
+        sequence_svg=sequence_svg(record),
+        unwatched=tuple(_unwatched(record, places)),
+        scanned=reading.observed.scanned,
+        method=tuple(_method(record)),
+        standing=notices.STANDING,
+        cautions=CAUTIONS,
+        made=f"clipmark {__version__}, {(now or datetime.now(UTC)).strftime('%Y-%m-%d %H:%M')} UTC",
+    )  # fmt: skip
 
 
 def _pair(record: SessionRecord) -> str:

@@ -6,14 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.book.model import ClipRecord
-from clipmark.report.stills import FilmMissing, film_of
+from clipmark.report.stills import FilmMissing, Films
 
 
-def frame_times(clip: ClipRecord, frames: int) -> NDArray[np.int64]:
+def frame_times(clip: ClipRecord, frames: int, films: Films) -> NDArray[np.int64]:
     """int64 (frames,): from the film's own index; where the film is not at hand (or has another number of frames)
     spread evenly between its first and last tick, which is only good enough for drawing."""
     try:
-        index = film_of(clip).index
+        index = films.reader(clip).clip.index
     except FilmMissing:
         index = None
     if index is not None and len(index) == frames:

@@ -49,11 +49,10 @@ def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress =
         NoSuchSession: the book has no such session. NoPaper: neither way managed.
         CannotWrite: the place cannot be written. Cancelled: out of `progress`.
     """
-    from clipmark.report.compose import compose
-    from clipmark.report.sheet import render, traces_of
+    from clipmark.report.sheet import render, sheet_of
 
     record = book.session(session_id)
-    sheet = compose(record, traces_of(book, record), progress)
+    sheet = sheet_of(book, record, progress)
     with tempfile.TemporaryDirectory() as folder:
         page, values = Path(folder) / "sheet.html", Path(folder) / "sheet.pickle"
         page.write_text(render(sheet), encoding="utf-8")

@@ -11,9 +11,8 @@ from clipmark.book.model import Animal, Decision, Loan, SessionRecord
 from clipmark.progress import SILENT, Progress
 from clipmark.reading import notices
 from clipmark.reading.notices import Notice
-from clipmark.report.compose import compose
 from clipmark.report.content import Card, Sheet
-from clipmark.report.sheet import filled, traces_of
+from clipmark.report.sheet import filled, sheet_of
 from clipmark.report.story import day
 from clipmark.report.text import isolated, legible, one_line
 from clipmark.whole import whole_file
@@ -91,7 +90,7 @@ def write_proof(book: Book, session_id: int, out: Path, progress: Progress = SIL
     """Write the proof of one pairing as HTML, whole or not at all; errors as `write_sheet`."""
     record = book.session(session_id)
     loans = tuple(loan for a in (record.female, record.male) if a is not None for loan in book.loans(a.id))
-    page = filled("proof.html.jinja", proof=proof(record, loans, compose(record, traces_of(book, record), progress)))
+    page = filled("proof.html.jinja", proof=proof(record, loans, sheet_of(book, record, progress)))
     with whole_file(Path(out), newline="\n") as file:
         file.write(page)
     return Path(out)

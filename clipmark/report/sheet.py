@@ -14,7 +14,8 @@ from clipmark.book.model import SessionRecord
 from clipmark.progress import SILENT, Progress
 from clipmark.report.compose import compose
 from clipmark.report.content import Sheet
-from clipmark.report.stills import Corners, Still
+from clipmark.report.frame_times import frame_times
+from clipmark.report.stills import Corners, Films, Still
 from clipmark.report.svg import n
 from clipmark.report.text import legible, one_line
 from clipmark.report.traces import ClipTrace, placed
@@ -59,15 +60,19 @@ def filled(template: str, **values: object) -> str:
     return environment.get_template(template).render(style=style, **values)
 
 
-def traces_of(book: Book, record: SessionRecord) -> list[ClipTrace]:
-    """The traces of a session's current passes, placed on the session clock."""
-    from clipmark.report.frame_times import frame_times
+def sheet_of(book: Book, record: SessionRecord, progress: Progress = SILENT) -> Sheet:
+    """What stands on a session's sheet, out of the book and its films; each film is opened once."""
+    with Films() as films:
+        return compose(record, _traces(book, record, films), progress, films)
 
+
+def _traces(book: Book, record: SessionRecord, films: Films) -> list[ClipTrace]:
+    """The traces of a session's current passes, placed on the session clock."""
     found = []
     for current in (p for p in record.passes if p.current):
         clip = record.clip(current.clip_id)
         trace = book.trace_of(current.id)
-        found.append(placed(clip, current.id, frame_times(clip, len(trace.x)), trace))
+        found.append(placed(clip, current.id, frame_times(clip, len(trace.x), films), trace))
     return found
 
 
@@ -80,7 +85,7 @@ def write_sheet(book: Book, session_id: int, out: Path, progress: Progress = SIL
         Cancelled: out of `progress`; nothing is written then.
     """
     record = book.session(session_id)
-    page = render(compose(record, traces_of(book, record), progress))
+    page = render(sheet_of(book, record, progress))
     with whole_file(Path(out), newline="\n") as file:
         file.write(page)
     return Path(out)
