@@ -13,6 +13,7 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dposv  # ten times quicker on six unknowns than the general solver
 
 from clipmark.motion.similarity import Similarity
 
@@ -105,6 +106,7 @@ class Texture:
         bias: float = 0.0,
         outside: Image | None = None,
         bend: bool = False,
+        enough: float = 0.01,
     ) -> Fit:
         """Align to `picture` from a first guess.
 
@@ -114,6 +116,7 @@ class Texture:
             noise: expected residual of good pixels, grey levels.
             rounds: at most this many Gauss-Newton steps.
             outside: optional weights (h, w), 0 where the picture does not reach.
+            enough: a step of so few pixels ends the search.
             bend: let it be squeezed too, as when it tips towards the camera.
         """
         place = start
@@ -132,9 +135,8 @@ class Texture:
             loaded = rows * weight
             normal = loaded @ rows.T
             normal = normal * _DAMP[: len(normal), : len(normal)]
-            try:
-                step = np.linalg.solve(normal, loaded @ residual)
-            except np.linalg.LinAlgError:
+            _, step, failed = dposv(normal, loaded @ residual)
+            if failed:
                 break
             dx, dy, grow, turned, brighter, lighter = (float(v) for v in step[:6])
             long = abs(complex(dx, dy))
@@ -147,7 +149,7 @@ class Texture:
             place = place.after(change.inverse)
             bias += gain * lighter
             gain = min(4.0, max(0.25, gain * (1.0 + brighter)))
-            if long < 0.01 and abs(turned) * reach < 0.02 and abs(grow) * reach < 0.02:
+            if long < enough and abs(turned) * reach < 2 * enough and abs(grow) * reach < 2 * enough:
                 rounds = turn + 1  # one more look at the residual and done
                 seen = self.cut(picture, place).ravel()
                 residual = (seen - np.float32(bias)) * np.float32(1.0 / gain) - flat

@@ -15,7 +15,7 @@ import numpy as np
 from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.similarity import STILL, Similarity
 
-COARSE = 128  # width of the small picture
+COARSE = 96  # width of the small picture
 
 
 def coarse(picture: Grey) -> Grey:
@@ -59,7 +59,7 @@ class Camera:
             self._take_key(view, scale, animals)
             return self.scene
         assert self._key is not None
-        fit = self._key.find(view, self._place, self._noise, rounds=4)
+        fit = self._key.find(view, self._place, self._noise, rounds=4, enough=0.015)
         if fit.likeness < 0.8 * self._usual:
             fit = self._search(view, fit)
         self._fit, self._place = fit, fit.place

@@ -7,6 +7,7 @@ beginning and the one at its end (common practice for both; the limits were set 
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from dataclasses import dataclass
 
@@ -47,7 +48,8 @@ class ShotFinder:
         view = cv2.resize(small, (32, 24), interpolation=cv2.INTER_AREA).astype(np.float32)
         unlike = moved = 0.0
         if self._before is not None:
-            unlike, moved = _unlike(view, self._before), _not_moved(view, self._before)
+            unlike = _unlike(view, self._before)
+            moved = _not_moved(view, self._before) if unlike > 0.1 else 0.0
         self._before = view
         self._unlike.append(unlike)
         self._moved.append(moved)
@@ -55,8 +57,8 @@ class ShotFinder:
         sudden = unlike > _UNLIKE and moved > _MOVED
         if sudden:
             self._recent.clear()
-        flat = (view - view.mean()).ravel()
-        self._recent.append(_View(time, flat, float(flat.std()), number))
+        flat = view.ravel() - np.float32(cv2.mean(view)[0])
+        self._recent.append(_View(time, flat, math.sqrt(float(flat @ flat) / flat.size), number))
         while time - self._recent[0].time > _REACH_S:
             self._recent.popleft()
         if time - self._blend_checked > 0.08:
@@ -106,8 +108,8 @@ class ShotFinder:
 
 def _unlike(a: Image, b: Image) -> float:
     """1 minus the correlation of two pictures; weak contrast counts less. 0..2."""
-    a, b = a - a.mean(), b - b.mean()
-    return 1.0 - float((a * b).sum()) / (float(np.sqrt((a * a).sum() * (b * b).sum())) + 2.0 * a.size)
+    x, y = a.ravel() - cv2.mean(a)[0], b.ravel() - cv2.mean(b)[0]
+    return 1.0 - float(x @ y) / (math.sqrt(float(x @ x) * float(y @ y)) + 2.0 * a.size)
 
 
 def _not_moved(a: Image, b: Image) -> float:
