@@ -387,14 +387,14 @@ class Film:
             yield picture, alpha, float(patch[..., 3].sum()) * zoom
 
     def _warped(self) -> Iterator[tuple[np.ndarray, np.ndarray, float]]:
-        """One photograph; inside a soft circle it is moved rigidly, outside it stays."""
+        """One photograph; inside a circle it is moved rigidly, outside it stays, between them it stretches."""
         w, h = self.size
         name = str(self.rng.choice(["chelsea", "chelsea", "coffee", "grass", "gravel", "ihc", "brick"]))
         big = _backdrop(self.rng, name, (int(1.4 * w), int(1.4 * h)))
         big = cv2.GaussianBlur(big, (0, 0), 0.5)
         left, up = self._textured_place(big)
         yy, xx = np.mgrid[0:h, 0:w].astype(np.float32)
-        core, skirt = 0.62 * self.length, 0.9 * self.length
+        core, skirt = 0.62 * self.length, self.rng.uniform(0.2, 0.65) * self.length
         ellipse = cv2.ellipse2Poly((0, 0), (self.length // 2, self.width // 2), 0, 0, 360, 15)
         area = float(cv2.contourArea(ellipse))
         for k in range(len(self.pts)):
@@ -408,7 +408,7 @@ class Film:
             rx, ry = c * dx - s * dy + self.place[0], s * dx + c * dy + self.place[1]
             half = 0.5 * (middle + self.place)
             far = np.hypot(sx - half[0], sy - half[1])
-            weight = 0.5 + 0.5 * np.cos(np.pi * np.clip((far - core) / (skirt - core + 0.35 * self.length), 0, 1))
+            weight = 0.5 + 0.5 * np.cos(np.pi * np.clip((far - core) / skirt, 0, 1))
             mx = (sx + weight * (rx - sx) + left).astype(np.float32)
             my = (sy + weight * (ry - sy) + up).astype(np.float32)
             picture = cv2.remap(big, mx, my, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT_101)
