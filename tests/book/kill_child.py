@@ -1,14 +1,17 @@
-"""The process that the kill test kills: it works on a book without end and says aloud what is kept.
+"""What the process does that the kill test kills: it works on a book without end and says what is kept.
 
-A line is printed only after the call that it tells of returned; so whatever was printed must be in the book.
+A line is said only after the call that it tells of returned; so whatever was said must be in the book.
 """
 
 from __future__ import annotations
 
 import random
-import sys
 from pathlib import Path
+from typing import TextIO
 
+import scipy.optimize  # noqa: F401  -- loaded before the fork, so that the first pass is as quick as the others
+
+import clipmark.book.connect
 from clipmark.book.backup import backup
 from clipmark.book.csv_folder import write_folder
 from clipmark.book.exchange import write_document
@@ -16,41 +19,39 @@ from clipmark.book.store import Book
 from tests.book.made_book import add_pass, call_of, mark_of, new_session
 
 
-def say(*words: object) -> None:
-    print(*words, flush=True)
-
-
-def work(book: Book, rng: random.Random, number: int, folder: Path) -> None:
-    """One of the things that a keeper does, and then the word that it is done."""
+def work(book: Book, rng: random.Random, number: int, folder: Path) -> tuple[object, ...]:
+    """One of the things that a keeper does; returns the words for it."""
     what = rng.choice(["mark", "mark", "mark", "call", "pass", "backup", "export", "csv", "undo"])
-    if what == "mark":
-        mark = book.add_mark(mark_of(1, "searching", number), closing=False)
-        say("mark", mark.id)
-    elif what == "call":
-        flags = book.session(1).flags
-        if flags:
-            say("call", book.add_call(call_of(flags[0].id)).id)
-    elif what == "pass":
-        say("pass", add_pass(book, book.session(1).clips[0], 10, 50, parameters=f"pulls-{number}"))
-    elif what == "backup":
-        say("file", backup(book.path))
-    elif what == "export":
+    flags = book.session(1).flags
+    if what == "call" and flags:
+        return "call", book.add_call(call_of(flags[0].id)).id
+    if what == "pass":
+        return "pass", add_pass(book, book.session(1).clips[0], 10, 50, parameters=f"pulls-{number}")
+    if what == "backup":
+        return "file", backup(book.path)
+    if what == "export":
         write_document(book, folder / "out.json", traces=False)
-        say("file", folder / "out.json")
-    elif what == "csv":
+        return "file", folder / "out.json"
+    if what == "csv":
         write_folder(book, folder / "csv")
-        say("file", folder / "csv" / "datapackage.json")
-    else:
-        mark = book.add_mark(mark_of(1, "leg play", number), closing=False)
+        return "file", folder / "csv" / "datapackage.json"
+    mark = book.add_mark(mark_of(1, "searching", number), closing=False)
+    if what == "undo":
         book.undo()
-        say("gone", mark.id)
+        return "gone", mark.id
+    return "mark", mark.id
 
 
-def main() -> None:
-    path, seed = Path(sys.argv[1]), int(sys.argv[2])
+def work_until_killed(path: Path, seed: int, mouth: TextIO) -> None:
+    """Open a book, which makes it, migrates it, or puts right what the last kill left, and work on it for ever."""
+    clipmark.book.connect.SYNCHRONOUS = "EXTRA"  # as in real use
     rng = random.Random(seed)
+
+    def say(*words: object) -> None:
+        print(*words, file=mouth, flush=True)
+
     say("ready")
-    with Book.open(path) as book:  # makes it, or migrates it, or puts right what the last kill left
+    with Book.open(path) as book:
         if not book.sessions():
             with book.together("begin"):
                 new_session(book)
@@ -58,8 +59,4 @@ def main() -> None:
         number = 0
         while True:
             number += 1
-            work(book, rng, number, path.parent)
-
-
-if __name__ == "__main__":
-    main()
+            say(*work(book, rng, number, path.parent))

@@ -6,12 +6,12 @@ Power loss cannot be tried here: what is promised for it is SQLite's word for `s
 from __future__ import annotations
 
 import json
+import os
 import random
 import signal
 import sqlite3
-import subprocess
-import sys
 import time
+import traceback
 from pathlib import Path
 
 import pytest
@@ -20,26 +20,36 @@ from clipmark.book import schema
 from clipmark.book.backup import backups, check_backup
 from clipmark.book.health import examine
 from clipmark.book.store import Book
+from tests.book.kill_child import work_until_killed
 from tests.book.test_schema import OLD
 
-ROOT = Path(__file__).parents[2]
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL, which Windows lacks")
 
 
 def killed(path: Path, seed: int, lines: int, after_s: float) -> list[list[str]]:
-    """Let the child work, kill it so many seconds after it said so many lines, and return the lines it got out."""
-    command = [sys.executable, "-m", "tests.book.kill_child", str(path), str(seed)]
-    worker = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT)
-    assert worker.stdout is not None
-    said = b""
-    for _ in range(lines):
-        line = worker.stdout.readline()
-        assert line, worker.stderr.read().decode() if worker.stderr else ""
-        said += line
-    time.sleep(after_s)
-    worker.send_signal(signal.SIGKILL)
-    rest, errors = worker.communicate(timeout=30)
-    assert -signal.SIGKILL == worker.returncode, errors.decode()
-    whole_lines = (said + rest).rsplit(b"\n", 1)[0]
+    """Let a child work, kill it so many seconds after it said so many lines, and return the lines it got out.
+
+    The child is a fork of this process, so that hundreds of kills do not mean hundreds of starts.
+    """
+    mouth, ear = os.pipe()[::-1]
+    child = os.fork()
+    if child == 0:
+        try:
+            os.close(ear)
+            work_until_killed(path, seed, os.fdopen(mouth, "w"))
+        except BaseException:
+            os.write(mouth, traceback.format_exc().encode())
+        finally:
+            os._exit(3)
+    os.close(mouth)
+    with os.fdopen(ear, "rb") as said:
+        heard = [said.readline() for _ in range(lines)]
+        time.sleep(after_s)
+        os.kill(child, signal.SIGKILL)
+        heard += said.readlines()
+    _, status = os.waitpid(child, 0)
+    assert signal.SIGKILL == os.WTERMSIG(status), b"".join(heard).decode()
+    whole_lines = b"".join(heard).rsplit(b"\n", 1)[0]
     return [line.split(" ", 1) for line in whole_lines.decode().splitlines()]
 
 

@@ -1,0 +1,153 @@
+"""`clipmark scan-many`: each film once, failures left for a retry, the same whatever the number of processes."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from clipmark.book.intake import clip_record
+from clipmark.book.model import Outline, Session, SessionRecord
+from clipmark.book.store import Book
+from clipmark.cli import main
+from clipmark.media.clip import open_clip
+
+
+@pytest.fixture(scope="module")
+def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two seconds of a moving test picture, 15 frames a second."""
+    path = tmp_path_factory.mktemp("film") / "film.mp4"
+    made = "testsrc2=s=96x64:r=15:d=2"
+    subprocess.run(["ffmpeg", "-v", "error", "-f", "lavfi", "-i", made, "-pix_fmt", "yuv420p", str(path)], check=True)
+    return path
+
+
+def folder_of(film: Path, folder: Path, *names: str) -> Path:
+    folder.mkdir()
+    for name in names:
+        shutil.copy(film, folder / f"{name}.mp4")
+        box = {"time_s": 0.0, "x": 30, "y": 20, "w": 30, "h": 20}
+        (folder / f"{name}.boxes.json").write_text(json.dumps({"boxes": [box]}))
+    return folder
+
+
+def book_of(film: Path, path: Path, outlined: int) -> Path:
+    with Book.open(path, backups=False) as book:
+        for number in range(outlined + 1):
+            copy = path.with_name(f"{number}.mp4")
+            shutil.copy(film, copy)
+            clip = open_clip(copy)
+            session = book.add_session(Session(0, f"Visit {number}", None, None))
+            kept = book.add_clip(clip_record(clip, session.id))
+            if number < outlined:
+                book.add_outline(Outline(0, kept.id, kept.first_pts, 30, 20, 30, 20))
+    return path
+
+
+def told(capsys: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, Any]:
+    code = main(["scan-many", *map(str, arguments), "--json"])
+    return code, json.loads(capsys.readouterr().out)
+
+
+def without_chance(record: SessionRecord) -> tuple[object, ...]:
+    """What a pass left in the book, but for when and how fast."""
+    return (
+        record.flags,
+        record.spans,
+        record.shots,
+        [(one.id, one.parameters, one.current) for one in record.passes],
+    )
+
+
+def test_all_outlined_clips_of_a_book_are_passed_over_once_and_in_order(
+    film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kept = []
+    for jobs in (1, 2):
+        (tmp_path / str(jobs)).mkdir()
+        path = book_of(film, tmp_path / str(jobs) / "b.book", outlined=2)
+        code, said = told(capsys, path, "--jobs", jobs)
+        assert (0, [1, 2], [1, 2], 1) == (
+            code, [one["clip"] for one in said["done"]], [one["pass"] for one in said["done"]], said["left_alone"],
+        )  # fmt: skip
+        with Book.open(path, read_only=True) as book:
+            kept.append([without_chance(book.session(number)) for number in (1, 2, 3)])
+
+    assert kept[0] == kept[1]
+    assert (0, {"done": [], "failed": [], "left_alone": 3}) == told(capsys, path)
+
+
+def test_a_film_that_fails_is_listed_and_tried_again_by_the_next_run(
+    film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = book_of(film, tmp_path / "b.book", outlined=2)
+    (tmp_path / "0.mp4").rename(tmp_path / "away.mp4")
+    code, said = told(capsys, path)
+    assert (1, [2], [1]) == (code, [one["clip"] for one in said["done"]], [one["clip"] for one in said["failed"]])
+    assert "0.mp4" in said["failed"][0]["why"]
+    (tmp_path / "away.mp4").rename(tmp_path / "0.mp4")
+    code, said = told(capsys, path)
+
+    assert (0, [1]) == (code, [one["clip"] for one in said["done"]])
+
+
+def test_a_folder_of_films_is_passed_over_and_gone_on_with(
+    film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = folder_of(film, tmp_path / "films", "a", "b", "c")
+    (folder / "b.mp4").write_bytes(b"no film")
+    shutil.copy(film, folder / "without boxes.mp4")
+    code, said = told(capsys, folder, "--jobs", 2)
+    assert (1, ["a.flags.json", "c.flags.json"]) == (code, [Path(one["file"]).name for one in said["done"]])
+    assert ["b.mp4"] == [Path(one["film"]).name for one in said["failed"]]
+    first = (folder / "a.flags.json").read_bytes()
+    shutil.copy(film, folder / "b.mp4")
+    code, said = told(capsys, folder)
+
+    assert (0, ["b.flags.json"], 2) == (
+        code, [Path(one["file"]).name for one in said["done"]], said["left_alone"],
+    )  # fmt: skip
+    assert first == (folder / "a.flags.json").read_bytes()
+
+
+def test_a_folder_is_passed_over_as_the_scan_command_would(
+    film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = folder_of(film, tmp_path / "films", "a")
+    assert 0 == main(["scan-many", str(folder)])
+    main(
+        ["scan", str(folder / "a.mp4"), "--boxes", str(folder / "a.boxes.json"), "--out", str(tmp_path / "one.json")]
+    )
+    many, one = (json.loads(path.read_text()) for path in (folder / "a.flags.json", tmp_path / "one.json"))
+    for document in (many, one):
+        del document["speed"]
+
+    assert one == many
+
+
+def test_wrong_usage_is_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert 1 == main(["scan-many", str(tmp_path / "none")])
+    assert "neither a book nor a folder" in capsys.readouterr().err
+    assert 2 == main(["scan-many", str(tmp_path)])
+    assert 2 == main(["scan-many", str(tmp_path), "--jobs", "0"])
+
+
+@pytest.mark.sweep
+def test_a_cluster_leaves_the_same_in_the_book(
+    film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    distributed = pytest.importorskip("distributed")
+    (tmp_path / "here").mkdir()
+    (tmp_path / "there").mkdir()
+    here = book_of(film, tmp_path / "here" / "b.book", outlined=2)
+    there = book_of(film, tmp_path / "there" / "b.book", outlined=2)
+    assert 0 == told(capsys, here)[0]
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+        assert 0 == told(capsys, there, "--cluster", cluster.scheduler_address)[0]
+    with Book.open(here, read_only=True) as one, Book.open(there, read_only=True) as other:
+        for number in (1, 2):
+            assert without_chance(one.session(number)) == without_chance(other.session(number))
