@@ -130,7 +130,7 @@ def _read(path: Path, known_by: str, progress: Progress) -> Clip:
             table = read_packets(_reporting(packets_of(container, stream), stated, progress))
     if len(table) == 0:
         raise ClipUnreadable(path, "it holds no picture data", "Copy it from the camera again.")
-    order = find_order(table, partial(_decode_all, path, number), 1 / (rate or Fraction(25)) / time_base)
+    order = find_order(table, partial(_decode_all, path, number), 1 / (rate or Fraction(25)) / time_base, progress)
     if order is None or order.first is None:
         raise MostlyLost(path, codec, 0, len(table))
     if order.refused > len(order.ordinal):

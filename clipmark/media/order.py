@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from clipmark.media.packets import NONE, Bools, Ints, PacketTable, check_sum
+from clipmark.progress import SILENT, Progress
 
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame
@@ -44,7 +45,9 @@ class Order:
     checks: Ints | None = None
 
 
-def find_order(table: PacketTable, decode: Decode, tick_of_frame: Fraction) -> Order | None:
+def find_order(
+    table: PacketTable, decode: Decode, tick_of_frame: Fraction, progress: Progress = SILENT
+) -> Order | None:
     """The order of showing; decodes the first frames to check it, and the whole film where it does not hold.
 
     Args:
@@ -56,20 +59,17 @@ def find_order(table: PacketTable, decode: Decode, tick_of_frame: Fraction) -> O
     notes: list[str] = []
     stored = _stored_order(table, notes)
     got: list[int] = []
+    failed: list[int] = []
     first: VideoFrame | None = None
-    for packet, frame in islice(decode([]), PROBE):
+    for packet, frame in islice(decode(failed), PROBE):
         first = frame if first is None else first
         got.append(packet)
-    agree = got == stored[: len(got)].tolist() and len(got) == min(len(stored), PROBE)
-    failed: list[int] = []
-    if agree and not _times_missing(table, stored):
+    if np.all(table.pts != NONE) and _bears_out(stored, got, bool(failed)):
+        failed = []
         ordinal, trigger, checks = stored, stored, None
     else:
-        # The frame's dts is by now the ordinal of the packet that brought it out, unless the end of the film did.
-        decoded = [
-            (number, NONE if frame.dts is None else frame.dts, check_sum(frame)) for number, frame in decode(failed)
-        ]
-        ordinal, trigger, checks = np.array(decoded, np.int64).reshape(-1, 3).T.copy()
+        failed = []
+        ordinal, trigger, checks = _learn(decode(failed), len(table), progress)
     if len(ordinal) == 0:
         return None
     order = _with_times(table, ordinal, trigger, tick_of_frame)
@@ -80,6 +80,30 @@ def find_order(table: PacketTable, decode: Decode, tick_of_frame: Fraction) -> O
             _told(len(failed), "could not be decoded and is left out.", "could not be decoded and are left out.")
         )
     return order
+
+
+def _bears_out(stored: Ints, got: list[int], refused: bool) -> bool:
+    """Whether the frames that came out first are those that the stored times put first; where the decoder refused
+    some packets, gaps do not speak against it, unless most frames are missing."""
+    if got == stored[: len(got)].tolist():
+        return len(got) == min(len(stored), PROBE) or (refused and len(got) > 0)
+    if not refused:
+        return False
+    place = {int(ordinal): number for number, ordinal in enumerate(stored[: 2 * PROBE])}
+    places = [place.get(ordinal, -1) for ordinal in got]
+    return -1 not in places and all(np.diff(places) > 0) and places[-1] < 2 * len(got)
+
+
+def _learn(decoded: Decoded, count: int, progress: Progress) -> tuple[Ints, Ints, Ints]:
+    """Decode the film once: for each frame its packet, the packet that brought it out (NONE: the film's end did), and
+    a check sum."""
+    rows = []
+    for number, frame in decoded:
+        rows.append((number, NONE if frame.dts is None else frame.dts, check_sum(frame)))
+        if len(rows) % 100 == 0:
+            progress.advance(len(rows), max(count, len(rows)))
+    ordinal, trigger, checks = np.array(rows, np.int64).reshape(-1, 3).T.copy()
+    return ordinal, trigger, checks
 
 
 def _stored_order(table: PacketTable, notes: list[str]) -> Ints:
@@ -96,10 +120,6 @@ def _stored_order(table: PacketTable, notes: list[str]) -> Ints:
             notes.append(f"The film starts in the middle of a group of frames; the first {lost} cannot be shown.")
     order = np.lexsort((np.arange(len(table)), table.pts, segment))
     return order[shown[order]]
-
-
-def _times_missing(table: PacketTable, stored: Ints) -> bool:
-    return len(stored) == 0 or bool(np.any(table.pts == NONE))
 
 
 def _with_times(table: PacketTable, ordinal: Ints, trigger: Ints, tick_of_frame: Fraction) -> Order:

@@ -6,6 +6,7 @@ import os
 from bisect import bisect_right
 from collections.abc import Iterator
 from itertools import chain
+from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ import numpy as np
 
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
-from clipmark.media.door import open_container, packets_of, picture_stream
+from clipmark.media.door import ClipUnreadable, check_file, open_container, packets_of, picture_stream
 from clipmark.media.packets import NONE, check_sum, decode_numbered
 from clipmark.media.picture import Picture
 from clipmark.media.run import Doubt, Run
@@ -40,6 +41,11 @@ class FrameLost(ClipmarkError):
         self.number = number
 
 
+class ClipChanged(ClipUnreadable):
+    def __init__(self, path: Path):
+        super().__init__(path, "it has changed since it was opened", "Open it again.")
+
+
 class Reader:
     """Reads one clip. One Reader a thread; use it in a `with`, or close it.
 
@@ -49,6 +55,10 @@ class Reader:
     """
 
     def __init__(self, clip: Clip, threads: int = 0, quick: bool = False):
+        """
+        Raises:
+            ClipUnreadable: the file has gone or changed (ClipChanged) since the clip was opened.
+        """
         self.clip = clip
         self._threads, self._kind = threads, "SLICE" if quick else "AUTO"
         self._rank = np.full(len(clip.packets), -1, np.int64)
@@ -123,6 +133,9 @@ class Reader:
         return start, stop
 
     def _open(self) -> None:
+        check_file(self.clip.path)
+        if self.clip.path.stat().st_size != self.clip.size_bytes:
+            raise ClipChanged(self.clip.path)
         self._container = open_container(self.clip.path)
         self._stream = picture_stream(self._container, self.clip.path, self.clip.stream)
         self._stream.thread_type = self._kind

@@ -13,7 +13,7 @@ from clipmark.media import made
 from clipmark.media.clip import Clip, open_clip
 from clipmark.media.door import ClipMissing
 from clipmark.media.grey import GreyFilm
-from clipmark.media.reader import FrameLost, Reader
+from clipmark.media.reader import ClipChanged, FrameLost, Reader
 
 UNEVEN = made.uneven(90)
 
@@ -168,36 +168,49 @@ def test_the_grey_film_keeps_its_long_side_to_640(tmp_path: Path) -> None:
     assert (360, 640) == GreyFilm(open_clip(tall.path)).grey_size
 
 
-@pytest.fixture
-def hurt(tmp_path: Path) -> Clip:
-    """A hundred numbered frames, of which number 80 is zeros in the file."""
+@pytest.fixture(params=[80, 30], ids=["later", "among the first frames"])
+def hurt(tmp_path: Path, request: pytest.FixtureRequest) -> tuple[Clip, int]:
+    """A hundred numbered frames, of which one is zeros in the file, and its number."""
+    gone: int = request.param
     path = made.film(tmp_path / "hurt.mkv", range(0, 4000, 40), codec="mjpeg", pixel_format="yuvj420p").path
     packets = open_clip(path, use_cache=False).packets
     data = bytearray(path.read_bytes())
-    start = data.index(b"\xff\xd8", int(packets.position[80]))
-    data[start : start + int(packets.size[80])] = bytes(int(packets.size[80]))
+    start = data.index(b"\xff\xd8", int(packets.position[gone]))
+    data[start : start + int(packets.size[gone])] = bytes(int(packets.size[gone]))
     path.write_bytes(data)
-    return open_clip(path)
+    return open_clip(path), gone
 
 
-def test_a_frame_that_does_not_come_out_is_said_so_and_never_replaced(hurt: Clip) -> None:
-    with Reader(hurt) as reader:
-        with pytest.raises(FrameLost, match=r"Frame 80 .*0:03\.200.* is damaged"):
-            reader.frame(80)
-        assert [79, 81] == [made.number_in(reader.frame(number).grey()) for number in (79, 81)]
+def test_a_frame_that_does_not_come_out_is_said_so_and_never_replaced(hurt: tuple[Clip, int]) -> None:
+    clip, gone = hurt
+    with Reader(clip) as reader:
+        with pytest.raises(FrameLost, match=rf"Frame {gone} .*is damaged"):
+            reader.frame(gone)
+        assert [gone - 1, gone + 1] == [
+            made.number_in(reader.frame(number).grey()) for number in (gone - 1, gone + 1)
+        ]
 
 
-def test_a_frame_that_does_not_come_out_is_left_out_when_the_film_is_read_on(hurt: Clip) -> None:
-    grey = GreyFilm(hurt)
+def test_a_frame_that_does_not_come_out_is_left_out_when_the_film_is_read_on(hurt: tuple[Clip, int]) -> None:
+    clip, gone = hurt
+    grey = GreyFilm(clip)
 
-    assert [number for number in range(100) if number != 80] == [number for number, _ in grey.frames()]
-    assert [80] == grey.lost
+    assert [number for number in range(100) if number != gone] == [number for number, _ in grey.frames()]
+    assert [gone] == grey.lost
 
 
 def test_a_film_that_went_away_is_said_so(film: Clip) -> None:
     film.path.unlink()
 
     with pytest.raises(ClipMissing, match="no such file"):
+        Reader(film)
+
+
+def test_a_film_that_grew_or_shrank_since_it_was_opened_is_not_read_by_the_old_index(film: Clip) -> None:
+    with film.path.open("ab") as file:
+        file.write(b"more")
+
+    with pytest.raises(ClipChanged, match="has changed since it was opened"):
         Reader(film)
 
 
