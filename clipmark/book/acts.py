@@ -13,7 +13,6 @@ from clipmark.book.model import Act, Actor
 
 INTRODUCED = "introduced"
 SEPARATED = "separated"
-LOOKED_THROUGH = "looked through"
 OUT_OF_VIEW = "out of view"
 CONTACT = "contact"
 CLASP = "clasp"
@@ -136,9 +135,6 @@ BUILT_IN: tuple[Act, ...] = (
     Act(OUT_OF_VIEW, "Out of view", _NOBODY, _LASTS,
         "What matters cannot be seen; from the first such frame to the first in view. Taken off the observed time.",
         "O", "[MB]"),
-    Act(LOOKED_THROUGH, "Looked through in full", _KEEPER, _LASTS,
-        "Every frame of this stretch was looked at for pulls that were not flagged; misses are counted there only.",
-        "Shift+L", "proposal"),
     Act(SEPARATED, "Separated", _KEEPER, _MOMENT,
         "The keeper parts the two or takes him out; the first frame in which they cannot reach each other.",
         "P", "proposal"),

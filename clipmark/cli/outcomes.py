@@ -71,10 +71,10 @@ def _waiting(read: Outcomes) -> list[str]:
 def _flags(row: FlagQuality) -> str:
     said = f"{one_line(row.parameters) or 'unnamed'}: {row.insertions.text}; {plural(row.attempts, 'attempt')}, "
     said += f"{row.false} false, {row.not_seen} not seen, {row.uncalled} not called"
-    if not row.looked_through_s:
-        return f"{said}; misses not known (no film was looked through in full)"
-    minutes = float(row.looked_through_s) / 60
-    return f"{said}; in {minutes:.1f} min looked through in full it found {row.recall.text}"
+    if not row.watched_in_full_s:
+        return f"{said}; misses not known (no film was watched in full)"
+    minutes = float(row.watched_in_full_s) / 60
+    return f"{said}; in {minutes:.1f} min watched in full it found {row.recall.text}"
 
 
 def document(read: Outcomes, flags: tuple[FlagQuality, ...]) -> dict[str, Any]:
@@ -105,7 +105,7 @@ def document(read: Outcomes, flags: tuple[FlagQuality, ...]) -> dict[str, Any]:
         "log_rank": None if read.test is None else asdict(read.test),
         "nymphs_of_good_eggs": asdict(read.survival),
         "flags": [
-            {**asdict(row), "looked_through_s": float(row.looked_through_s), "recall": asdict(row.recall)}
+            {**asdict(row), "watched_in_full_s": float(row.watched_in_full_s), "recall": asdict(row.recall)}
             for row in flags
         ],
         "notes": list(read.notes),

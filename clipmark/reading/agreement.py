@@ -155,7 +155,7 @@ def compare(
     if idle:
         mine = theirs = []
     pairs = _pair(mine, theirs, tolerance)
-    codes = tuple(dict.fromkeys(o.act for o in sorted((*mine, *theirs), key=lambda o: o.start)))
+    codes = tuple(dict.fromkeys(o.act for o in sorted((*mine, *theirs), key=lambda o: (o.start, o.act))))
     reach = int(tolerance / unit)
     film = observe(record, occurrences(record)).filmed
     film = film if within is None else spans.overlap(film, [within])

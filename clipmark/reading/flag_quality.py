@@ -1,9 +1,9 @@
-"""How good the flags were, from the keeper's own calls: precision by parameters version, misses where film was looked
-through in full.
+"""How good the flags were, from the keeper's own calls: precision by parameters version, misses where film was
+watched in full.
 
 A flag is right where it was called confirmed or probable, an attempt where a palp tried and did not seat, and false
 where something else moved her. "Not seen" is left out: nobody could judge it. Misses are counted only inside
-stretches marked “looked through in full”; elsewhere nobody knows what was missed.
+stretches that a reviewer watched in full (`Reviewed`); elsewhere nobody knows what was missed.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ class FlagQuality:
         not_seen, uncalled: could not be judged; nobody has decided.
         insertions: right of all that could be judged, with its interval.
         worth_a_look: right and attempts of all that could be judged.
-        looked_through_s: seconds looked through in full on clips with a pass of this version.
+        watched_in_full_s: seconds watched in full on clips with a pass of this version.
         hits, missed: insertions (called or marked) in those stretches that had a flag, and that had none.
         sessions: in how many sessions.
     """
@@ -43,14 +43,14 @@ class FlagQuality:
     uncalled: int
     insertions: Share
     worth_a_look: Share
-    looked_through_s: Fraction
+    watched_in_full_s: Fraction
     hits: int
     missed: int
     sessions: int
 
     @property
     def recall(self) -> Share:
-        """Insertions that were flagged, of those that looking the film through in full has found."""
+        """Insertions that were flagged, of those that watching the film in full has found."""
         return wilson(self.hits, self.hits + self.missed)
 
 
@@ -77,7 +77,7 @@ class _Row:
 
 
 def _misses(record: SessionRecord, rows: dict[str, _Row]) -> None:
-    """Count hits and misses in the stretches looked through, clip by clip, for the current pass of each clip."""
+    """Count hits and misses in the stretches watched in full, clip by clip, for the current pass of each clip."""
     calls = effective_calls(record)
     for clip in record.clips:
         looked = spans.union(_stretches(record, clip))
@@ -96,11 +96,9 @@ def _misses(record: SessionRecord, rows: dict[str, _Row]) -> None:
 
 
 def _stretches(record: SessionRecord, clip: ClipRecord) -> Iterable[Span]:
-    for mark in record.marks:
-        if mark.clip_id == clip.id and mark.act in roles.LOOKED_THROUGH and mark.end_pts is not None:
-            start, end = clip.on_clock(mark.start_pts), clip.on_clock(mark.end_pts)
-            if end > start:
-                yield Span(start, end)
+    for stretch in record.reviewed:
+        if stretch.clip_id == clip.id and stretch.end_pts > stretch.start_pts:
+            yield Span(clip.on_clock(stretch.start_pts), clip.on_clock(stretch.end_pts))
 
 
 def _by_hand(record: SessionRecord, clip: ClipRecord, calls_right: set[int]) -> list[Fraction]:
@@ -139,7 +137,7 @@ def _quality(name: str, row: _Row) -> FlagQuality:
         uncalled=number(None),
         insertions=wilson(right, judged),
         worth_a_look=wilson(right + attempts, judged),
-        looked_through_s=row.looked,
+        watched_in_full_s=row.looked,
         hits=row.hits,
         missed=row.missed,
         sessions=len(row.sessions),

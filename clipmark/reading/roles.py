@@ -8,7 +8,6 @@ from clipmark.book.model import Act, SessionRecord
 INTRODUCED = frozenset({acts.INTRODUCED})
 SEPARATED = frozenset({acts.SEPARATED})
 OUT_OF_VIEW = frozenset({acts.OUT_OF_VIEW})
-LOOKED_THROUGH = frozenset({acts.LOOKED_THROUGH})
 CONTACT = frozenset({acts.CONTACT})
 CLASP = frozenset({acts.CLASP})
 HOLD = frozenset({acts.CLASP, acts.KNOCK_DOWN})
@@ -30,7 +29,7 @@ TOUCHING = CONTACT | HOLD | INSERTION | ATTEMPT | frozenset({"leg play", "palp p
 CLEANING = frozenset({"palp cleaning", "abdomen cleaning"})
 
 # Acts of the keeper or of the film, no behaviour: left out of tables of what the animals did.
-NO_BEHAVIOUR = INTRODUCED | SEPARATED | OUT_OF_VIEW | LOOKED_THROUGH
+NO_BEHAVIOUR = INTRODUCED | SEPARATED | OUT_OF_VIEW
 
 
 def palp(code: str) -> str:

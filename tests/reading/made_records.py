@@ -16,6 +16,7 @@ from clipmark.book.model import (
     Mark,
     Outcome,
     PassRecord,
+    Reviewed,
     Session,
     SessionRecord,
     Sex,
@@ -53,6 +54,7 @@ class Made:
         self.passes: list[PassRecord] = []
         self.spans: list[SpanRecord] = []
         self.outcomes: list[Outcome] = []
+        self.reviewed: list[Reviewed] = []
         if length:
             self.clip(length)
 
@@ -151,6 +153,9 @@ class Made:
             self.passes.append(PassRecord(clip, clip, "pulls-1", "2026-03-02T09:00:00Z", 200.0))
         self.spans.append(SpanRecord(clip, ticks(start), ticks(end), why))
 
+    def watched_in_full(self, start: float, end: float, clip: int = 1, by: str = "Ada") -> None:
+        self.reviewed.append(Reviewed(len(self.reviewed) + 1, clip, ticks(start), ticks(end), by))
+
     def outcome(self, kind: str, date: str, **counts: int) -> None:
         number = len(self.outcomes) + 1
         self.outcomes.append(Outcome(number, self.session.id, kind, date, tuple(counts.items())))
@@ -173,6 +178,7 @@ class Made:
             calls=tuple(self.calls),
             outcomes=tuple(self.outcomes),
             reminders=(),
+            reviewed=tuple(self.reviewed),
         )
 
 

@@ -192,18 +192,18 @@ def test_flags_of_different_parameters_are_told_apart():
     assert [("pulls-1", 4), ("pulls-2", 1)] == [(q.parameters, q.insertions.n) for q in flag_quality([made.record()])]
 
 
-def test_misses_are_counted_only_where_the_film_was_looked_through():
+def test_misses_are_counted_only_where_the_film_was_watched_in_full():
     made = judged()
     own = made.flag(200, call=Decision.CONFIRMED)
     made.flags[-1] = replace(made.flags[-1], pass_id=None, parameters="", by="Ada")
-    made.mark("insertion left", 500, 505)  # outside what was looked through
+    made.mark("insertion left", 500, 505)  # outside what was watched in full
     made.mark("insertion right", 100.3, 103)  # the flag at 100 stands for it
 
     before = flag_quality([made.record()])[0]
-    made.mark("looked through", 90, 250)
+    made.watched_in_full(90, 250)
     after = flag_quality([made.record()])[0]
 
     assert own
     assert (0, 0) == (before.hits, before.missed)
-    assert (2, 1, 160) == (after.hits, after.missed, after.looked_through_s)
+    assert (2, 1, 160) == (after.hits, after.missed, after.watched_in_full_s)
     assert (2, 3) == (after.recall.k, after.recall.n)

@@ -30,7 +30,7 @@ from clipmark.window.widgets.roll import LogRoll
 from clipmark.window.workspace import Workspace
 
 _FIGURE = int(Qt.ItemDataRole.UserRole)
-_ACT_FIGURES = ("count", "per_minute", "duration", "share", "mean", "longest", "interval", "gap")
+_ACT_FIGURES = ("count", "per_minute", "duration", "share", "mean", "longest", "interval", "gap", "bouts")
 Groups = tuple[tuple[str, tuple[str, ...]], ...]
 
 
