@@ -154,7 +154,7 @@ class Made:
         self.spans.append(SpanRecord(clip, ticks(start), ticks(end), why))
 
     def watched_in_full(self, start: float, end: float, clip: int = 1, by: str = "Ada") -> None:
-        self.reviewed.append(Reviewed(len(self.reviewed) + 1, clip, ticks(start), ticks(end), by))
+        self.reviewed.append(Reviewed(len(self.reviewed) + 1, clip, by, ticks(start), ticks(end)))
 
     def outcome(self, kind: str, date: str, **counts: int) -> None:
         number = len(self.outcomes) + 1
