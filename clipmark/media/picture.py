@@ -48,7 +48,8 @@ def _reformat(frame: VideoFrame, **wanted: Any) -> VideoFrame:
     if not hasattr(_own, "reformatter"):
         _own.reformatter = VideoReformatter()
     reformatter: VideoReformatter = _own.reformatter
-    return reformatter.reformat(frame, **wanted)
+    # One thread: a frame for the screen takes 1 to 2 ms, and waiting for helpers takes longer on a busy machine.
+    return reformatter.reformat(frame, threads=1, **wanted)
 
 
 class Picture:

@@ -24,12 +24,14 @@ class Marking:
 
     def open_marks(self) -> tuple[Mark, ...]:
         """Lasting acts of this reviewer that have not ended yet, oldest first."""
+        self.workspace.settle()
         record = self.workspace.record
         who = self.workspace.reviewer
         return tuple(m for m in (record.marks if record else ()) if m.open and m.reviewer == who)
 
     def press(self, act: Act) -> Mark | None:
         """What an act's key does: place the moment, begin the lasting act, or end it where it is open."""
+        self.workspace.settle()
         for mark in self.open_marks():
             if mark.act == act.code:
                 return self.end(mark)
@@ -38,9 +40,9 @@ class Marking:
             return None
         clip, pts = here
         mark = Mark(0, clip.id, act.code, act.actor, pts, None, act.lasting, self.workspace.reviewer)
-        added = self.workspace.edit(self.workspace.book.add_mark, mark)
+        added = self.workspace.edit_soon(self.workspace.book.add_mark, mark)
         if added is not None:
-            self.workspace.select_mark(added.id, go=False)
+            self._select(added.id)
             said = _tr("{0}: begun at {1}") if act.lasting else _tr("{0}: marked at {1}")
             self.workspace.say(said.format(act.label, clock(clip.on_clock(pts))), "done")
         return added
@@ -55,15 +57,20 @@ class Marking:
         pts = self._end_pts(mark, clip)
         if pts is None:
             return None
-        ended = self.workspace.edit(self.workspace.book.close_mark, mark.id, pts)
+        ended = self.workspace.edit_soon(self.workspace.book.close_mark, mark.id, pts)
         if ended is not None:
-            self.workspace.select_mark(mark.id, go=False)
+            self._select(mark.id)
             label = self._label(mark)
             long = float((pts - mark.start_pts) * clip.time_base)
             self.workspace.say(_tr("{0}: ended, {1:.2f} s").format(label, long), "done")
         return ended
 
+    def _select(self, mark_id: int) -> None:
+        # told to the others with the snapshot that knows the mark
+        self.workspace.mark_id, self.workspace.flag_id = mark_id, None
+
     def end_all(self) -> None:
+        self.workspace.settle()
         for mark in self.open_marks():
             self.end(mark)
 

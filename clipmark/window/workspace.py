@@ -74,6 +74,9 @@ class Workspace(QObject):
         self._lost: dict[int, str] = {}
         self._traces: dict[int, Trace] = {}
         self._seen = book.changed()
+        self._unsettled = QTimer(self)
+        self._unsettled.setSingleShot(True)
+        self._unsettled.timeout.connect(self.refresh)
         self._watch = QTimer(self)
         self._watch.setInterval(_WATCH_MS)
         self._watch.timeout.connect(self.look_again)
@@ -98,6 +101,7 @@ class Workspace(QObject):
 
     def refresh(self) -> None:
         """Read the session anew after a write; drops selections whose thing is gone."""
+        self._unsettled.stop()
         self._seen = self.book.changed()
         if self.record is None:
             self.recordChanged.emit()
@@ -146,6 +150,18 @@ class Workspace(QObject):
         result = self.guard(write, *args, **kwargs)
         self.refresh()
         return result
+
+    def edit_soon(self, write: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T | None:
+        """As `edit`, but the new snapshot comes with the next turn of the event loop (or with `settle`): for what is
+        pressed in quick succession, in sessions of thousands of marks."""
+        result = self.guard(write, *args, **kwargs)
+        self._unsettled.start()
+        return result
+
+    def settle(self) -> None:
+        """Take the snapshot that an `edit_soon` left for later, if one did."""
+        if self._unsettled.isActive():
+            self.refresh()
 
     def undo(self) -> None:
         self._stepped(self.guard(self.book.undo), self.tr("Undone: {0}"), self.tr("There is nothing to undo."))
@@ -346,4 +362,5 @@ class Workspace(QObject):
     def shut(self) -> None:
         """Stop what runs; for the closing window."""
         self._watch.stop()
+        self._unsettled.stop()
         self.tasks.shut()

@@ -10,9 +10,11 @@ from tests.window.conftest import put_in, wait_shown
 
 def press(window: MainWindow, qtbot, key: Qt.Key, modifier=Qt.KeyboardModifier.NoModifier) -> None:
     qtbot.keyClick(window.pages["film"], key, modifier)
+    window.workspace.settle()  # a person leaves the event loop time for it
 
 
 def marks(window: MainWindow):
+    window.workspace.settle()
     return window.workspace.record.marks
 
 
@@ -73,6 +75,7 @@ def test_open_acts_are_listed_and_can_be_ended_from_there(on_view, qtbot):
 
     (open_mark,) = page.marking.open_marks()
     page.board.endWanted.emit(open_mark.id)
+    on_view.workspace.settle()
 
     assert () == page.marking.open_marks()
 

@@ -18,6 +18,7 @@ CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModi
 
 def press(window: MainWindow, qtbot, key: Qt.Key, modifier=Qt.KeyboardModifier.NoModifier) -> None:
     qtbot.keyClick(window.pages["film"], key, modifier)
+    window.workspace.settle()  # a person leaves the event loop time for it
 
 
 def on_screen(window: MainWindow) -> int | None:

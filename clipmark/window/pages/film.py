@@ -50,6 +50,7 @@ class FilmPage(QWidget):
         self._shared_out = False
         self._edited: tuple[ClipRecord, int, str] | None = None
         self._keys: list[QShortcut] = []
+        self._keyed: tuple[Act, ...] = ()
         self._lay_out()
         self._connect()
         self._set_up()
@@ -145,7 +146,7 @@ class FilmPage(QWidget):
             "loop.start": lambda: self._set_loop(start=self.player.place),
             "loop.end": lambda: self._set_loop(end=self._end_of_frame()),
             "mark.end_all": self.marking.end_all,
-            "mark.note": self.card.edit_note,
+            "mark.note": self._write_note,
             "mark.remove": self._remove_mark,
             "outline.abdomen": lambda: self._draw("abdomen"),
             "outline.carapace": lambda: self._draw("carapace"),
@@ -202,11 +203,10 @@ class FilmPage(QWidget):
         self._show_pass()
 
     def _set_act_keys(self, acts: tuple[Act, ...]) -> None:
-        wanted = [act for act in acts if act.key]
-        if [(k.key().toString(), k.property("code")) for k in self._keys] == [
-            (QKeySequence(a.key).toString(), a.code) for a in wanted
-        ]:
+        if acts == self._keyed:
             return
+        self._keyed = acts
+        wanted = [act for act in acts if act.key]
         for key in self._keys:
             key.setParent(None)
             key.deleteLater()
@@ -215,7 +215,6 @@ class FilmPage(QWidget):
             key = QShortcut(QKeySequence(act.key), self)
             key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             key.setAutoRepeat(False)
-            key.setProperty("code", act.code)
             key.activated.connect(lambda a=act: self.marking.press(a))
             self._keys.append(key)
 
@@ -376,7 +375,12 @@ class FilmPage(QWidget):
             if mark.id == mark_id:
                 self.marking.end(mark)
 
+    def _write_note(self) -> None:
+        self.workspace.settle()
+        self.card.edit_note()
+
     def _remove_mark(self) -> None:
+        self.workspace.settle()
         mark = self.workspace.mark
         if mark is None:
             self.workspace.say(self.tr("No act is selected. Up and Down go from one to the next."), "note")

@@ -37,6 +37,7 @@ class ActButton(QToolButton):
     def __init__(self, act: Act):
         super().__init__()
         self.act = act
+        self._open = False
         self.setAutoRaise(True)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -66,6 +67,9 @@ class ActButton(QToolButton):
         return QSize(8 * self.fontMetrics().height(), self._row.sizeHint().height())
 
     def set_open(self, open: bool) -> None:
+        if open == self._open:
+            return
+        self._open = open
         font = self.label.font()
         font.setBold(open)
         self.label.setFont(font)
@@ -89,6 +93,7 @@ class ActBoard(QWidget):
     def __init__(self, parent: QWidget | None = None):
         super().__init__(parent)
         self._acts: tuple[Act, ...] = ()
+        self._shown_open: tuple[tuple[Mark, str, Fraction], ...] = ()
         self.buttons: dict[str, ActButton] = {}
         self._open = QVBoxLayout()
         self._open.setSpacing(2)
@@ -115,6 +120,7 @@ class ActBoard(QWidget):
         self._acts = acts
         _clear(self._body)
         self.buttons = {}
+        self.set_open(())
         names = {
             Actor.HIM: self.tr("He"),
             Actor.HER: self.tr("She"),
@@ -148,6 +154,9 @@ class ActBoard(QWidget):
 
     def set_open(self, marks: tuple[tuple[Mark, str, Fraction], ...]) -> None:
         """The open acts: mark, label, and the session time at which each began."""
+        if marks == self._shown_open:
+            return
+        self._shown_open = marks
         _clear(self._open)
         for mark, label, began in marks:
             button = QToolButton()
