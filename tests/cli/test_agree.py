@@ -52,6 +52,14 @@ def test_the_same_for_machines_has_ticks_to_step_to(book, capsys):
     assert 1 == told["acts"][0]["paired"]
 
 
+def test_the_json_is_as_its_schema_says(book, capsys):
+    jsonschema = pytest.importorskip("jsonschema")
+    main(["agree", "1", "--between", "Ada", "Ben", "--json", "--book", str(book)])
+
+    schema = Path(__file__).parents[2] / "docs" / "schemas" / "agreement.schema.json"
+    jsonschema.validate(json.loads(capsys.readouterr().out), json.loads(schema.read_text("utf-8")))
+
+
 def test_a_finer_tolerance_parts_what_was_paired(book, capsys):
     main(["agree", "1", "--between", "Ada", "Ben", "--tolerance", "0.299", "--json", "--book", str(book)])
 

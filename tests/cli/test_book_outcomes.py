@@ -1,6 +1,7 @@
 import json
 from datetime import date, timedelta
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
@@ -64,6 +65,15 @@ def test_only_the_sessions_asked_for_are_read(book, capsys):
     told = json.loads(capsys.readouterr().out)
     assert ("clipmark-outcomes/1", 6) == (told["format"], told["sessions"])
     assert {"Grammostola inventata"} == {cycle["species"] for cycle in told["cycles"]}
+
+
+@pytest.mark.parametrize("text", ["", "Grammostola", "none such"])
+def test_the_json_is_as_its_schema_says(book, capsys, text):
+    jsonschema = pytest.importorskip("jsonschema")
+    main(["book", "outcomes", text, "--book", str(book), "--json"])
+
+    schema = Path(__file__).parents[2] / "docs" / "schemas" / "outcomes.schema.json"
+    jsonschema.validate(json.loads(capsys.readouterr().out), json.loads(schema.read_text("utf-8")))
 
 
 def test_a_book_without_sessions_says_so(tmp_path, capsys):
