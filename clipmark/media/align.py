@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.errors import ClipmarkError
-from clipmark.media.loudness import HOP_S, energy_db, onset_strength
+from clipmark.media.loudness import HOP_S, energy_db, growth
 
 Floats = NDArray[np.float64]
 
@@ -79,7 +79,7 @@ def match_sounds(
 
 
 def _growth(samples: NDArray[np.float32], rate: int) -> Floats:
-    return np.minimum(onset_strength(energy_db(samples, rate)), 30.0)
+    return np.minimum(growth(energy_db(samples, rate)), 30.0)
 
 
 def _agreement(one: Floats, two: Floats, least: int) -> tuple[NDArray[np.int64], Floats, Floats]:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from clipmark.book.model import ClipRecord, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.progress import SILENT, Progress
+from clipmark.report.listening import listen
 from clipmark.report.stills import Films
 
-RATE = 8000  # samples a second: taps on bark and soil are below 4 kHz (common practice, no source)
 LONGEST_S = 1800  # sound of a longer film is left out: decoding it would take longer than all the rest
 
 
@@ -39,16 +39,13 @@ def heard(record: SessionRecord, films: Films, progress: Progress = SILENT) -> l
 
 
 def _of_clip(record: ClipRecord, films: Films, progress: Progress) -> Iterable[ClipSound]:
-    from clipmark.media.loudness import loudness
-    from clipmark.media.sound import read_sound
-
     if (record.end_pts - record.first_pts) * record.time_base > LONGEST_S:
         return
     try:
         clip = films.reader(record).clip
-        sound = read_sound(clip, RATE, progress) if clip.sound is not None else None
+        sound = listen(clip, progress) if clip.sound is not None else None
     except ClipmarkError:  # a sheet without its sound is still the sheet
         return
-    if sound is not None and len(sound.samples):
-        loud = loudness(sound.samples, sound.rate, float(sound.start + record.offset))
-        yield ClipSound(record.id, loud.times, loud.levels, loud.onsets)
+    if sound is not None and len(sound.times):
+        offset = float(record.offset)
+        yield ClipSound(record.id, sound.times + offset, sound.levels, sound.onsets + offset)

@@ -219,13 +219,14 @@ def test_a_clip_that_is_not_there_tells_how_to_get_at_its_time(page, tmp_path, q
 
 
 def test_waves_move_by_arrow_keys(qtbot) -> None:
-    from clipmark.media.loudness import loudness
-    from clipmark.window.widgets.waves import Heard, WavePair
+    from clipmark.progress import SILENT
+    from clipmark.report.listening import heard_in
+    from clipmark.window.widgets.waves import WavePair
 
     waves = WavePair()
     qtbot.addWidget(waves)
     waves.show()
-    heard = Heard("one", loudness(taps(5, [1, 2], seed=1), RATE))
+    heard = heard_in(taps(5, [1, 2], seed=1), RATE, 0.0, SILENT)
     waves.show_pair(heard, heard, 0.5)
     qtbot.keyClick(waves, Qt.Key.Key_Right)
     qtbot.keyClick(waves, Qt.Key.Key_Left, Qt.KeyboardModifier.ShiftModifier)

@@ -10,15 +10,13 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout
 from clipmark.book.model import ClipRecord
 from clipmark.media.align import SoundMatch, match_sounds
 from clipmark.media.clip import Clip
-from clipmark.media.loudness import Loudness, loudness
 from clipmark.progress import Progress
+from clipmark.report.listening import RATE, Heard, heard_in
 from clipmark.timebase import clock
 from clipmark.window.widgets.frame_picker import FramePicker
 from clipmark.window.widgets.parts import Card, button, label, row
-from clipmark.window.widgets.waves import Heard, WavePair
+from clipmark.window.widgets.waves import WavePair
 from clipmark.window.workspace import Workspace
-
-_RATE = 8_000
 
 
 class AlignPanel(Card):
@@ -156,13 +154,13 @@ class AlignPanel(Card):
         self.workspace.say(str(error), "wrong")
 
     def _proposed(
-        self, request: int, clips: tuple[ClipRecord, ClipRecord], found: tuple[SoundMatch, Loudness, Loudness]
+        self, request: int, clips: tuple[ClipRecord, ClipRecord], found: tuple[SoundMatch, Heard, Heard]
     ) -> None:
         self.listen.setEnabled(True)
         if request != self._request:
             return
         match, one, two = found
-        self.waves.show_pair(Heard(clip_name(clips[0]), one), Heard(clip_name(clips[1]), two), match.shift_s)
+        self.waves.show_pair(one, two, match.shift_s, (clip_name(clips[0]), clip_name(clips[1])))
         self.waves.show_busiest()
         if match.clear:
             words = self.tr("Both heard the same at one place only (agreement {0:.2f}, next best {1:.2f}).")
@@ -200,7 +198,7 @@ def clip_name(clip: ClipRecord) -> str:
     return f"{clip.camera} ({file})" if clip.camera else file
 
 
-def _compare(one: Clip, two: Clip, progress: Progress) -> tuple[SoundMatch, Loudness, Loudness]:
+def _compare(one: Clip, two: Clip, progress: Progress) -> tuple[SoundMatch, Heard, Heard]:
     """Shift of the second clip's first frame against the first one's, and what is drawn of both."""
     from clipmark.media.align import NothingToCompare
     from clipmark.media.sound import read_sound
@@ -208,12 +206,12 @@ def _compare(one: Clip, two: Clip, progress: Progress) -> tuple[SoundMatch, Loud
     heard = []
     for number, film in enumerate((one, two)):
         progress.advance(number, 3)
-        sound = read_sound(film, rate=_RATE)
+        sound = read_sound(film, rate=RATE)
         if sound is None:
             raise NothingToCompare(f"“{film.path.name}” has no sound")
         heard.append(sound)
     progress.advance(2, 3)
-    found = match_sounds(heard[0].samples, heard[1].samples, _RATE)
+    found = match_sounds(heard[0].samples, heard[1].samples, RATE)
     shift = found.shift_s + float(heard[0].start) - float(heard[1].start)
-    levels = [loudness(sound.samples, sound.rate, float(sound.start)) for sound in heard]
-    return SoundMatch(shift, found.score, found.rival, found.overlap_s), levels[0], levels[1]
+    shown = [heard_in(sound.samples, sound.rate, float(sound.start), progress) for sound in heard]
+    return SoundMatch(shift, found.score, found.rival, found.overlap_s), shown[0], shown[1]

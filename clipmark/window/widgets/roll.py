@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,16 +14,12 @@ from PySide6.QtWidgets import QHBoxLayout, QMenu, QToolButton, QVBoxLayout, QWid
 
 from clipmark import settings as declared
 from clipmark.book.model import ClipRecord, Mark
-from clipmark.media.loudness import Loudness
 from clipmark.motion.result import Floats, Trace
+from clipmark.report.listening import Heard, listen
 from clipmark.window.widgets.parts import Elided
 from clipmark.window.widgets.roll_model import Curve, build
 from clipmark.window.widgets.roll_view import Roll
 from clipmark.window.workspace import Workspace
-
-if TYPE_CHECKING:
-    from clipmark.media.clip import Clip
-    from clipmark.progress import Progress
 
 
 class LogRoll(QWidget):
@@ -36,7 +31,7 @@ class LogRoll(QWidget):
         self.roll = Roll()
         self._stale = True
         self._framed: tuple[int, Fraction] | None = None
-        self._sounds: dict[str, Loudness | None] = {}
+        self._sounds: dict[str, Heard | None] = {}
         self._lay_out()
         workspace.recordChanged.connect(self._refresh)
         workspace.sessionChanged.connect(self.roll.show_whole)
@@ -138,13 +133,13 @@ class LogRoll(QWidget):
             self._sounds[clip.fingerprint] = None
             self.workspace.tasks.run(
                 self.tr("Listening to {0}").format(film.path.name),
-                partial(_listen, film),
+                partial(listen, film),
                 partial(self._heard, clip.fingerprint),
                 lambda error: self.workspace.say(str(error), "note"),
             )
         self._heard("", None)
 
-    def _heard(self, fingerprint: str, heard: Loudness | None) -> None:
+    def _heard(self, fingerprint: str, heard: Heard | None) -> None:
         if fingerprint:
             self._sounds[fingerprint] = heard
         record = self.workspace.record
@@ -221,11 +216,3 @@ def _covers(clip: ClipRecord, place: Fraction) -> bool:
 
 def _on_clock(clip: ClipRecord, pts: NDArray[np.int64]) -> Floats:
     return np.asarray(float(clip.offset) + (pts - clip.first_pts) * float(clip.time_base), dtype=np.float64)
-
-
-def _listen(film: Clip, progress: Progress) -> Loudness | None:
-    from clipmark.media.loudness import loudness
-    from clipmark.media.sound import read_sound
-
-    sound = read_sound(film, rate=8_000)
-    return loudness(sound.samples, sound.rate, float(sound.start)) if sound is not None else None

@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF, QWheelEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from clipmark.media.loudness import Loudness
+from clipmark.report.listening import Heard
 from clipmark.timebase import clock
 from clipmark.window import theme
 from clipmark.window.widgets.roll_model import Curve
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Heard:
-    """One recording: its name, level and onsets by seconds from its clip's first frame."""
-
-    name: str
-    loudness: Loudness
 
 
 class WavePair(QWidget):
@@ -35,6 +25,7 @@ class WavePair(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self._pair: tuple[Heard, Heard] | None = None
+        self._names = ("", "")
         self._curves: tuple[Curve, Curve] | None = None
         self.shift = 0.0
         self._span = (0.0, 1.0)
@@ -46,11 +37,11 @@ class WavePair(QWidget):
             self.tr("Left and Right move the second clip by 10 ms, with Shift by 1 ms; plus and minus zoom.")
         )
 
-    def show_pair(self, first: Heard, second: Heard, shift: float) -> None:
-        self._pair = (first, second)
-        self._curves = tuple(Curve(h.loudness.times, h.loudness.levels) for h in (first, second))  # type: ignore[assignment]
+    def show_pair(self, first: Heard, second: Heard, shift: float, names: tuple[str, str] = ("", "")) -> None:
+        self._pair, self._names = (first, second), names
+        self._curves = tuple(Curve(h.times, h.levels) for h in (first, second))  # type: ignore[assignment]
         self.shift = shift
-        ends = (first.loudness.times[-1], second.loudness.times[-1] + shift)
+        ends = (first.times[-1], second.times[-1] + shift)
         self._span = (min(0.0, shift), max(float(max(ends)), 0.1))
         self.update()
 
@@ -58,9 +49,9 @@ class WavePair(QWidget):
         """Zoom to where both were struck most often: there a shift shows best."""
         if self._pair is None:
             return
-        one, two = self._pair[0].loudness.onsets, self._pair[1].loudness.onsets + self.shift
-        low = max(self._pair[0].loudness.times[0], self._pair[1].loudness.times[0] + self.shift)
-        high = min(self._pair[0].loudness.times[-1], self._pair[1].loudness.times[-1] + self.shift)
+        one, two = self._pair[0].onsets, self._pair[1].onsets + self.shift
+        low = max(self._pair[0].times[0], self._pair[1].times[0] + self.shift)
+        high = min(self._pair[0].times[-1], self._pair[1].times[-1] + self.shift)
         starts = np.arange(low, max(high - seconds, low) + 1e-6, 0.5)
         counts = [np.sum((one >= s) & (one < s + seconds)) * np.sum((two >= s) & (two < s + seconds)) for s in starts]
         if counts and max(counts) > 0:
@@ -96,14 +87,16 @@ class WavePair(QWidget):
             move = self.shift if number else 0.0
             self._lane(painter, curve, move, QRectF(0, top, self.width(), lane), QColor(colour))
             painter.setPen(QPen(QColor(look.text), 1.2))
-            for at in heard.loudness.onsets:
+            for at in heard.onsets:
                 x = self._x(float(at) + move)
                 if -1 <= x <= self.width():
                     inner, outer = (top + lane, top + lane - 0.8 * em) if number == 0 else (top, top + 0.8 * em)
                     painter.drawLine(QLineF(x, inner, x, outer))
             painter.setPen(QColor(look.text))
             y = top + 2 if number == 0 else top + lane - em - 2
-            painter.drawText(QRectF(6, y, self.width() - 12, em), int(Qt.AlignmentFlag.AlignLeft), heard.name)
+            painter.drawText(
+                QRectF(6, y, self.width() - 12, em), int(Qt.AlignmentFlag.AlignLeft), self._names[number]
+            )
         painter.setPen(QColor(look.faint))
         line = QRectF(0, self.height() - 1.3 * em, self.width(), 1.2 * em)
         painter.drawText(line, int(Qt.AlignmentFlag.AlignLeft), clock(self._span[0], 2))

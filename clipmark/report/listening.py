@@ -1,0 +1,102 @@
+"""What is shown of a clip's sound: how loud over time, and where something was struck.
+
+Computed once a film and kept in the cache folder, by the film's fingerprint; fit for background tasks.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zipfile import BadZipFile
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark import settings
+from clipmark.media.loudness import levels
+from clipmark.progress import Progress
+
+if TYPE_CHECKING:
+    from clipmark.media.clip import Clip
+
+Floats = NDArray[np.float64]
+
+RATE = 8_000  # samples a second: taps on bark and soil are below 4 kHz (common practice, no source)
+VERSION = 1  # of what is kept: raised when the way of computing changes
+PIECE_S, OVERLAP_S = 240, 20  # onsets are looked for in pieces, so that a long evening needs no more memory
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Heard:
+    """Seconds from the clip's first frame, the level at each (0..1), and the seconds at which it was struck."""
+
+    times: Floats
+    levels: Floats
+    onsets: Floats
+
+
+def listen(film: Clip, progress: Progress) -> Heard | None:
+    """Level and taps of a film's sound; None where it has none.
+
+    Raises:
+        ClipUnreadable: the file cannot be opened any more. Cancelled: through `progress`.
+    """
+    from clipmark.media.sound import read_sound
+
+    place = _place(film)
+    kept = _kept(place)
+    if kept is not None:
+        return kept
+    sound = read_sound(film, RATE, progress)
+    if sound is None:
+        return None
+    heard = heard_in(sound.samples, sound.rate, float(sound.start), progress)
+    _keep(place, heard)
+    return heard
+
+
+def heard_in(samples: NDArray[np.float32], rate: int, start: float, progress: Progress) -> Heard:
+    """The same of samples in memory; `start` is the first sample's time."""
+    times, loud = levels(samples, rate)
+    return Heard(times + start, loud, struck(samples, rate, progress) + start)
+
+
+def struck(samples: NDArray[np.float32], rate: int, progress: Progress) -> Floats:
+    """Taps in a sound of any length, seconds from its first sample (clipmark.motion.onsets, piece by piece)."""
+    from clipmark.motion.onsets import onsets
+
+    step, overlap = PIECE_S * rate, OVERLAP_S * rate
+    found = []
+    for begin in range(0, max(len(samples), 1), step):
+        progress.advance(begin, len(samples))
+        first = max(begin - overlap, 0)
+        here = onsets(samples[first : begin + step + overlap], rate) + first / rate
+        found.append(here[(here >= begin / rate) & (here < (begin + step) / rate)])
+    return np.concatenate(found) if found else np.empty(0)
+
+
+def _place(film: Clip) -> Path:
+    return settings.cache_dir() / "sound" / f"{film.fingerprint}-{VERSION}.npz"
+
+
+def _kept(place: Path) -> Heard | None:
+    try:
+        with np.load(place) as file:
+            return Heard(file["times"], file["levels"].astype(np.float64), file["onsets"])
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile):
+        return None
+
+
+def _keep(place: Path, heard: Heard) -> None:
+    """A cache that cannot be written costs time only."""
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        handle, fresh = tempfile.mkstemp(dir=place.parent, suffix=".new")
+        with os.fdopen(handle, "wb") as file:
+            np.savez(file, times=heard.times, levels=heard.levels.astype(np.float32), onsets=heard.onsets)
+        os.replace(fresh, place)
+    except OSError:
+        return
