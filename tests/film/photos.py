@@ -75,20 +75,36 @@ def film_frames(name: str, first: int, stop: int, height: int) -> tuple[np.ndarr
     return tuple(out)
 
 
+def _camera_steps(frames: tuple[np.ndarray, ...]) -> list[np.ndarray]:
+    """From each frame to the next, 2x3: corner points followed (Lucas-Kanade) and a robust similarity (RANSAC)."""
+    steps = []
+    for before, after in pairwise(cv2.cvtColor(f, cv2.COLOR_BGR2GRAY) for f in frames):
+        corners = cv2.goodFeaturesToTrack(before, 300, 0.01, 8)
+        moved, good, _ = cv2.calcOpticalFlowPyrLK(before, after, corners, None)
+        matrix, _ = cv2.estimateAffinePartial2D(corners[good == 1], moved[good == 1])
+        steps.append(np.eye(3)[:2] if matrix is None else matrix)
+    return steps
+
+
+@cache
+def street_track(first: int, stop: int, height: int) -> tuple[np.ndarray, ...]:
+    """Where the scene of the middle frame lies on each frame of the street film, 3x3: its camera pans slowly."""
+    out = [np.eye(3)]
+    for step in _camera_steps(film_frames("bikes", first, stop, height)):
+        out.append(np.vstack([step, [0, 0, 1]]) @ out[-1])
+    back = np.linalg.inv(out[len(out) // 2])
+    return tuple(m @ back for m in out)
+
+
 @cache
 def handheld_track() -> np.ndarray:
     """Camera motion of the first seconds of cockatoo.mp4, (n, 4): x, y (heights), angle, log zoom; 20 a second.
 
-    By corner points followed from frame to frame (Lucas-Kanade) and a robust similarity (OpenCV's RANSAC), summed up,
-    its slow trend taken off. What is wanted is the manner of a real hand, not that film's exact path.
+    Steps from frame to frame summed up, the slow trend taken off. What is wanted is the manner of a real hand, not
+    that film's exact path.
     """
-    frames = [cv2.cvtColor(f, cv2.COLOR_BGR2GRAY) for f in film_frames("cockatoo", 0, 60, 360)]
     steps = []
-    for before, after in pairwise(frames):
-        corners = cv2.goodFeaturesToTrack(before, 200, 0.01, 8)
-        moved, good, _ = cv2.calcOpticalFlowPyrLK(before, after, corners, None)
-        matrix, _ = cv2.estimateAffinePartial2D(corners[good == 1], moved[good == 1])
-        matrix = np.eye(3)[:2] if matrix is None else matrix
+    for matrix in _camera_steps(film_frames("cockatoo", 0, 60, 360)):
         centre = matrix @ np.array([320, 180, 1.0]) - np.array([320, 180])
         angle = np.arctan2(matrix[1, 0], matrix[0, 0])
         steps.append((*(centre / 360), angle, np.log(np.hypot(matrix[0, 0], matrix[1, 0]))))
@@ -288,14 +304,26 @@ class Film:
     noise: float
     codec: str
     options: dict[str, str]
+    street: tuple[int, int] = (0, 0)  # frames of the street film, if it is that one
     boxes: list[list[float] | None] = field(default_factory=list)
     hidden: list[float] = field(default_factory=list)
 
     def camera(self, k: int) -> np.ndarray:
         """Scene to picture, 2x3."""
+        if self.profile == "film behind":
+            where, left = self._street(k)
+            shift = np.array([[1, 0, left], [0, 1, 0], [0, 0, 1.0]])
+            track = street_track(*self.street, self.size[1])[where]
+            return (np.linalg.inv(shift) @ track @ shift)[:2]
         x, y, angle, zoom = self.curves.camera[k]
         middle = np.array(self.size) / 2
         return _similar(angle, float(np.exp(zoom)), middle, middle + self.size[1] * np.array([x, y]))
+
+    def _street(self, k: int) -> tuple[int, int]:
+        """Which frame of the street film lies behind (there and back again), and what is cut off at its left."""
+        n = self.street[1] - self.street[0]
+        wide = film_frames("bikes", *self.street, self.size[1])[0].shape[1]
+        return n - 1 - abs(n - 1 - k % (2 * n - 2)), max(0, (wide - self.size[0]) // 2)
 
     def pose(self, k: int) -> tuple[np.ndarray, float]:
         """Middle (scene pixels) and axis angle of the patch."""
@@ -340,13 +368,10 @@ class Film:
         w, h = self.size
         n = len(self.pts)
         if self.profile == "film behind":
-            first, stop = STREET[int(self.rng.integers(len(STREET)))]
-            real = film_frames("bikes", first, stop, h)
-            there_and_back = [*range(len(real)), *range(len(real) - 2, 0, -1)]
-            x = max(0, (real[0].shape[1] - w) // 2)
+            real = film_frames("bikes", *self.street, h)
             for k in range(n):
-                picture = real[there_and_back[k % len(there_and_back)]][:, x : x + w]
-                yield cv2.resize(picture, (w, h)).astype(np.float32)
+                where, left = self._street(k)
+                yield real[where][:, left : left + w].astype(np.float32)
             return
         still = _backdrop(self.rng, str(self.rng.choice(GROUNDS)), (int(w * 1.4), int(h * 1.4)))
         shift = np.array([[1, 0, -0.2 * w], [0, 1, -0.2 * h], [0, 0, 1.0]])
@@ -450,6 +475,8 @@ def plan(profile: str, seed: int) -> Film:
         raise ValueError(f"no profile {profile!r}; there are {', '.join(PROFILES)}")
     rng = np.random.default_rng([seed, zlib.crc32(profile.encode()), 4])
     size = tuple(int(v) for v in rng.choice([(640, 360), (480, 360), (854, 480), (426, 240)]))
+    if profile == "film behind":  # no wider than the film itself
+        size = ((640, 272), (480, 360), (426, 240))[int(rng.integers(3))]
     rate = Fraction([24, 25, 30, 50][int(rng.integers(4))])
     seconds = float(rng.uniform(16, 26)) * (0.6 if rate == 50 else 1)
     base = Fraction(1, 60000)
@@ -481,6 +508,7 @@ def plan(profile: str, seed: int) -> Film:
         np.array(size) * rng.uniform(0.42, 0.58, 2), curves, pts, rate, base, float(rng.uniform(0.5, 4)),
         str(rng.choice(["libx264", "libx264", "mpeg4"])),
         {"crf": str(int(rng.integers(18, 32))), "preset": "veryfast", "g": str(int(rng.choice([12, 50, 250])))},
+        STREET[int(rng.integers(len(STREET)))],
     )  # fmt: skip
 
 
