@@ -16,6 +16,7 @@ from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.similarity import STILL, Similarity
 
 COARSE = 96  # width of the small picture
+_GROW, _ANIMAL = 0.1, 0.05  # how far round an animal, and how much it counts there
 
 
 def coarse(picture: Grey) -> Grey:
@@ -80,10 +81,10 @@ class Camera:
     def _take_key(self, view: Image, scale: float, animals: Sequence[tuple[float, float, float, float]]) -> None:
         support = np.ones(view.shape, np.float32)
         for x, y, w, h in animals:
-            grow = 0.6 * max(w, h)
+            grow = _GROW * max(w, h)
             left, top = max(0, int((x - grow) / scale)), max(0, int((y - grow) / scale))
             right, bottom = int((x + w + grow) / scale) + 1, int((y + h + grow) / scale) + 1
-            support[top:bottom, left:right] = 0.05
+            support[top:bottom, left:right] = _ANIMAL
         support[0], support[-1], support[:, 0], support[:, -1] = 0, 0, 0, 0
         self._key = Texture(view, support)
         self._place = Similarity(1 + 0j, self._key.middle)

@@ -74,6 +74,7 @@ class Follower:
         self._age = 0
         self._last = 1.0
         self._spread = 1.0
+        self.stir = 0.0
         self._whole = float(support.sum())
         self._still: Similarity | None = self.place
         self._worse = 0
@@ -89,7 +90,8 @@ class Follower:
     def follow(self, picture: Grey, step: Similarity, dt: float) -> Look:
         """Take the next picture; `step` is the camera's motion since the last, `dt` the seconds between."""
         self.place, self._trusted = step.after(self.place), step.after(self._trusted)
-        self.window = self._window(picture)
+        earlier, self.window = self.window, self._window(picture)
+        self._stirred(earlier, step)
         fine = self._shadeless(self.window.grey)
         start = self._to_window(self.place)
         outside, inside = self._outside(start)
@@ -125,6 +127,22 @@ class Follower:
         if self._found >= 2:
             self._learn(fit, quality, dt)
         return Look(self.place, quality, False, inside, self.window)
+
+    def _stirred(self, earlier: Window, step: Similarity) -> None:
+        """How much changed round the outline since the picture before, camera taken out: `stir`, grey levels."""
+        way = self.window.up.inverse.after(step).after(earlier.up).after(Similarity(2 + 0j, complex(0.5, 0.5)))
+        size = (earlier.grey.shape[1] // 2, earlier.grey.shape[0] // 2)
+        now = cv2.warpAffine(
+            self.window.grey, way.matrix(), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        changed = cv2.absdiff(now, earlier.grey[: 2 * size[1] : 2, : 2 * size[0] : 2])
+        middle = earlier.up.inverse(self.place.c) / 2
+        half_w, half_h = (0.62 * side / self._factor / 2 for side in self._drawn)
+        left, top = max(0, int(middle.real - half_w)), max(0, int(middle.imag - half_h))
+        inner = changed[top : max(top, int(middle.imag + half_h)), left : max(left, int(middle.real + half_w))]
+        area = changed.size - inner.size
+        self.stir = (float(cv2.sumElems(changed)[0]) - float(inner.sum())) / max(area, 1)
 
     def _told_apart(self, fine: Image, fit: Fit, quality: float, step: Similarity) -> tuple[Fit, float]:
         """When the fit has just become worse: did part of the box go one way and part another?"""

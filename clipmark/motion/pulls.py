@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.motion.companions import towards, went_along
 from clipmark.motion.parameters import MotionParameters
 from clipmark.motion.reasons import because, doubts
 from clipmark.motion.result import Flag
@@ -29,7 +30,8 @@ class Path:
         quality: (n,), 0 where lost.
         scene: (n, 2) the camera: scene -> picture, m and c.
         seen: (n,) how well the background was followed.
-        length: abdomen length, pixels as displayed; `width` of the picture as displayed.
+        busy: (n,) how much stirs round the abdomen, noise units.
+        others: middles of the other outlines against the scene, by part, (n,), pixels of the analysed picture.
     """
 
     frames: NDArray[np.int64]
@@ -38,8 +40,8 @@ class Path:
     quality: Floats
     scene: NDArray[np.complex128]
     seen: Floats
-    length: float
-    width: int
+    busy: Floats
+    others: dict[str, NDArray[np.complex128]] = field(default_factory=dict)
 
 
 def find_pulls(path: Path, found: Sequence[Candidate], parameters: MotionParameters) -> list[Flag]:
@@ -129,7 +131,7 @@ def measures(path: Path, candidate: Candidate, usual: float) -> dict[str, float]
     seen = np.array([evidence.change.c.real, evidence.change.c.imag]) / candidate.length
     turn = float(np.angle(evidence.change.m)) * LEVER
     apart = float(np.linalg.norm(np.array([*seen, turn]) - change)) / size
-    return {
+    found = {
         "size": size,
         "ratio": candidate.ratio,
         "unusual": size / max(usual, 0.001),
@@ -149,6 +151,30 @@ def measures(path: Path, candidate: Candidate, usual: float) -> dict[str, float]
         "grown": abs(float(np.log(abs(evidence.change.m)))),
         **evidence.features(),
     }
+    return found | _beside(path, candidate, found)
+
+
+def _beside(path: Path, candidate: Candidate, found: dict[str, float]) -> dict[str, float]:
+    """What the palps and legs round her did, and the other outlines where there are any."""
+    t, ramp = path.times, candidate.ramp
+    more: dict[str, float] = {}
+    before = path.busy[(t >= ramp.onset - 1.2) & (t <= ramp.onset - 0.1)]
+    after = path.busy[(t >= ramp.full + 0.1) & (t <= ramp.full + 1.2)]
+    if np.isfinite(before).any() and np.isfinite(after).any():
+        more["busy_before"], more["busy_after"] = float(np.nanmean(before)), float(np.nanmean(after))
+    shift = complex(candidate.change[0], candidate.change[1]) * candidate.length
+    if "carapace" in path.others:
+        share = went_along(path.others["carapace"], t, ramp.onset, ramp.full, shift)
+        if share is not None:  # seen, so nothing need be guessed from the surroundings
+            more["along"] = max(0.0, min(1.2, share)) * (1.0 if share > 0.3 else 0.5)
+    if "male" in path.others and abs(shift) > 0.008 * candidate.length:
+        here = path.values[(np.abs(t - ramp.onset) < 0.3) & (path.quality > 0.5)]
+        if len(here):
+            abdomen = complex(*np.median(here[:, :2], axis=0)) * candidate.length
+            way = towards(path.others["male"], t, candidate.at, abdomen, shift)
+            if way is not None:
+                more["towards"] = way
+    return more
 
 
 def _mean(values: Floats) -> Floats:

@@ -10,9 +10,25 @@ def because(pull: float, tilt_deg: float, rise_s: float, features: dict[str, flo
         parts.append(f"drawn by {100 * pull:.0f} % of its length")
     if abs(tilt_deg) >= 2:
         parts.append(f"turned by {abs(tilt_deg):.0f}° {'clockwise' if tilt_deg > 0 else 'anticlockwise'}")
+    way = features.get("towards")
+    if way is not None and abs(way) > 0.5 and pull >= 0.01:
+        parts[0] += " towards the male" if way > 0 else " away from the male"
     times = features.get("unusual", 0.0)
     against = f", {times:.0f} times what this shot shows otherwise" if times >= 3 else ""
-    return f"The abdomen was {' and '.join(parts)} within {max(rise_s, 0.01):.2f} s and stayed so{against}."
+    lasted = f"within {max(rise_s, 0.01):.2f} s and stayed so{against}"
+    return f"The abdomen was {' and '.join(parts)} {lasted}.{_calm(features)}"
+
+
+def _calm(features: dict[str, float]) -> str:
+    """Keepers look whether the palps go still: while they flick about there is no insertion (common practice)."""
+    before, after = features.get("busy_before"), features.get("busy_after")
+    if before is None or after is None or max(before, after) < 1.0:
+        return ""
+    if after < 0.5 * before:
+        return " What stirred beside her went calmer then."
+    if before < 0.5 * after:
+        return " What is beside her stirs more after it."
+    return ""
 
 
 def doubts(features: dict[str, float]) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from clipmark.motion.align import Grey
 from clipmark.motion.camera import Camera, coarse
+from clipmark.motion.companions import Companions
 from clipmark.motion.evidence import Sight
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pose import PATCH, Follower, abdomen_length
@@ -122,6 +123,7 @@ class _Stretch:
         values = (still.c.real / self.length, still.c.imag / self.length, float(turn))
         record.values[i], record.length[i] = values, self.length * ratio
         record.followed[i], record.stretch[i], record.inside[i] = True, self.number, 1.0
+        columns["busy"][i] = self.follower.stir
         self.watch.add(time_s, values, quality, Sight(self.follower.window, scene, place))
 
 
@@ -141,6 +143,7 @@ def scan(
     record, finder = _Record(n), ShotFinder()
     drawn = {box.frame: box for box in boxes if box.part == "abdomen"}
     stretches: list[_Stretch] = []
+    companions = Companions(boxes, n)
     camera, current, before = Camera(), None, STILL
     last, ratio = -1, 1.0
     for number, picture in _timed(film.frames(), waited):
@@ -162,6 +165,9 @@ def scan(
         elif current is not None:
             dt = float(film.times[number] - film.times[last])
             current.follow(number, film.times[number], dt, picture, step, scene)
+        if companions.places:
+            dt = float(film.times[number] - film.times[last]) if last >= 0 else 0.0
+            companions.take(number, picture, ratio, step, scene, dt)
         _note_camera(record, number, step, scene, camera.seen, ratio)
         before, last = scene, number
         progress.advance(number + 1, n)
@@ -169,7 +175,8 @@ def scan(
     shots = finder.shots()
     _keep_to_shots(record, shots, drawn, stretches)
     stretches += _backwards(film, drawn, shots, record, parameters, len(stretches))
-    flags = _flags(film, record, shots, stretches, parameters)
+    _in_noise_units(record, shots)
+    flags = _flags(film, record, shots, stretches, parameters, companions)
     watched, unwatched = _spans(record, shots, n)
     took = max(time.perf_counter() - began, 1e-9)
     trace, share = _trace(record, shots), min(1.0, waited[0] / took)
@@ -259,9 +266,19 @@ def _runs(record: _Record, shots: tuple[Shot, ...]) -> Iterator[NDArray[np.int64
                 yield np.arange(mine[0], mine[-1] + 1)
 
 
+def _in_noise_units(record: _Record, shots: tuple[Shot, ...]) -> None:
+    """What stirs round the abdomen, against the stillest tenth of the shot; 0 = as still as that."""
+    busy = record.columns["busy"]
+    for frames in _runs(record, shots):
+        seen = busy[frames]
+        if np.isfinite(seen).any():
+            busy[frames] = np.maximum(seen / max(float(np.nanpercentile(seen, 10)), 0.3) - 1.0, 0.0)
+
+
 def _flags(
-    film: Film, record: _Record, shots: tuple[Shot, ...], stretches: list[_Stretch], parameters: MotionParameters
-) -> tuple[Flag, ...]:
+    film: Film, record: _Record, shots: tuple[Shot, ...], stretches: list[_Stretch], parameters: MotionParameters,
+    companions: Companions,
+) -> tuple[Flag, ...]:  # fmt: skip
     flags: list[Flag] = []
     for frames in _runs(record, shots):
         times = film.times[frames]
@@ -276,7 +293,7 @@ def _flags(
         quality = np.nan_to_num(record.columns["quality"][frames]) * record.followed[frames]
         path = Path(
             frames, times, record.values[frames], quality, record.scene[frames], record.seen[frames],
-            float(np.nanmedian(record.length[frames])), film.width,
+            record.columns["busy"][frames], {part: seen[frames] for part, seen in companions.places.items()},
         )  # fmt: skip
         flags += find_pulls(path, found, parameters)
     return tuple(sorted(flags, key=lambda flag: flag.onset))
