@@ -33,7 +33,7 @@ class Companions:
         self._followers: dict[str, Follower] = {}
 
     def take(self, i: int, picture: Grey, ratio: float, step: Similarity, scene: Similarity, dt: float) -> None:
-        """The next picture; `ratio`: displayed pixels by analysed ones, `step`: the camera's motion since the last."""
+        """The next picture; `ratio`: displayed by analysed pixels, `step`: the camera's motion since the last."""
         fresh = {box.part: box for box in self._drawn.get(i, ())}
         for part, follower in self._followers.items():
             if part not in fresh:
