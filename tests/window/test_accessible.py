@@ -79,6 +79,7 @@ def test_an_acts_button_tells_its_key_and_whether_it_lasts(on_view):
 def test_what_is_open_is_told_by_a_sign_and_not_by_colour_alone(on_view, qtbot):
     page = on_view.pages["film"]
     qtbot.keyClick(page, Qt.Key.Key_D)
+    on_view.workspace.settle()
 
     assert "●" == page.board.buttons["drumming"].kind.text()
     assert page.board.buttons["drumming"].label.font().bold()
