@@ -87,6 +87,7 @@ COMMANDS: tuple[Command, ...] = (
     _command("mark.end_all", "End what is open", "Ctrl+E", "End all open acts at this frame.", "film"),
     _command("mark.note", "Write a note", "Ctrl+N", "Write a note to the selected act.", "film"),
     _command("mark.remove", "Take the act off", "Del", "Remove the selected act; undo brings it back.", "film"),
+    _command("acts.edit", "Change the list of acts", "Ctrl+K", "Names, keys and meanings; kept as a set.", "film"),
     # Film: outlines and the motion pass
     _command("outline.abdomen", "Outline her abdomen", "F2", "Draw or change the box round her abdomen.", "film"),
     _command("outline.carapace", "Outline her carapace", "Shift+F2", "Draw a box round her carapace.", "film"),

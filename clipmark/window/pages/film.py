@@ -22,6 +22,7 @@ from clipmark.window.marking import Marking
 from clipmark.window.outlining import Outlining, without_outline
 from clipmark.window.passes import Passes
 from clipmark.window.player import Player
+from clipmark.window.widgets.act_editor import ActEditor
 from clipmark.window.widgets.acts import ActBoard
 from clipmark.window.widgets.cameras import Cameras
 from clipmark.window.widgets.mark_card import MarkCard
@@ -93,6 +94,8 @@ class FilmPage(QWidget):
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(split)
         self.split = split
+        self.editor = ActEditor(self.workspace, self)
+        self.editor.closed.connect(self.setFocus)
 
     def _connect(self) -> None:
         player, workspace = self.player, self.workspace
@@ -146,6 +149,7 @@ class FilmPage(QWidget):
             "loop.start": lambda: self._set_loop(start=self.player.place),
             "loop.end": lambda: self._set_loop(end=self._end_of_frame()),
             "mark.end_all": self.marking.end_all,
+            "acts.edit": self._edit_acts,
             "mark.note": self._write_note,
             "mark.remove": self._remove_mark,
             "outline.abdomen": lambda: self._draw("abdomen"),
@@ -369,6 +373,12 @@ class FilmPage(QWidget):
     def _label(self, code: str) -> str:
         act = self.workspace.record.act(code) if self.workspace.record else None
         return act.label if act else code
+
+    def _edit_acts(self) -> None:
+        self.player.pause()
+        margin = 2 * self.fontMetrics().height()
+        self.editor.setGeometry(self.rect().adjusted(margin, margin, -margin, -margin))
+        self.editor.begin()
 
     def _end_mark(self, mark_id: int) -> None:
         for mark in self.marking.open_marks():
