@@ -201,6 +201,16 @@ def test_the_loop_can_be_held_and_stepped(page, qtbot) -> None:
     assert page.moment.loop.place - held == pytest.approx(0.04)
 
 
+def test_the_outline_as_it_was_followed_can_be_laid_over_the_loop(page) -> None:
+    assert () == page.moment.loop.picture._shapes
+
+    page.moment.loop.outline.setChecked(True)
+
+    (shape,) = page.moment.loop.picture._shapes
+    xs = [x for x, _ in shape.points]
+    assert max(xs) - min(xs) == pytest.approx(92, abs=8)  # the box was drawn 92 pixels wide
+
+
 def test_without_a_pass_the_page_says_what_to_do_next(tmp_path: Path, qtbot, workspace) -> None:
     from clipmark.window.pages.pulls import PullsPage
 

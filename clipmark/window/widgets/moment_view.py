@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,10 @@ from clipmark.book.model import FlagRecord
 from clipmark.timebase import clock
 from clipmark.window.background import Task
 from clipmark.window.moment import MomentPictures, Rgb, Stretch, load, stretch_of
+from clipmark.window.outlining import Outlining
 from clipmark.window.widgets.loop import Loop
 from clipmark.window.widgets.parts import PictureBox, label, row
+from clipmark.window.widgets.picture import Shape
 from clipmark.window.widgets.trace_strip import Moves, TraceStrip
 from clipmark.window.workspace import Workspace
 
@@ -30,6 +33,7 @@ class MomentView(QWidget):
         self._task: Task | None = None
         self._kept: dict[int, MomentPictures] = {}  # the pull on view and the one before
         self._flag: FlagRecord | None = None
+        self.outlining = Outlining(workspace)
         self._lay_out()
         workspace.sessionChanged.connect(self._kept.clear)
 
@@ -135,9 +139,24 @@ class MomentView(QWidget):
         told = ", ".join(f"{name} {clock(at)}" for at, name in ticks)
         self.trace.show_moves(Moves(times, trace.pull[first:stop], trace.tilt[first:stop]), ticks, told)
 
-    def _loop_moved(self, _: int) -> None:
+    def _loop_moved(self, number: int) -> None:
         place = self.loop.place
         self.trace.set_place(float(place) if place is not None else None)
+        self.loop.picture.set_shapes(self._shapes(number) if self.loop.outline.isChecked() else ())
+
+    def _shapes(self, number: int) -> tuple[Shape, ...]:
+        """The followed abdomen on a frame of the loop, whose pictures may be smaller than the film."""
+        record, flag, picture = self.workspace.record, self._flag, self.loop.picture.picture
+        film = self.workspace.film(flag.clip_id) if flag is not None else None
+        if record is None or flag is None or film is None or picture is None:
+            return ()
+        found = self.outlining.shapes(record.clip(flag.clip_id), int(film.index.pts[number]), number)
+        ratio = picture.width / film.width
+        return tuple(
+            replace(shape, points=tuple((x * ratio, y * ratio) for x, y in shape.points))
+            for shape in found
+            if shape.kind == "followed"
+        )
 
     def _seek(self, place: Fraction) -> None:
         self.loop.hold.setChecked(True)

@@ -15,7 +15,6 @@ from heapq import heappop, heappush
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.book.acts import INTRODUCED
 from clipmark.book.model import Actor, Call, ClipRecord, Decision, FlagRecord, Mark, SessionRecord
 from clipmark.motion.result import Floats, Trace
 
@@ -173,7 +172,6 @@ class RollModel:
     hatches: tuple[Hatch, ...]
     clips: tuple[ClipSpan, ...]
     cuts: Floats
-    zero: float  # where the animals were brought together; the roll's small times count from here
     pulls: tuple[Curve, ...] = ()
     by_key: dict[tuple[str, int], RollItem] = field(default_factory=dict)
     in_order: tuple[RollItem, ...] = ()
@@ -192,7 +190,7 @@ class RollModel:
         return earlier[-1] if earlier else None
 
 
-EMPTY = RollModel(0.0, 1.0, {side: Lane.of(()) for side in Side}, (), (), np.empty(0), 0.0)
+EMPTY = RollModel(0.0, 1.0, {side: Lane.of(()) for side in Side}, (), (), np.empty(0))
 
 _SIDES = {Actor.HIM: Side.HIM, Actor.HER: Side.HER}
 
@@ -260,18 +258,10 @@ def build(
         hatches=_hatches(record),
         clips=spans,
         cuts=np.array(sorted(_cuts(record)), dtype=np.float64),
-        zero=_zero(record),
         pulls=tuple(_pull_curve(record, clip_id, trace, pts) for clip_id, (trace, pts) in (traces or {}).items()),
         by_key={item.key: item for item in every},
         in_order=tuple(every),
     )
-
-
-def _zero(record: SessionRecord) -> float:
-    introduced = [
-        record.clip(mark.clip_id).on_clock(mark.start_pts) for mark in record.marks if mark.act == INTRODUCED
-    ]
-    return float(min(introduced)) if introduced else 0.0
 
 
 def _cuts(record: SessionRecord) -> list[float]:

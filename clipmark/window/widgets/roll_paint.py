@@ -354,15 +354,22 @@ def _tick(scene: Scene, side: Side, y: float) -> QLineF:
 
 
 def _flags(painter: QPainter, scene: Scene, flags: list[tuple[RollItem, float, float]]) -> None:
-    across, reached = scene.across, -np.inf
+    across, reached, doubted = scene.across, -np.inf, -np.inf
     painter.setPen(QPen(scene.look.ink, 3.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
     painter.drawLines([QLineF(across.line, y0, across.line, y1) for _, y0, y1 in flags if y1 - y0 > 2])
+    fulls = [scene.view.y(item.full) for item, y0, y1 in flags if y1 - y0 > 6]
+    painter.drawLines([QLineF(across.line - 5, y, across.line + 5, y) for y in fulls])
     for item, y0, _ in flags:
         if y0 - reached < 3.0 and item.key != scene.selected:
             continue
         reached = y0
         radius = across.em * (0.3 + 0.16 * (item.score if item.score is not None else 1.0))
         draw_call(painter, scene.look, QPointF(across.line, y0), radius, item.decision, faint=item.weak)
+        if item.doubted and item.decision is None and y0 - doubted > across.em:
+            doubted = y0
+            painter.setPen(scene.look.ink)
+            mark = scene.look.text("?", bold=True)
+            painter.drawStaticText(QPointF(across.line + 0.8 * across.em, y0 - across.em / 2), mark)
 
 
 def draw_call(
