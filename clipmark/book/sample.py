@@ -25,7 +25,7 @@ def sample_film(folder: Path) -> Path:
     Raises:
         CannotWrite: the folder cannot be made or written.
     """
-    source = resource("sample_media") / _description()["clip"]
+    source = resource(f"sample_media/{_description()['clip']}")
     target = folder / source.name
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -73,7 +73,7 @@ def add_sample(book: Book, film: Path) -> int:
 
 
 def _description() -> dict[str, Any]:
-    told = json.loads((resource("sample_media") / TITLE_FILE).read_text(encoding="utf-8"))
+    told = json.loads((resource(f"sample_media/{TITLE_FILE}")).read_text(encoding="utf-8"))
     return dict(told)
 
 
@@ -90,7 +90,7 @@ def _pts(clip: Clip, seconds: float) -> int:
 
 
 def _outlines(book: Book, clip: Clip, clip_id: int) -> None:
-    path = resource("sample_media") / f"{clip.path.stem}.boxes.json"
+    path = resource(f"sample_media/{clip.path.stem}.boxes.json")
     for box in json.loads(path.read_text(encoding="utf-8"))["boxes"]:
         place = (float(box["x"]), float(box["y"]), float(box["w"]), float(box["h"]))
         book.add_outline(Outline(0, clip_id, _pts(clip, box["time_s"]), *place, box.get("part", "abdomen")))
