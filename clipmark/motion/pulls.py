@@ -138,7 +138,7 @@ def measures(path: Path, candidate: Candidate, usual: float) -> dict[str, float]
         "rise_s": ramp.full - ramp.onset,
         "drift_before": _slope(t[before], level[before]) * 0.3 / size,
         "drift_after": _slope(t[after], level[after]) * 0.3 / size,
-        "held": (float(held) - base) / size if np.isfinite(held) else 0.0,
+        "held": (float(held) - base) / size if np.isfinite(held) and np.isfinite(base) else 0.0,
         "away": float(np.clip(away, -1, 1)) if np.isfinite(away) else 0.0,
         "unrest": float(np.nanmedian(np.abs(np.diff(level[wide]))) / size) * 10 if wide.sum() > 3 else 0.02,
         "shake": moved / candidate.length / size,
