@@ -27,8 +27,8 @@ from clipmark.window.commands import Keys
 from clipmark.window.widgets.call_panel import CallPanel, call_icon, decision_word, in_words, said
 from clipmark.window.widgets.moment_view import MomentView
 from clipmark.window.widgets.parts import Empty, button, label, row, scrolled
+from clipmark.window.widgets.roll_look import Look
 from clipmark.window.widgets.roll_model import latest_calls
-from clipmark.window.widgets.roll_paint import Look
 from clipmark.window.workspace import Workspace
 
 _ID = int(Qt.ItemDataRole.UserRole)

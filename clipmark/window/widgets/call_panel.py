@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 from clipmark.book.model import Call, Decision, FlagRecord, Sign
 from clipmark.window.moment import direction_words
 from clipmark.window.widgets.parts import Card, label, row
-from clipmark.window.widgets.roll_paint import Look, draw_call
+from clipmark.window.widgets.roll_look import Look, draw_call
 
 DECISIONS = (Decision.CONFIRMED, Decision.PROBABLE, Decision.ATTEMPT, Decision.NOT_SEEN, Decision.OTHER)
 PALPS = ("left", "right", "")

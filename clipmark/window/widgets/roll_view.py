@@ -26,8 +26,9 @@ from PySide6.QtWidgets import QAbstractScrollArea, QToolTip, QWidget
 from clipmark.motion.result import Floats
 from clipmark.timebase import clock
 from clipmark.window.widgets.roll_geometry import Columns, Hit, View, columns, hit
+from clipmark.window.widgets.roll_look import Look
 from clipmark.window.widgets.roll_model import EMPTY, Curve, RollItem, RollModel, exact_seconds, snapped
-from clipmark.window.widgets.roll_paint import Look, Scene, paint, paint_over
+from clipmark.window.widgets.roll_paint import Scene, paint, paint_over
 
 MOST_PER_SECOND = 2_400.0  # pixels: a frame of 60 a second is then 40 pixels high
 
