@@ -34,11 +34,19 @@ pytestmark = pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg m
 def films() -> Iterator[Path]:
     """Small whole films of many kinds, with sound where the kind carries it."""
     with tempfile.TemporaryDirectory() as folder:  # not pytest's: another run of it would clear that away meanwhile
-        make_films(Path(folder))
+        make_films(Path(folder), "")
         yield Path(folder)
 
 
-def make_films(folder: Path) -> None:
+@pytest.fixture(scope="module")
+def few_films() -> Iterator[Path]:
+    """Those of them that are made in a moment."""
+    with tempfile.TemporaryDirectory() as folder:
+        make_films(Path(folder), "abdehl")
+        yield Path(folder)
+
+
+def make_films(folder: Path, wanted: str) -> None:
     kinds: dict[str, tuple[str, ...]] = {
         "a.mp4": (*recipes.x264("-bf", "2", "-c:a", "aac", gop=12),),
         "b.mp4": (*recipes.x264("-bf", "2", "-movflags", "+frag_keyframe+empty_moov", gop=12), "-an"),
@@ -60,6 +68,8 @@ def make_films(folder: Path) -> None:
         "r.h264": (*recipes.x264("-bf", "2", gop=12), "-an"),
     }
     for name, options in kinds.items():
+        if wanted and name[0] not in wanted:
+            continue
         recipes.encode(folder, name, *options, frames=40, size=(80, 64), before=TONE)
 
 
@@ -133,12 +143,12 @@ def _work_of(worker: subprocess.Popen[str]) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def test_a_damaged_film_gives_frames_or_a_sentence(films: Path) -> None:
-    outcomes, trouble = read_damaged(films, 0, 54)
+def test_a_damaged_film_gives_frames_or_a_sentence(few_films: Path) -> None:
+    outcomes, trouble = read_damaged(few_films, 0, 48)
 
     assert trouble == []
-    assert outcomes.total() == 54
-    assert outcomes["read"] > 20  # most damage leaves something to see
+    assert outcomes.total() == 48
+    assert outcomes["read"] > 16  # most damage leaves something to see
 
 
 @pytest.mark.sweep
