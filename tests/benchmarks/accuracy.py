@@ -97,7 +97,9 @@ def judge(truth: dict[str, Any], flags: list[dict[str, Any]], watched: np.ndarra
             out.true_flags += 1
     everything = sorted(flags, key=lambda f: -f["score"])
     right = match(everything, pulls)
-    out.candidates = [(float(f["score"]), i in right) for i, f in enumerate(everything)]
+    out.candidates = [(float(f["score"]), i in right) for i, f in enumerate(everything) if np.isfinite(f["score"])]
+    if len(out.candidates) < len(everything):
+        out.error = "a score that is no number"
     hidden = np.array(truth["frames"]["hidden"]) > HIDDEN
     hidden |= np.array([b is None for b in truth["frames"]["box"]])
     claimed = watched & (np.nan_to_num(quality, nan=0.0) > POOR)

@@ -93,6 +93,12 @@ def test_errors_are_counted_in_frames_seconds_share_and_degrees():
     assert 1.0 == figures["tilt_error_median"]
 
 
+def test_a_score_that_is_no_number_counts_as_a_failure():
+    figures = summary([_judged(_truth([_pull(2.0)]), [_flag(2.0), _flag(5.0, float("nan"), flagged=False)])])
+
+    assert (1, 1.0) == (figures["failed"], figures["recall"])
+
+
 def test_scores_that_mean_what_they_say_have_no_calibration_error():
     honest = [(0.75, True)] * 3 + [(0.75, False)]
 
