@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from PySide6.QtCore import QByteArray, QMarginsF, QRectF, QSizeF
-from PySide6.QtGui import QFont, QPageLayout, QPageSize, QPainter, QPdfWriter, QTextDocument
+from PySide6.QtGui import QFont, QPageLayout, QPageSize, QPainter, QPdfWriter, QTextDocument, QTextTable
 from PySide6.QtSvg import QSvgRenderer
 
 from clipmark.report.svg import FONT
@@ -65,13 +65,28 @@ class Text:
         return Solid(end - start, draw)
 
     def last_break(self, start: float, room: float) -> float:
-        """The lowest place above `start + room` at which no line is cut; `start` where there is none."""
-        lines = self._lines()
-        edges = sorted({bottom for _, bottom in lines if start < bottom <= start + room}, reverse=True)
+        """The lowest place at or above `start + room` at which no line and no row of a table is cut, midway to what
+        comes next; `start` where there is none."""
+        pieces = self._lines() + [row for row in self._rows() if row[1] - row[0] < FULL / 2]
+        edges = sorted({bottom for _, bottom in pieces if start < bottom <= start + room}, reverse=True)
         for edge in edges:
-            if not any(top + 0.1 < edge < bottom - 0.1 for top, bottom in lines):
-                return edge
+            if not any(top + 0.1 < edge < bottom - 0.1 for top, bottom in pieces):
+                after = min((top for top, _ in pieces if top >= edge - 0.1), default=edge)
+                return min((edge + max(after, edge)) / 2, start + room)
         return start
+
+    def _rows(self) -> list[tuple[float, float]]:
+        layout, found = self.document.documentLayout(), []
+        for table in self.document.rootFrame().childFrames():
+            if not isinstance(table, QTextTable):
+                continue
+            for r in range(table.rows()):
+                cells = [table.cellAt(r, c) for c in range(table.columns())]
+                ends = [(c.firstCursorPosition().block(), c.lastCursorPosition().block()) for c in cells]
+                top = min(layout.blockBoundingRect(first).top() for first, _ in ends)
+                bottom = max(layout.blockBoundingRect(last).bottom() for _, last in ends)
+                found.append((top / self.zoom, bottom / self.zoom))
+        return found
 
     def _lines(self) -> list[tuple[float, float]]:
         layout, found = self.document.documentLayout(), []
