@@ -119,7 +119,7 @@ def _encode(name: str, item: Any, hint: Any) -> SqlValue:
     if isinstance(item, bool):
         return int(item)
     if isinstance(item, str):
-        return str(item)
+        return storable(str(item))
     if hint is int or hint == int | None:
         return _whole(name, item)
     number = float(item)
@@ -178,15 +178,22 @@ def _tuple_item(part: Any, hint: Any) -> Any:
     return hint(part) if isinstance(hint, type) and issubclass(hint, StrEnum) else part
 
 
+def storable(text: str) -> str:
+    """The text without half characters, which no file takes; those that stand for the bytes of a file name that is
+    no UTF-8 stay."""
+    if text.isascii():
+        return text
+    return "".join(
+        "\ufffd" if "\ud800" <= letter <= "\udfff" and not "\udc80" <= letter <= "\udcff" else letter
+        for letter in text
+    )
+
+
 def bindable(value: SqlValue) -> SqlValue:
     """The value as SQLite takes it: text that is no UTF-8 goes in as the bytes it came from."""
     if isinstance(value, str):
         try:
             value.encode("utf-8")
         except UnicodeEncodeError:
-            return value.encode("utf-8", "surrogateescape") if _escaped(value) else value.encode("utf-8", "replace")
+            return storable(value).encode("utf-8", "surrogateescape")
     return value
-
-
-def _escaped(text: str) -> bool:
-    return all(not "\ud800" <= letter <= "\udfff" or "\udc80" <= letter <= "\udcff" for letter in text)

@@ -6,6 +6,7 @@ A line is said only after the call that it tells of returned; so whatever was sa
 from __future__ import annotations
 
 import random
+import time
 from pathlib import Path
 from typing import TextIO
 
@@ -52,6 +53,9 @@ def work_until_killed(path: Path, seed: int, mouth: TextIO) -> None:
 
     say("ready")
     with Book.open(path) as book:
+        if rng.random() < 0.7:  # linger inside transactions, with pages spilled to the file, so that kills fall there
+            book._db.execute("PRAGMA cache_size = 1")
+            book._db.set_trace_callback(lambda statement: time.sleep(rng.random() * 0.001))
         if not book.sessions():
             with book.together("begin"):
                 new_session(book)

@@ -119,6 +119,9 @@ def rounds(tmp_path: Path, count: int, seed: int) -> dict[str, int]:
         # second, and each further one tells of a piece of work
         lines, most_s = (1, 0.05) if number % 3 == 0 else (2 + rng.randrange(16), 0.02)
         said = killed(path, rng.randrange(2**30), lines, rng.random() * most_s)
+        left = path.with_name(path.name + "-journal")
+        if left.exists() and left.stat().st_size:
+            done["in a write"] = done.get("in a write", 0) + 1
         if path.exists() and path.stat().st_size:
             marks = whole(path, said, marks)
         for words in said:
@@ -129,7 +132,7 @@ def rounds(tmp_path: Path, count: int, seed: int) -> dict[str, int]:
 def test_no_kill_loses_a_mark_or_leaves_half_a_thing(tmp_path: Path) -> None:
     done = rounds(tmp_path, 15, seed=1)
 
-    assert {"mark", "pass", "file", "gone"} <= set(done)
+    assert {"mark", "pass", "file", "gone", "in a write"} <= set(done)
 
 
 @pytest.mark.sweep
@@ -138,3 +141,4 @@ def test_five_hundred_kills(tmp_path: Path) -> None:
     print(done)
 
     assert 520 == done["ready"]
+    assert 100 < done["in a write"]

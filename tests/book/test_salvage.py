@@ -10,6 +10,7 @@ import pytest
 
 from clipmark.book.exchange import document
 from clipmark.book.health import examine
+from clipmark.book.journal import UndoImpossible
 from clipmark.book.salvage import NothingSaved, PlaceTaken, salvage
 from clipmark.book.store import Book
 from clipmark.book.trouble import BookDamaged, BookTrouble, NoBook
@@ -191,7 +192,7 @@ def use(path: Path) -> str:
                 for one in record.passes:
                     book.trace_of(one.id)
             book.undo()
-    except BookTrouble as error:
+    except (BookTrouble, UndoImpossible) as error:
         return type(error).__name__
     return "used"
 

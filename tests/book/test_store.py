@@ -94,6 +94,15 @@ def test_a_film_name_that_is_no_text_comes_back_as_it_was(tmp_path: Path) -> Non
         assert name == book.session(1).clips[0].path
 
 
+def test_half_a_character_is_replaced_and_can_be_taken_back(tmp_path: Path) -> None:
+    with Book.open(tmp_path / "b.book") as book:
+        book.add_session(Session(0, "a\ud800b", None, None))
+
+        assert "a\ufffdb" == book.session(1).session.title
+        assert book.undo() is not None
+        assert () == book.sessions()
+
+
 @pytest.mark.parametrize(
     "text", ["<script>alert(1)</script>", "=1+1", "🕷", "שלום", "a\nb\0c", "x" * 10_000], ids=ascii
 )
