@@ -183,10 +183,11 @@ def storable(text: str) -> str:
     no UTF-8 stay."""
     if text.isascii():
         return text
-    return "".join(
-        "\ufffd" if "\ud800" <= letter <= "\udfff" and not "\udc80" <= letter <= "\udcff" else letter
-        for letter in text
-    )
+    return "".join("\ufffd" if _half(letter) else letter for letter in text)
+
+
+def _half(letter: str) -> bool:
+    return "\ud800" <= letter <= "\udfff" and not "\udc80" <= letter <= "\udcff"
 
 
 def bindable(value: SqlValue) -> SqlValue:
