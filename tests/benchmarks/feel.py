@@ -98,13 +98,13 @@ class Stand:
 
         Settings().put(INTRODUCED, True)
         self.app = make_application()
-        begun = time.perf_counter()
+        begun, own = time.perf_counter(), time.thread_time()
         self.window = open_window()
         self.window.resize(1280, 720)
         self.window.show()
         self.spin_until(lambda: self.window.isVisible() and self.window.page == "film")
         self.app.processEvents()
-        self.up_ms = (time.perf_counter() - begun) * 1000
+        self.up_ms, self.up_own_ms = (time.perf_counter() - begun) * 1000, (time.thread_time() - own) * 1000
         self.page: Any = self.window.pages["film"]
 
     def spin_until(self, done: Callable[[], bool], seconds: float = 60.0) -> None:
@@ -135,15 +135,17 @@ class Stand:
         self.page.cameras.current.repaint()
 
 
-def first_frame(stand: Stand, film: Path) -> Figure:
+def first_frame(stand: Stand, film: Path) -> list[Figure]:
     from clipmark.media.clip import open_clip
 
     open_clip(film)  # the index is made once a film and kept; what is measured is the second opening
-    begun = time.perf_counter()
+    begun, own = time.perf_counter(), time.process_time()
     stand.window.add_films([film])
     stand.spin_until(lambda: stand.shown(0))
     stand.painted()
-    return Figure("first frame after the film is given", [(time.perf_counter() - begun) * 1000], "ms", 300)
+    took, work = (time.perf_counter() - begun) * 1000, (time.process_time() - own) * 1000
+    name = "first frame after the film is given"
+    return [Figure(name, [took], "ms", 300), Figure(f"{name}: work of all threads", [work], "ms")]
 
 
 def steps(stand: Stand, way: int, start: int, count: int, pause: float) -> list[Figure]:
@@ -241,23 +243,23 @@ class Blocks:
     def __init__(self, stand: Stand):
         self.stand = stand
 
-    def while_(self, going: Callable[[], bool], each: Callable[[int], None]) -> list[float]:
-        """Turn lengths in ms; `each` plays the keeper once a turn of 30 ms."""
+    def while_(self, going: Callable[[], bool], each: Callable[[int], None]) -> list[tuple[float, float]]:
+        """Turn lengths and own work in them, ms; `each` plays the keeper once in 30 ms."""
         gaps, turn, last = [], 0, time.perf_counter()
         due = last
         while going():
-            begun = time.perf_counter()
+            begun, own = time.perf_counter(), time.thread_time()
             self.stand.app.processEvents()
             if time.perf_counter() >= due:
                 each(turn)
                 turn += 1
                 due = time.perf_counter() + 0.03
-            gaps.append((time.perf_counter() - begun) * 1000)
+            gaps.append(((time.perf_counter() - begun) * 1000, (time.thread_time() - own) * 1000))
             time.sleep(0.001)
         return gaps
 
 
-def pass_blocks(stand: Stand, how: str) -> Figure:
+def pass_blocks(stand: Stand, how: str) -> list[Figure]:
     """The event loop's turns while a pass runs (as a process, or in a thread for comparison) and the keeper steps."""
     from PySide6.QtCore import Qt
 
@@ -277,7 +279,13 @@ def pass_blocks(stand: Stand, how: str) -> Figure:
         )  # fmt: skip
     page._go_number(300)
     gaps = Blocks(stand).while_(lambda: state["on"], lambda _: stand.press(Qt.Key.Key_Right))
-    return Figure(f"longest turn of the interface while a pass runs ({how})", [max(gaps)], "ms", 50)
+    name = f"turns of the interface while a pass runs ({how})"
+    longest = [Figure(f"longest of {name}", [max(g for g, _ in gaps)], "ms", 50)]
+    spread = [
+        Figure(name, [g for g, _ in gaps], "ms", 50),
+        Figure(f"{name}: own work", [w for _, w in gaps], "ms", 50),
+    ]
+    return [*longest, *spread]
 
 
 def roll(stand: Stand, count: int, flags: int) -> Figure | None:
@@ -320,6 +328,33 @@ def fill_book(stand: Stand, count: int, flags: int) -> None:
     workspace.refresh()
 
 
+def sound_offset(stand: Stand, seconds: float = 6.0) -> Figure | None:
+    """How far the frame on the screen is from the sound that is heard: 0 while the frame's own time is heard."""
+    from clipmark.window.sound_out import can_sound
+
+    player, workspace = stand.page.player, stand.window.workspace
+    if not can_sound():
+        print("    no sound output here: the offset of sound was not measured")
+        return None
+    clip, film = workspace.clip, workspace.film(workspace.clip_id)
+    stand.page._go_number(30)
+    stand.spin_until(lambda: stand.shown(30))
+    player.play()
+    stand.spin_until(lambda: player.sounding and (player.sound.seconds() or 0) > 0.3)
+    values = []
+    end = time.perf_counter() + seconds
+    while time.perf_counter() < end and player.running:
+        stand.app.processEvents()
+        number = player.shown_number(clip.id)
+        if player.sounding and number is not None and number + 1 < len(film.index):
+            heard = float(player._due() - clip.offset)
+            from_s, to_s = (float(film.index.exact_seconds(n)) for n in (number, number + 1))
+            values.append(max(from_s - heard, heard - to_s, 0.0) * 1000)
+        time.sleep(0.001)
+    player.pause()
+    return Figure("picture against sound heard, at 1x", values, "ms", 40)
+
+
 def memory_mib() -> float:
     with open("/proc/self/status") as status:
         return next(int(line.split()[1]) for line in status if line.startswith("VmHWM")) / 1024
@@ -336,15 +371,17 @@ def main() -> int:
     stand = Stand()
     load = os.getloadavg()[0]
     print(f"platform {stand.app.platformName()}, {os.cpu_count()} cores, load {load:.1f}, film {film.name}")
-    figures = [Figure("window up, after imports", [stand.up_ms], "ms", 1500)]
-    print(figures[-1].line(), flush=True)
+    figures: list[Figure] = []
 
     def tell(figure: Figure | None) -> None:
         if figure is not None:
             figures.append(figure)
             print(figure.line(), flush=True)
 
-    tell(first_frame(stand, film))
+    tell(Figure("window up, after imports", [stand.up_ms], "ms", 1500))
+    tell(Figure("window up, after imports: own work", [stand.up_own_ms], "ms", 1500))
+    for figure in first_frame(stand, film):
+        tell(figure)
     if "s" in wanted:
         for way, start, pause in ((+1, 260, 1 / 12), (-1, 700, 1 / 12), (+1, 260, 1 / 30), (-1, 740, 1 / 30)):
             for figure in steps(stand, way, start, some, pause):
@@ -362,8 +399,11 @@ def main() -> int:
         stand.window.workspace.edit(
             stand.window.workspace.book.add_outline, Outline(0, clip.id, clip.first_pts, 800, 400, 300, 220)
         )
-        tell(pass_blocks(stand, "process"))
-        tell(pass_blocks(stand, "thread"))
+        for how in ("process", "thread"):
+            for figure in pass_blocks(stand, how):
+                tell(figure)
+    if "a" in wanted:
+        tell(sound_offset(stand))
     if "r" in wanted:
         fill_book(stand, 5000, 500)
         stand.spin(1.0)
