@@ -89,7 +89,7 @@ def prepare(home: Path) -> Path:
         record = book.session(session_id)
         flags = [flag for flag in record.flags if flag.flagged]
         signs = (Sign.PALPS_STILL, Sign.ABDOMEN_DRAWN, Sign.BULB_SEATED)
-        calls = ((Decision.CONFIRMED, signs, "left"), (Decision.PROBABLE, (Sign.ABDOMEN_DRAWN,), "right"))
+        calls = ((Decision.ATTEMPT, (), "left"), (Decision.CONFIRMED, signs, "right"))
         for flag, (decision, why, palp) in zip(flags, calls, strict=False):
             book.add_call(Call(0, flag.id, record.session.reviewer or "Ada", decision, why, palp))
         her, him = record.session.female_id or 0, record.session.male_id or 0
@@ -180,6 +180,7 @@ def pictures(
             for name, take in shots.items():
                 for ready in take(window):
                     wait(app, ready)
+                wait(app, partial(idle, window.workspace))
                 settle(app)
                 yield name, window.grab().toImage()
             window.close()
@@ -189,6 +190,10 @@ def pictures(
 
 def films_open(workspace: Any) -> bool:
     return all(workspace.film(clip.id) is not None for clip in workspace.record.clips)
+
+
+def idle(workspace: Any) -> bool:
+    return not workspace.tasks.tasks
 
 
 def wait(app: Any, ready: Callable[[], bool]) -> None:
@@ -265,14 +270,13 @@ def shot_outline(window: Any) -> Iterator[Any]:
 
 
 def shot_keys(window: Any) -> Iterator[Any]:
+    window.pages["film"].cameras.current.end_edit(keep=False)
     yield _on_film(window, Fraction(30))
     trigger(window, "help.keys")
     yield lambda: True
 
 
 def shot_pulls(window: Any) -> Iterator[Any]:
-    window.pages["film"].cameras.current.end_edit(keep=False)
-    window.workspace.say("", "note")
     window.show_page("pulls")
     page = window.pages["pulls"]
     flags = [flag for flag in window.workspace.record.flags if flag.flagged]
@@ -303,10 +307,10 @@ SHOTS: dict[str, Callable[..., Iterator[Any]]] = {
     "pair": shot_pair,
     "clock": shot_clock,
     "film": shot_film,
-    "outline": shot_outline,
     "pulls": shot_pulls,
     "sheet": shot_sheet,
     "after": shot_after,
+    "outline": shot_outline,
     "keys": shot_keys,
 }
 
