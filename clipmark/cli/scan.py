@@ -4,6 +4,11 @@ The boxes file holds at least one box a shot, round her abdomen, in pixels of th
   {"boxes": [{"time_s": 0.0, "x": 210, "y": 96, "w": 84, "h": 60}]}
 What could not be watched is listed with its cause: silence there is no evidence.
 
+With --fit the scorer is fitted again from the flags that were called in a record book; the parameters that come with
+clipmark stay as they are:
+  clipmark scan --fit pairings.book --out mine.json
+  clipmark scan pairing.mp4 --boxes pairing.boxes.json --out flags.json --parameters mine.json
+
 example: clipmark scan pairing.mp4 --boxes pairing.boxes.json --out flags.json --trace trace.csv
 """
 
@@ -14,18 +19,48 @@ import json
 import sys
 from pathlib import Path
 
+from clipmark.errors import WrongUsage
+
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("clip", type=Path, help="the film file")
-    parser.add_argument("--boxes", type=Path, required=True, help="outlines as JSON (docs/schemas/boxes.schema.json)")
+    parser.add_argument("clip", type=Path, nargs="?", help="the film file")
+    parser.add_argument("--boxes", type=Path, help="outlines as JSON (docs/schemas/boxes.schema.json)")
     parser.add_argument("--out", type=Path, required=True, help="where the flags go, as JSON; - for standard output")
     parser.add_argument("--trace", type=Path, help="also write what was measured of every frame, as CSV")
     parser.add_argument("--all", action="store_true", help="add weaker candidates, marked as not flagged")
     parser.add_argument("--parameters", default="", help="a version in models/pulls, or a parameters file")
+    parser.add_argument("--fit", type=Path, metavar="BOOK", help="fit the scorer from the called flags of a book")
     parser.add_argument("--json", action="store_true", help="print the flags on standard output as well")
 
 
 def run(arguments: argparse.Namespace) -> int:
+    if arguments.fit:
+        return _fit(arguments.fit, arguments.out, arguments.parameters)
+    if arguments.clip is None or arguments.boxes is None:
+        raise WrongUsage("A film and --boxes are needed. See clipmark scan --help.")
+    return _scan(arguments)
+
+
+def _fit(book_path: Path, out: Path, parameters: str) -> int:
+    from clipmark.book.store import Book
+    from clipmark.motion.fit import log_loss, refit
+    from clipmark.motion.parameters import load, write
+    from clipmark.report.scan_file import called_flags
+
+    old = load(parameters)
+    with Book.open(book_path, read_only=True) as book:
+        features, pulled = called_flags([book.session(row.id) for row in book.sessions()])
+    new = refit(old, features, pulled, out.stem)
+    write(new, out)
+    before, after = (log_loss(features, pulled, item.weights) for item in (old, new))
+    print(
+        f"{len(pulled)} called flags, {sum(pulled)} of them pulls: surprise {before:.3f} before, {after:.3f} after."
+    )
+    print(f"Written to {out}; use it with --parameters {out}")
+    return 0
+
+
+def _scan(arguments: argparse.Namespace) -> int:
     import csv
     import io
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
 from clipmark.errors import ClipmarkError
 from clipmark.resources import resource
+from clipmark.whole import whole_file
 
 DEFAULT = "pulls-1"
 
@@ -56,3 +57,14 @@ def load(name: str = "") -> MotionParameters:
         return MotionParameters(**{key: value for key, value in document["parameters"].items() if key in known})
     except (KeyError, TypeError, AttributeError) as error:
         raise ParametersUnreadable(path, "keys are missing") from error
+
+
+def write(parameters: MotionParameters, path: Path) -> None:
+    """Keep parameters as a file that `load` reads.
+
+    Raises:
+        CannotWrite: the folder is missing, read-only or full.
+    """
+    with whole_file(path) as file:
+        json.dump({"parameters": asdict(parameters)}, file, indent=1)
+        file.write("\n")

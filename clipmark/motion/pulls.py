@@ -17,6 +17,12 @@ from clipmark.motion.watch import Candidate
 
 Floats = NDArray[np.float64]
 
+# every measure that the scorer may use; companions and palps are told in words only
+NAMES = (
+    "size", "ratio", "unusual", "rise_s", "drift_before", "drift_after", "held", "away", "unrest", "shake", "zoomed",
+    "seen", "quality", "missing", "inside", "left", "along", "still", "likeness", "gain", "blur", "apart", "turned",
+    "grown",
+)  # fmt: skip
 LEVER = 0.3  # a turn of one radian moves the abdomen's points by about this many abdomen lengths (common practice)
 
 
@@ -74,7 +80,7 @@ def shaped(features: dict[str, float]) -> dict[str, float]:
     def log(value: float, low: float, high: float) -> float:
         return float(np.log(np.clip(value, low, high)))
 
-    f = features
+    f = {**dict.fromkeys(NAMES, 0.0), **features}  # a keeper's older flags may lack what was added later
     return {
         "log_size": log(f["size"], 0.005, 0.5),
         "log_ratio": log(f["ratio"], 1, 60),

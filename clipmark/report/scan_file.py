@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from clipmark.book.model import Decision, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
 from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult
@@ -164,3 +166,20 @@ def trace_rows(clip: Clip, result: ScanResult) -> tuple[list[str], list[list[str
         cells = ["" if math.isnan(column[i]) else f"{column[i]:.5g}" for column in columns]
         rows.append([str(i), str(int(clip.index.pts[i])), f"{seconds[i]:.6f}", *cells])
     return ["frame", "pts", "time_s", *names], rows
+
+
+def called_flags(sessions: Sequence[SessionRecord]) -> tuple[list[dict[str, float]], list[bool]]:
+    """Features of all proposed flags that were called, and whether they were called a pull.
+
+    Confirmed, probable and attempt count as a pull (the abdomen did move), something else does not; flags called
+    "not seen" say nothing. Of several calls on one flag the last counts.
+    """
+    features, pulled = [], []
+    for record in sessions:
+        flags = {flag.id: flag for flag in (*record.flags, *record.older_flags) if flag.features}
+        last = {call.flag_id: call for call in sorted(record.calls, key=lambda call: call.id)}
+        for flag_id, call in last.items():
+            if flag_id in flags and call.decision != Decision.NOT_SEEN:
+                features.append(dict(flags[flag_id].features))
+                pulled.append(call.decision != Decision.OTHER)
+    return features, pulled
