@@ -120,6 +120,8 @@ class ActEditor(QFrame):
         self.sets.clear()
         for name in sets or ():
             self.sets.addItem(name or self.tr("(without a name)"), name)
+        self.sets.setEnabled(self.sets.count() > 0)
+        self.sets.setPlaceholderText(self.tr("no set is stored yet"))
         self._fill(list(acts or ()))
         self.show()
         self.raise_()
