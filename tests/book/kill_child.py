@@ -53,9 +53,14 @@ def work_until_killed(path: Path, seed: int, mouth: TextIO) -> None:
 
     say("ready")
     with Book.open(path) as book:
-        if rng.random() < 0.7:  # linger inside transactions, with pages spilled to the file, so that kills fall there
+        if rng.random() < 0.8:  # linger inside writes, with pages spilled to the file, so that kills fall there
+
+            def linger(statement: str) -> None:
+                if statement.startswith(("INSERT", "UPDATE", "DELETE", "COMMIT", "CREATE")):
+                    time.sleep(rng.random() * 0.003)
+
             book._db.execute("PRAGMA cache_size = 1")
-            book._db.set_trace_callback(lambda statement: time.sleep(rng.random() * 0.001))
+            book._db.set_trace_callback(linger)
         if not book.sessions():
             with book.together("begin"):
                 new_session(book)
