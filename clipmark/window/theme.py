@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QGuiApplication, QPalette
@@ -157,7 +158,21 @@ def _palette(theme: Theme) -> QPalette:
 
 
 def _sheet(theme: Theme) -> str:
+    # The style draws the frames of ticks fainter than 3 : 1 (WCAG 2.2, 1.4.11), on dark ground hardly at all.
+    tick = (Path(__file__).parent / "icons" / f"tick-{'dark' if theme.dark else 'light'}.svg").as_posix()
     return f"""
+    QCheckBox::indicator, QRadioButton::indicator {{
+        width: 0.95em; height: 0.95em; border: 1px solid {theme.line}; background: {theme.panel};
+    }}
+    QCheckBox::indicator {{ border-radius: 3px; }}
+    QLineEdit {{ border: 1px solid {theme.line}; border-radius: 3px; padding: 2px 3px; background: {theme.panel}; }}
+    QLineEdit:focus {{ border: 1px solid {theme.accent}; }}
+    QAbstractSpinBox QLineEdit, QComboBox QLineEdit {{ border: none; padding: 0; }}
+    QRadioButton::indicator {{ border-radius: 0.47em; }}
+    QCheckBox::indicator:checked {{ background: {theme.accent}; border-color: {theme.accent}; image: url("{tick}"); }}
+    QRadioButton::indicator:checked {{ background: qradialgradient(cx: 0.5, cy: 0.5, radius: 0.5, fx: 0.5, fy: 0.5,
+        stop: 0 {theme.accent}, stop: 0.55 {theme.accent}, stop: 0.65 {theme.panel}, stop: 1 {theme.panel}); }}
+    QCheckBox::indicator:focus, QRadioButton::indicator:focus {{ border: 2px solid {theme.accent}; }}
     QToolTip {{ border: 1px solid {theme.line}; padding: 4px; }}
     *[role="heading"] {{ font-weight: 600; }}
     *[role="faint"] {{ color: {theme.faint}; }}
