@@ -413,6 +413,8 @@ def make(profile: str, seed: int, path: Path) -> dict[str, Any]:
     """Render one film of this hand to `path`; returns its truth (format of tests.film.truth)."""
     from tests.film.encode import write_film
 
+    if not available(profile):
+        raise FileNotFoundError(f"{profile!r} needs real film: set CLIPMARK_REAL_FILM to the folder that holds it")
     film = plan(profile, seed)
     options = film.options if film.codec == "libx264" else {"b": "1500000", "g": film.options["g"]}
     write_film(path, film.frames(), film.pts, film.time_base, film.rate, options, 0, film.codec)
