@@ -10,6 +10,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
@@ -122,13 +123,11 @@ class _Sender:
     """The Progress of a child: at most a few words a second to the parent."""
 
     def __init__(self, pipe: Connection):
-        import time
-
-        self._pipe, self._clock, self._next = pipe, time.monotonic, 0.0
+        self._pipe, self._next = pipe, 0.0
 
     def advance(self, done: int, total: int) -> None:
-        if self._clock() >= self._next:
-            self._next = self._clock() + 0.3
+        if time.monotonic() >= self._next:
+            self._next = time.monotonic() + 0.3
             self._pipe.send(("at", done, total))
 
 
@@ -188,7 +187,7 @@ def run_on_cluster(work: Work, pieces: Sequence[Any], address: str, progress: Pr
                     del waiting[other]
                     shares.put(other, 1, 1)
                 shares.tell()
-                _wait_a_little(futures[place])
+                time.sleep(0.1)  # the client's own thread listens meanwhile
             shares.put(place, 1, 1)
             waiting.pop(place, None)
             yield _from_cluster(place, futures[place])
@@ -196,16 +195,6 @@ def run_on_cluster(work: Work, pieces: Sequence[Any], address: str, progress: Pr
     finally:
         client.cancel(futures)
         client.close()
-
-
-def _wait_a_little(future: Any) -> None:
-    from distributed import TimeoutError as TooSoon
-    from distributed import wait as wait_for
-
-    try:
-        wait_for(future, timeout=0.5)
-    except (TooSoon, TimeoutError):
-        return
 
 
 def _from_cluster(place: int, future: Any) -> Outcome:
