@@ -180,7 +180,7 @@ class _Decoder(threading.Thread):
         from clipmark.media.reader import Reader
 
         try:
-            with Reader(self._clip) as self._reader, Reader(self._clip, quick=True) as self._quick:
+            with Reader(self._clip) as self._reader:
                 while True:
                     found = self._next()
                     if found is None:
@@ -188,6 +188,9 @@ class _Decoder(threading.Thread):
                     self._decode(*found)
         except ClipmarkError as error:
             self._source.failed.emit(str(error))
+        finally:
+            if self._quick is not None:
+                self._quick.close()
 
     def _next(self) -> tuple[_Wish, Run] | None:
         with self._changed:
@@ -261,14 +264,15 @@ class _Decoder(threading.Thread):
 
     def _preview(self, wish: _Wish, start: int) -> None:
         """Send the keyframe ahead when the exact frame is many frames of decoding away."""
-        from clipmark.media.reader import FrameLost
+        from clipmark.media.reader import FrameLost, Reader
 
         if self._held(wish.number) or wish.direction != 0 or wish.number - start < PREVIEW_FROM:
             return
         key = self._group_start(wish.number)
         picture = self._cache.get((self._clip.fingerprint, key))
         if picture is None:
-            assert self._quick is not None
+            if self._quick is None:  # only now: the first frame of a film should not wait for it
+                self._quick = Reader(self._clip, quick=True)
             try:
                 picture = self._quick.nearest_key(wish.number)
             except FrameLost:
