@@ -102,6 +102,7 @@ class Stand:
         self.window = open_window()
         self.window.resize(1280, 720)
         self.window.show()
+        self.window.activateWindow()  # without a window manager nobody else does
         self.spin_until(lambda: self.window.isVisible() and self.window.page == "film")
         self.app.processEvents()
         self.up_ms, self.up_own_ms = (time.perf_counter() - begun) * 1000, (time.thread_time() - own) * 1000
