@@ -18,6 +18,7 @@ from clipmark import settings as declared
 from clipmark.book.model import Act, ClipRecord
 from clipmark.timebase import clock, parse_clock
 from clipmark.window.commands import Actions
+from clipmark.window.jumps import next_place
 from clipmark.window.marking import Marking
 from clipmark.window.outlining import Outlining, without_outline
 from clipmark.window.passes import Passes
@@ -295,7 +296,7 @@ class FilmPage(QWidget):
         if record is None:
             return
         places = [(record.clip(m.clip_id).on_clock(m.start_pts), m.id) for m in record.marks]
-        found = _next_place(places, self.player.place, way, self.workspace.mark_id)
+        found = next_place(places, self.player.place, way, self.workspace.mark_id)
         if found is None:
             self.workspace.say(self.tr("There is no further mark that way."), "note")
         else:
@@ -306,7 +307,7 @@ class FilmPage(QWidget):
         if record is None:
             return
         places = [(self.workspace.flag_place(f), f.id) for f in record.flags if f.flagged]
-        found = _next_place(places, self.player.place, way, self.workspace.flag_id)
+        found = next_place(places, self.player.place, way, self.workspace.flag_id)
         if found is None:
             self.workspace.say(self.tr("There is no further flag that way. F5 runs the motion pass."), "note")
         else:
@@ -319,7 +320,7 @@ class FilmPage(QWidget):
             self.workspace.say(self.tr("No cuts are known in this clip. The motion pass (F5) finds them."), "note")
             return
         places = [(clip.on_clock(s.start_pts), s.id) for s in shots]
-        found = _next_place(places, self.player.place, way, None)
+        found = next_place(places, self.player.place, way, None)
         if found is not None:
             self.player.go(next(place for place, which in places if which == found), clip.id)
 
@@ -497,14 +498,3 @@ class FilmPage(QWidget):
                 len(bare), known
             )
         return ""
-
-
-def _next_place(places: list[tuple[Fraction, int]], here: Fraction, way: int, selected: int | None) -> int | None:
-    """The id of the next thing in time (way +1) or the one before (-1); things at one place follow by id."""
-    ordered = sorted(places)
-    now = next(((place, which) for place, which in ordered if which == selected and place == here), None)
-    if way > 0:
-        return next((which for place, which in ordered if ((place, which) > now if now else place > here)), None)
-    return next(
-        (which for place, which in reversed(ordered) if ((place, which) < now if now else place < here)), None
-    )
