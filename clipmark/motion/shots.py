@@ -18,6 +18,7 @@ from clipmark.motion.align import Grey, Image
 from clipmark.motion.result import Shot
 
 _UNLIKE, _MOVED = 0.4, 0.03  # a cut is at least so unlike, and so much of it is not mere movement
+_EVERYWHERE = 0.4  # a cut changes at least this share of the picture
 _SHORTEST = 5  # frames of the shortest shot
 _REACH_S = 1.7  # seconds of the longest dissolve
 _MIX = 0.3  # misfit of a blend, share of the difference of both ends
@@ -50,6 +51,8 @@ class ShotFinder:
         if self._before is not None:
             unlike = _unlike(view, self._before)
             moved = _not_moved(view, self._before) if unlike > 0.1 else 0.0
+            if unlike > _UNLIKE and _changed_share(view, self._before) < _EVERYWHERE:
+                unlike = moved = 0.0  # something large came into the picture; the view is the same
         self._before = view
         self._unlike.append(unlike)
         self._moved.append(moved)
@@ -110,6 +113,13 @@ def _unlike(a: Image, b: Image) -> float:
     """1 minus the correlation of two pictures; weak contrast counts less. 0..2."""
     x, y = a.ravel() - cv2.mean(a)[0], b.ravel() - cv2.mean(b)[0]
     return 1.0 - float(x @ y) / (math.sqrt(float(x @ x) * float(y @ y)) + 2.0 * a.size)
+
+
+def _changed_share(a: Image, b: Image) -> float:
+    """Share of the picture that differs by more than an eighth of its contrast, brightness taken out. 0..1."""
+    x, y = a - cv2.mean(a)[0], b - cv2.mean(b)[0]
+    limit = 0.12 * 0.5 * float(x.std() + y.std()) + 0.5
+    return float((np.abs(x - y) > limit).mean())
 
 
 def _not_moved(a: Image, b: Image) -> float:
