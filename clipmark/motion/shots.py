@@ -117,9 +117,9 @@ def _unlike(a: Image, b: Image) -> float:
 
 def _changed_share(a: Image, b: Image) -> float:
     """Share of the picture that differs by more than an eighth of its contrast, brightness taken out. 0..1."""
-    x, y = a - cv2.mean(a)[0], b - cv2.mean(b)[0]
-    limit = 0.12 * 0.5 * float(x.std() + y.std()) + 0.5
-    return float((np.abs(x - y) > limit).mean())
+    change = a - b
+    limit = 0.06 * float(a.std() + b.std()) + 0.5
+    return float((np.abs(change - np.median(change)) > limit).mean())
 
 
 def _not_moved(a: Image, b: Image) -> float:
