@@ -6,7 +6,8 @@ import pytest
 from PySide6.QtCore import Qt
 
 from clipmark.book.acts import BUILT_IN
-from clipmark.window.widgets.act_editor import KEY, NAME
+from clipmark.book.model import Actor
+from clipmark.window.widgets.act_editor import KEY, NAME, WHO
 
 
 @pytest.fixture
@@ -90,3 +91,11 @@ def test_letters_typed_over_the_list_mark_nothing(editor, on_view, qtbot):
     on_view.workspace.settle()
 
     assert () == on_view.workspace.record.marks
+
+
+def test_who_acts_is_told_in_words_for_people(editor):
+    who = editor.table.cellWidget(row_of(editor, "drumming"), WHO)
+
+    assert ["he", "she", "both", "keeper", "nobody"] == [who.itemText(i) for i in range(who.count())]
+    assert "he" == who.currentText()
+    assert [Actor.HIM] == [act.actor for act in editor.acts() if act.code == "drumming"]

@@ -237,20 +237,20 @@ class FilmPage(QWidget):
         number = self.player.number()
         if clip is None or film is None or number is None:
             self.strip.set_number(None)
-            self.transport.show_frame(None, 0)
-            return
+            return self.transport.show_frame(None, 0)
         if self._shown_clip != clip.id:
             self._shown_clip = clip.id
             self._begin_strip(clip)
-        self.transport.show_frame(number, len(film.index))
+        self._frame_shown(clip.id, number, True)
         if not self.player.running or self.player.speed < 1:
             self.strip.set_number(number, self._marked_frames(clip))
-        self._show_hint(clip)
 
     def _frame_shown(self, clip_id: int, number: int, exact: bool) -> None:
         film = self.workspace.film(clip_id)
         if film is not None and clip_id == self.workspace.clip_id:
-            self.transport.show_frame(number, len(film.index), "" if exact else self.tr("preview"))
+            note, doubted = "" if exact else self.tr("preview"), self.cameras.doubts(clip_id, number)
+            self.transport.show_frame(number, len(film.index), note, doubted)
+            self._show_hint()
 
     def _begin_strip(self, clip: ClipRecord) -> None:
         film, source = self.workspace.film(clip.id), self.player.source(clip.id)
@@ -477,12 +477,12 @@ class FilmPage(QWidget):
         if running is not None:
             self.bar.setRange(0, running.total)
             self.bar.setValue(running.done)
-        if clip is not None:
-            self._show_hint(clip)
+        self._show_hint()
 
-    def _show_hint(self, clip: ClipRecord) -> None:
-        """What to do next, one sentence."""
-        self.hint.setText(self._next_step(clip))
+    def _show_hint(self) -> None:
+        """What must be said of the frame on view, and what to do next."""
+        then = self._next_step(clip) if (clip := self.workspace.clip) else ""
+        self.hint.setText(f"{self.transport.frame.toolTip()} {then}".strip())
 
     def _next_step(self, clip: ClipRecord) -> str:
         if self.passes.of(clip.id) is not None:

@@ -129,6 +129,7 @@ class ActEditor(QFrame):
 
     def _fill(self, acts: list[Act]) -> None:
         self._acts = acts
+        words = self._who_words()
         self.table.setRowCount(len(acts))
         for row, act in enumerate(acts):
             for column, text in ((NAME, act.label), (KEY, act.key), (MEANS, act.definition)):
@@ -138,7 +139,7 @@ class ActEditor(QFrame):
             who = QComboBox()
             who.setAccessibleName(self.tr("Who, of {0}").format(act.label))
             for actor in Actor:
-                who.addItem(actor.value, actor)
+                who.addItem(words[actor], actor)
             who.setCurrentIndex(who.findData(act.actor))
             self.table.setCellWidget(row, WHO, who)
             lasts = QCheckBox()
@@ -146,6 +147,12 @@ class ActEditor(QFrame):
             lasts.setChecked(act.lasting)
             lasts.setEnabled(not self._in_use(act))
             self.table.setCellWidget(row, LASTS, lasts)
+
+    def _who_words(self) -> dict[Actor, str]:
+        return {
+            Actor.HIM: self.tr("he"), Actor.HER: self.tr("she"), Actor.BOTH: self.tr("both"),
+            Actor.KEEPER: self.tr("keeper"), Actor.NOBODY: self.tr("nobody"),
+        }  # fmt: skip
 
     def _in_use(self, act: Act) -> bool:
         """Marks of it may be in any session: only an act that was made just now may change its kind."""

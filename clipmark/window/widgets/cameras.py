@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QSplitter, QWidget
 from clipmark.media.picture import Picture
 from clipmark.timebase import clock
 from clipmark.window import lanes
+from clipmark.window.frame_doubts import Doubt, doubts
 from clipmark.window.outlining import Outlining
 from clipmark.window.player import Player
 from clipmark.window.widgets.picture import PictureView, Tone
@@ -138,9 +139,21 @@ class Cameras(QSplitter):
         record = self.workspace.record
         if exact and record is not None:
             at = clock(record.clip(clip_id).on_clock(picture.pts))
-            told = self.tr("frame {0} of {1} at {2}").format(picture.number + 1, len(film.index), at)
-            self.views[number].setAccessibleDescription(told)
+            told = [self.tr("frame {0} of {1} at {2}").format(picture.number + 1, len(film.index), at)]
+            told += [doubt.sentence for doubt in self.doubts(clip_id, picture.number)]
+            self.views[number].setAccessibleDescription(". ".join(told))
+        if exact and picture.damaged:
+            self.views[number].say(self.tr("parts of this frame are filled in"))
         self.frameShown.emit(clip_id, picture.number, exact)
+
+    def doubts(self, clip_id: int, frame: int) -> tuple[Doubt, ...]:
+        """What must be said of a frame; that parts of it are filled in is known once it is on the screen."""
+        number, film, record = self._lane_of(clip_id), self.workspace.film(clip_id), self.workspace.record
+        if number is None or film is None or record is None or number >= len(self.views):
+            return ()
+        picture = self.views[number].picture
+        shown = picture is not None and picture.number == frame
+        return doubts(film, record.clip(clip_id), frame, shown and picture is not None and picture.damaged)
 
     def _show_off(self, clip_id: int) -> None:
         number = self._lane_of(clip_id)
