@@ -50,6 +50,7 @@ def nothing_is_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
     qapp = request.getfixturevalue("qapp")
     theme.apply(qapp, theme.light())
     before = set(qapp.topLevelWidgets())
+    gc.freeze()  # what earlier tests and libraries hold need not be looked through after each test
     yield
     for _ in range(3):
         QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
