@@ -101,12 +101,17 @@ def test_a_place_that_cannot_be_written_is_told_on_the_message_line(page, tmp_pa
 
 @pytest.mark.skipif(importlib.util.find_spec("PySide6.QtWebEngineCore") is None, reason="needs Qt's page engine")
 def test_the_sheet_becomes_a_pdf(page, tmp_path) -> None:
-    from clipmark.window.paper import write_pdf
+    from clipmark.window.paper import NoPaper, write_pdf
 
     html = tmp_path / "sheet.html"
     html.write_text("<!doctype html><meta charset=utf-8><h1>Mora × Iron</h1>", "utf-8")
 
-    out = write_pdf(html, tmp_path / "sheet.pdf")
+    try:
+        out = write_pdf(html, tmp_path / "sheet.pdf")
+    except NoPaper as error:
+        if "shared object" not in str(error):
+            raise
+        pytest.skip(f"the page engine lacks a system library here, the drawn PDF stands in: {error}")
 
     assert out.read_bytes().startswith(b"%PDF-")
 
