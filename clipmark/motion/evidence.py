@@ -18,6 +18,7 @@ from clipmark.motion.pose import Window, oval
 from clipmark.motion.similarity import Similarity
 
 _CAP = 9.0  # squared deviation at which a pixel has said all that it can
+_CLEAR = 1.5  # what lies nearer, by the outline, may be dragged along by a pull: skin, a leg that lies on it
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
     """
     factor = abs(before[-1].window.up.m)
     here, there = _place(before), _place(after)
-    reach = int(1.2 * length / factor)
+    reach = int(1.28 * length / factor)
     grid = Similarity(complex(factor), here.c - complex(reach, reach) * factor)
     old, old_spread, old_valid = _average(before, grid, 2 * reach + 1)
     new, new_spread, new_valid = _average(after, grid, 2 * reach + 1)
@@ -106,8 +107,8 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
     still_story = _deviation(new, old, gain, noise2)
     moved_story = _deviation(new, carried, gain, noise2)
     inside = _oval_at(goal, size, support, old.shape) * valid
-    hull = np.maximum(_oval_at(start, size, oval(size, drawn_in(drawn, factor), 1.25), old.shape),
-                      _oval_at(fit.place, size, oval(size, drawn_in(drawn, factor), 1.25), old.shape))  # fmt: skip
+    hull = np.maximum(_oval_at(start, size, oval(size, drawn_in(drawn, factor), _CLEAR), old.shape),
+                      _oval_at(fit.place, size, oval(size, drawn_in(drawn, factor), _CLEAR), old.shape))  # fmt: skip
     y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1]
     ring = ((x * x + y * y) <= reach * reach) * (1.0 - np.clip(hull * 1.5, 0, 1)) * valid
     better = still_story - moved_story

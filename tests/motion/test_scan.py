@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 import cv2
@@ -10,6 +11,7 @@ import pytest
 
 from clipmark.motion.result import Box
 from clipmark.motion.scan import scan
+from clipmark.progress import Cancelled
 
 
 class MadeFilm:
@@ -17,7 +19,11 @@ class MadeFilm:
 
     width, height = 320, 240
 
-    def __init__(self, onset: float, release: float, pull: float, seconds: float = 8.0, rate: int = 25):
+    def __init__(
+        self, onset: float, release: float, pull: float, seconds: float = 8.0, rate: int = 25,
+        covered: tuple[int, int] = (0, 0),
+    ):  # fmt: skip
+        self._covered = range(*covered)
         self.times = np.arange(int(seconds * rate)) / rate
         draw = np.random.default_rng(5)
         self._ground = self._texture(draw, (240, 320), 110, 18)
@@ -34,12 +40,14 @@ class MadeFilm:
         rough = cv2.GaussianBlur(draw.normal(0, 1, shape).astype(np.float32), (0, 0), 2)
         return mean + spread * rough / rough.std()
 
-    def frames(self) -> Iterator[tuple[int, np.ndarray]]:
-        for i, aside in enumerate(self._aside):
+    def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, np.ndarray]]:
+        for i, aside in list(enumerate(self._aside))[start:stop]:
             move = np.float64([[1, 0, aside], [0, 1, 0]])
             inside = cv2.warpAffine(self._inside, move, (320, 240))
             skin = cv2.warpAffine(self._skin, move, (320, 240))
             picture = self._ground * (1 - inside) + skin * inside + self._noise[i % 4]
+            if i in self._covered:
+                picture[80:160, 110:210] = 200 + 2 * self._noise[i % 4][80:160, 110:210]
             yield i, np.clip(picture, 0, 255).astype(np.uint8)
 
 
@@ -69,3 +77,47 @@ def test_a_shot_without_an_outline_is_unwatched_and_says_so():
 
     assert ["no outline was drawn in this shot"] == [span.why for span in result.unwatched]
     assert () == result.flags
+
+
+def test_while_something_lies_over_the_abdomen_it_is_not_watched_and_afterwards_it_is_again():
+    result = scan(MadeFilm(onset=99.0, release=99.5, pull=0.0, covered=(80, 120)), [BOX])
+
+    (hidden,) = result.unwatched
+    assert 80 == hidden.start
+    assert pytest.approx(120, abs=6) == hidden.end
+    assert "covered" in hidden.why
+
+
+def test_an_outline_drawn_in_the_middle_of_a_shot_is_followed_back_to_its_beginning():
+    result = scan(MadeFilm(onset=2.0, release=3.5, pull=0.1), [Box(150, 120, 92, 80, 56)])
+
+    assert [(0, 200)] == [(span.start, span.end) for span in result.watched]
+    (flag,) = [flag for flag in result.flags if flag.flagged]
+    assert pytest.approx(50, abs=2) == flag.onset
+
+
+def test_every_frame_is_either_watched_or_not_and_never_both():
+    result = scan(MadeFilm(onset=3.0, release=5.0, pull=0.1, covered=(20, 40)), [BOX])
+    spans = sorted((span.start, span.end) for span in (*result.watched, *result.unwatched))
+
+    assert 0 == spans[0][0]
+    assert 200 == spans[-1][1]
+    assert all(a[1] == b[0] for a, b in itertools.pairwise(spans))
+
+
+def test_a_flag_says_why_in_a_sentence_and_names_the_parameters_that_made_it():
+    result = scan(MadeFilm(onset=3.0, release=5.0, pull=0.1), [BOX])
+
+    assert "pulls-1" == result.parameters
+    (flag,) = [flag for flag in result.flags if flag.flagged]
+    assert flag.because.startswith("The abdomen was drawn by 10 % of its length")
+
+
+def test_a_stop_that_was_asked_for_goes_through():
+    class Stop:
+        def advance(self, done: int, total: int) -> None:
+            if done > 20:
+                raise Cancelled
+
+    with pytest.raises(Cancelled):
+        scan(MadeFilm(onset=3.0, release=5.0, pull=0.1), [BOX], progress=Stop())
