@@ -15,7 +15,7 @@ import numpy as np
 from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.similarity import STILL, Similarity
 
-COARSE = 96  # width of the small picture
+COARSE = 128  # width of the small picture
 _GROW, _ANIMAL = 0.1, 0.05  # how far round an animal, and how much it counts there
 
 
