@@ -302,7 +302,10 @@ def beat(strikes: Floats) -> tuple[float, float]:
     usual = 1 / float(np.median(gaps))
     span = strikes[-1] - strikes[0]
     grid = usual * np.linspace(0.85, 1.18, max(200, int(span * usual * 8)))
-    lock = np.abs(np.exp(2j * np.pi * grid[:, None] * (strikes - strikes[0])[None, :]).mean(axis=1))
+    phases = 2j * np.pi * (strikes - strikes[0])
+    at_once = max(1, 500_000 // len(strikes))  # rates: a run of thousands of strikes must not fill the memory
+    pieces = (grid[i : i + at_once, None] * phases for i in range(0, len(grid), at_once))
+    lock = np.concatenate([np.abs(np.exp(piece).mean(axis=1)) for piece in pieces])
     best = int(lock.argmax())
     return float(grid[best]), float(lock[best])
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from clipmark import settings
 from clipmark.media.loudness import levels
+from clipmark.motion.rhythm import Bout, half_rate, sound_bouts
 from clipmark.progress import Progress
 
 if TYPE_CHECKING:
@@ -76,6 +77,11 @@ def struck(samples: NDArray[np.float32], rate: int, progress: Progress) -> Float
         here = onsets(samples[first : begin + step + overlap], rate) + first / rate
         found.append(here[(here >= begin / rate) & (here < (begin + step) / rate)])
     return np.concatenate(found) if found else np.empty(0)
+
+
+def rhythms(film: Clip, heard: Heard) -> tuple[Bout, ...]:
+    """Bouts of regular strikes among the taps heard; a rate that this film's picture cannot show carries a note."""
+    return tuple(sound_bouts(heard.onsets, half_rate(film.index.seconds())))
 
 
 def _place(film: Clip) -> Path:

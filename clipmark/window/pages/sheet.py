@@ -27,9 +27,13 @@ from clipmark.reading.measures import Reading, read
 from clipmark.reading.notices import STANDING
 from clipmark.window.widgets.parts import Card, Empty, button, label, row
 from clipmark.window.widgets.roll import LogRoll
+from clipmark.window.widgets.roll_bouts import HeardBout
+from clipmark.window.widgets.roll_model import exact_seconds
 from clipmark.window.workspace import Workspace
 
 _FIGURE = int(Qt.ItemDataRole.UserRole)
+_BOUT = _FIGURE + 1
+_BEFORE_RHYTHM = 3  # groups
 _ACT_FIGURES = ("count", "per_minute", "duration", "share", "mean", "longest", "interval", "gap", "bouts")
 Groups = tuple[tuple[str, tuple[str, ...]], ...]
 
@@ -39,6 +43,9 @@ class SheetPage(QWidget):
         super().__init__()
         self.workspace = workspace
         self.reading: Reading | None = None
+        self.rhythm: QTreeWidgetItem | None = None
+        self._listed: tuple[HeardBout, ...] = ()
+        self._rhythm_open = True
         self.written: Path | None = None
         self._stale = True
         self._turn: tuple[str, int] = ("", -1)
@@ -53,6 +60,7 @@ class SheetPage(QWidget):
             lambda: self.workspace.show_page("pair"),
         )
         self.roll = LogRoll(self.workspace)
+        self.roll.listened.connect(self._show_rhythm)
         split = QSplitter(Qt.Orientation.Horizontal)
         split.addWidget(self.roll)
         split.addWidget(self._right())
@@ -138,12 +146,16 @@ class SheetPage(QWidget):
         open_before = {group.text(0) for group in groups if group is not None and group.isExpanded()}
         first = not self.tree.topLevelItemCount()
         self._explain(None)
+        if self.rhythm is not None:
+            self._rhythm_open = self.rhythm.isExpanded()
+        self.rhythm, self._listed = None, ()
         self.tree.clear()
         for title, figures in self._groups(reading):
             group = self._group(title)
             for figure in figures:
                 group.addChild(self._item(figure.label, figure))
             group.setExpanded(first or title in open_before)
+        self._show_rhythm()
         if reading.acts:
             title = self.tr("Each act")
             acts = self._group(title)
@@ -160,6 +172,27 @@ class SheetPage(QWidget):
                 item.setToolTip(0, note)
             notes.setExpanded(first or title in open_before)
 
+    def _show_rhythm(self) -> None:
+        """The rhythms heard in the sound, in a group of their own; they come when the film has been listened to."""
+        bouts = self.roll.bouts
+        if bouts == self._listed:
+            return
+        if self.rhythm is not None:
+            self._rhythm_open = self.rhythm.isExpanded()
+            self.tree.takeTopLevelItem(self.tree.indexOfTopLevelItem(self.rhythm))
+            self.rhythm = None
+        if not bouts or self.reading is None:
+            return
+        self.rhythm = self._group(self.tr("Rhythm heard in the sound"), _BEFORE_RHYTHM)
+        self._listed = bouts
+        for bout in bouts:
+            item = QTreeWidgetItem([bout.span, bout.figures])
+            item.setData(0, _BOUT, bout)
+            for column in (0, 1):
+                item.setToolTip(column, bout.told)
+            self.rhythm.addChild(item)
+        self.rhythm.setExpanded(self._rhythm_open)
+
     def _groups(self, reading: Reading) -> list[tuple[str, list[Figure]]]:
         groups: Groups = (
             (self.tr("Insertions"), ("insertions.", "time.inserted")),
@@ -173,12 +206,12 @@ class SheetPage(QWidget):
             for title, starts in groups
         ]
 
-    def _group(self, title: str) -> QTreeWidgetItem:
+    def _group(self, title: str, place: int | None = None) -> QTreeWidgetItem:
         item = QTreeWidgetItem([title])
         font = self.font()
         font.setBold(True)
         item.setFont(0, font)
-        self.tree.addTopLevelItem(item)
+        self.tree.insertTopLevelItem(self.tree.topLevelItemCount() if place is None else place, item)
         item.setFirstColumnSpanned(True)
         return item
 
@@ -206,6 +239,11 @@ class SheetPage(QWidget):
 
     def _explain(self, item: QTreeWidgetItem | None) -> None:
         figure = item.data(0, _FIGURE) if item is not None else None
+        bout = item.data(0, _BOUT) if item is not None else None
+        if bout is not None:
+            words = self.tr("Regular strikes: his drumming, or another beat in the room. Enter goes there; listen.")
+            self.explained.setText(f"{bout.told}. {words}")
+            return
         if figure is None:
             self.explained.setText(self.tr("Choose a figure to see how it comes about and to go to its marks."))
             return
@@ -217,7 +255,10 @@ class SheetPage(QWidget):
 
     def show_source(self, item: QTreeWidgetItem) -> None:
         """Select what a figure was made of: the first thing, with each further press the next."""
-        figure = item.data(0, _FIGURE)
+        figure, bout = item.data(0, _FIGURE), item.data(0, _BOUT)
+        if bout is not None:
+            self.workspace.go(exact_seconds(bout.start))
+            self.roll.roll.show_span(bout.start - 1, bout.end + 1)
         if figure is None:
             return
         sources = self._sources(figure)

@@ -5,25 +5,36 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPoint, QTimer
+from PySide6.QtCore import QPoint, QTimer, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QToolButton, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
 from clipmark.book.model import ClipRecord, Mark
 from clipmark.motion.result import Floats, Trace
-from clipmark.report.listening import Heard, listen
+from clipmark.motion.rhythm import Bout
+from clipmark.progress import Progress
+from clipmark.report.listening import Heard, listen, rhythms
 from clipmark.window.widgets.parts import Elided
+from clipmark.window.widgets.roll_bouts import HeardBout, placed
 from clipmark.window.widgets.roll_model import Curve, build
 from clipmark.window.widgets.roll_view import Roll
 from clipmark.window.workspace import Workspace
 
+if TYPE_CHECKING:
+    from clipmark.media.clip import Clip
+
 
 class LogRoll(QWidget):
-    """Reads and edits through the workspace alone; takes nothing else. `roll` is the drawn surface."""
+    """Reads and edits through the workspace alone; takes nothing else. `roll` is the drawn surface.
+
+    Signals: listened(): `bouts`, the rhythms heard in the session's film, may have changed."""
+
+    listened = Signal()
 
     def __init__(self, workspace: Workspace):
         super().__init__()
@@ -31,7 +42,8 @@ class LogRoll(QWidget):
         self.roll = Roll()
         self._stale = True
         self._framed: tuple[int, Fraction] | None = None
-        self._sounds: dict[str, Heard | None] = {}
+        self.bouts: tuple[HeardBout, ...] = ()
+        self._sounds: dict[str, tuple[Heard, tuple[Bout, ...]] | None] = {}
         self._lay_out()
         workspace.recordChanged.connect(self._refresh)
         workspace.sessionChanged.connect(self.roll.show_whole)
@@ -89,7 +101,9 @@ class LogRoll(QWidget):
             from clipmark.window.widgets.roll_model import EMPTY
 
             self.roll.set_model(EMPTY)
+            self.bouts = ()
             self.roll.set_sound((), np.empty(0))
+            self.listened.emit()
             return
         others = not self.workspace.settings.get(declared.BLIND)
         self.roll.set_model(build(record, self._traces(), self.workspace.reviewer, others=others))
@@ -133,23 +147,27 @@ class LogRoll(QWidget):
             self._sounds[clip.fingerprint] = None
             self.workspace.tasks.run(
                 self.tr("Listening to {0}").format(film.path.name),
-                partial(listen, film),
+                partial(_listened, film),
                 partial(self._heard, clip.fingerprint),
                 lambda error: self.workspace.say(str(error), "note"),
             )
         self._heard("", None)
 
-    def _heard(self, fingerprint: str, heard: Heard | None) -> None:
+    def _heard(self, fingerprint: str, heard: tuple[Heard, tuple[Bout, ...]] | None) -> None:
         if fingerprint:
             self._sounds[fingerprint] = heard
         record = self.workspace.record
-        curves, taps = [], [np.empty(0)]
+        curves, taps, bouts = [], [np.empty(0)], []
         for clip in record.clips if record else ():
-            sound = self._sounds.get(clip.fingerprint)
-            if sound is not None:
+            known = self._sounds.get(clip.fingerprint)
+            if known is not None:
+                sound, rhythm = known
                 curves.append(Curve(sound.times + float(clip.offset), sound.levels))
                 taps.append(sound.onsets + float(clip.offset))
-        self.roll.set_sound(tuple(curves), np.concatenate(taps))
+                bouts += [placed(bout, float(clip.offset)) for bout in rhythm]
+        self.bouts = tuple(sorted(bouts, key=lambda bout: bout.start))
+        self.roll.set_sound(tuple(curves), np.concatenate(taps), self.bouts)
+        self.listened.emit()
 
     # what the keeper wants
 
@@ -200,6 +218,12 @@ class LogRoll(QWidget):
                 self.tr("Take this mark off"), lambda: self.workspace.edit(self.workspace.book.remove_mark, id)
             )
         menu.popup(at)
+
+
+def _listened(film: Clip, progress: Progress) -> tuple[Heard, tuple[Bout, ...]] | None:
+    """What is heard in a film and the rhythms in it; None where it has no sound. For a background task."""
+    heard = listen(film, progress)
+    return None if heard is None else (heard, rhythms(film, heard))
 
 
 def moved_end(mark: Mark, end: str, pts: int) -> Mark:

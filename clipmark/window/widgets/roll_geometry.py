@@ -80,12 +80,13 @@ class Columns:
         return self.line - 0.5 * self.em - 3.0 - 4.0 * column, 3.0
 
 
-def columns(model: RollModel, width: float, em: float, ruler: float, sound: bool) -> Columns:
+def columns(model: RollModel, width: float, em: float, ruler: float, sound: bool, bouts: bool = False) -> Columns:
     """Share the width out: the ruler takes what its writing needs, the line stands in the middle of the rest."""
     used = {side: int(lane.columns.max()) + 1 if len(lane.columns) else 0 for side, lane in model.lanes.items()}
     sound_left = ruler + 0.4 * em
     sound_right = sound_left + (2.4 * em if sound and width >= 20 * em else 0.0)
-    his_left = sound_right + 0.4 * em
+    brackets = 1.4 * em if bouts and sound_right > sound_left else 0.0
+    his_left = sound_right + 0.4 * em + brackets
     band = min(7.0 * em, 0.16 * width)
     free = width - his_left - band - 0.4 * em
     line = his_left + free * 0.5

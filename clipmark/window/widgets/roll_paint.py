@@ -21,6 +21,7 @@ from PySide6.QtGui import (
 from clipmark.motion.result import Floats
 from clipmark.report.colours import VERMILION
 from clipmark.timebase import clock
+from clipmark.window.widgets.roll_bouts import HeardBout, paint_bouts
 from clipmark.window.widgets.roll_geometry import Columns, View, ruler_places, ruler_step
 from clipmark.window.widgets.roll_look import Look, draw_call
 from clipmark.window.widgets.roll_model import Curve, Lane, RollItem, RollModel, Side
@@ -37,6 +38,7 @@ class Scene:
     place: float | None = None
     selected: tuple[str, int] | None = None
     sounds: tuple[Curve, ...] = ()
+    bouts: tuple[HeardBout, ...] = ()
     taps: Floats = field(default_factory=lambda: np.empty(0))
     frames: Floats = field(default_factory=lambda: np.empty(0))
     dragged: tuple[RollItem, float, float] | None = None
@@ -223,6 +225,7 @@ def _sound(painter: QPainter, scene: Scene) -> None:
     rows = np.unique(np.round(view.header + (scene.taps[first:last] - view.top) * view.scale))
     painter.setPen(QPen(QColor(VERMILION), 1.6))
     painter.drawLines([QLineF(across.sound_right - 5, y, across.sound_right + 3, y) for y in rows.tolist()])
+    paint_bouts(painter, scene.bouts, view, across, look)
 
 
 def thinned(lane: Lane, view: View) -> tuple[NDArray[np.int64], Floats, Floats]:

@@ -25,11 +25,13 @@ from PySide6.QtWidgets import QAbstractScrollArea, QToolTip, QWidget
 
 from clipmark.motion.result import Floats
 from clipmark.timebase import clock
+from clipmark.window.widgets.roll_bouts import HeardBout, bout_at
 from clipmark.window.widgets.roll_geometry import Columns, Hit, View, columns, hit
 from clipmark.window.widgets.roll_look import Look
 from clipmark.window.widgets.roll_model import EMPTY, Curve, RollItem, RollModel, exact_seconds, snapped
 from clipmark.window.widgets.roll_paint import Scene, paint, paint_over
 
+_TOLD_BOUTS = 5  # in the roll's description; the reading beside it lists them all
 MOST_PER_SECOND = 2_400.0  # pixels: a frame of 60 a second is then 40 pixels high
 
 
@@ -60,6 +62,7 @@ class Roll(QAbstractScrollArea):
         self._key: tuple[str, int] | None = None
         self._sounds: tuple[Curve, ...] = ()
         self._taps: Floats = np.empty(0)
+        self._bouts: tuple[HeardBout, ...] = ()
         self._frames: Floats = np.empty(0)
         self._drag: tuple[Hit, float] | None = None
         self._panned: QPointF | None = None
@@ -99,10 +102,11 @@ class Roll(QAbstractScrollArea):
             self._bring(self._place)
         self.viewport().update()
 
-    def set_sound(self, sounds: tuple[Curve, ...], taps: Floats) -> None:
-        """Levels 0..1 over session seconds, one curve a clip, and the onsets of taps."""
-        self._sounds, self._taps, self._across = sounds, np.sort(taps), None
+    def set_sound(self, sounds: tuple[Curve, ...], taps: Floats, bouts: tuple[HeardBout, ...] = ()) -> None:
+        """Levels 0..1 over session seconds, one curve a clip, the onsets of taps, and bouts of regular ones."""
+        self._sounds, self._taps, self._bouts, self._across = sounds, np.sort(taps), bouts, None
         self._forget()
+        self._describe()
 
     def set_frames(self, times: Floats) -> None:
         """Session times of the frames that exist (of the clip on view): ends that are dragged land on them."""
@@ -211,7 +215,8 @@ class Roll(QAbstractScrollArea):
             metrics = self.fontMetrics()
             widest = clock(max(self._model.end, 1.0), 2 if self._model.end < 3_600 else 1)
             ruler = metrics.horizontalAdvance(widest) + 8
-            self._across = columns(self._model, self.viewport().width(), metrics.height(), ruler, bool(self._sounds))
+            wide, sound, bouts = self.viewport().width(), bool(self._sounds), bool(self._bouts)
+            self._across = columns(self._model, wide, metrics.height(), ruler, sound, bouts)
         return self._across
 
     def _scene(self) -> Scene:
@@ -226,8 +231,8 @@ class Roll(QAbstractScrollArea):
             dragged = (under.item, start, end)
         return Scene(
             model=self._model, view=self._view, across=self._columns(), look=self._look, place=self._place,
-            selected=self._key, sounds=self._sounds, taps=self._taps, frames=self._frames, dragged=dragged,
-            pull_full=self._pull_full,
+            selected=self._key, sounds=self._sounds, bouts=self._bouts, taps=self._taps, frames=self._frames,
+            dragged=dragged, pull_full=self._pull_full,
         )  # fmt: skip
 
     def _layer(self, scene: Scene) -> QPixmap:
@@ -382,6 +387,9 @@ class Roll(QAbstractScrollArea):
     def _hatch_told(self, at: QPointF) -> str:
         seconds = self._view.at(at.y())
         across = self._columns()
+        bout = bout_at(self._bouts, across, at.x(), seconds)
+        if bout is not None:
+            return bout.told
         if not across.line <= at.x() <= across.trace_right:
             return ""
         found = next((span for span in self._model.hatches if span.start <= seconds < span.end), None)
@@ -456,6 +464,7 @@ class Roll(QAbstractScrollArea):
     def _describe(self) -> None:
         item = self.selection
         text = self.told(item) if item else self.tr("Up and Down go from mark to mark, Enter shows it on the film.")
+        text = ". ".join((text.rstrip("."), *(bout.told for bout in self._bouts[:_TOLD_BOUTS])))
         self.setAccessibleDescription(text)
         if QAccessible.isActive():
             QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.DescriptionChanged))
