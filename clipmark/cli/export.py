@@ -19,7 +19,7 @@ WAYS = {
     "vtt": ("FILE", "chapters as WebVTT, for a player"),
     "captions": ("FILE", "marks and calls as WebVTT captions"),
     "ffmetadata": ("FILE", "chapters as ffmpeg metadata"),
-    "ics": ("FILE", "open reminders for a calendar"),
+    "ics": ("FILE", "the day of the pairing and open reminders for a calendar"),
     "clips": ("DIR", "a slow-motion MP4 of each pull"),
     "stills": ("DIR", "PNG stills of each pull: before, full pull, after"),
 }

@@ -1,10 +1,11 @@
-"""Reminders as an iCalendar file (RFC 5545): all-day, each with a name that stays the same when it is written again,
-so that a calendar updates what it has instead of taking it in twice."""
+"""The day of the pairing and its reminders as an iCalendar file (RFC 5545): all-day, each with a name that stays the
+same when it is written again, so that a calendar updates what it has instead of taking it in twice."""
 
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
 from clipmark import __version__
@@ -13,10 +14,16 @@ from clipmark.errors import ClipmarkError
 from clipmark.report.text import legible, one_line
 from clipmark.whole import whole_path
 
+if TYPE_CHECKING:
+    from icalendar.cal import Component
+
 
 class NoReminders(ClipmarkError):
     def __init__(self, title: str):
-        super().__init__(f"“{title}” has no open reminder with a date. Add one on the page After, then export again.")
+        super().__init__(
+            f"“{title}” has neither a date nor an open reminder with a date. "
+            "Enter its date on the page Pair or a reminder on the page After, then export again."
+        )
 
 
 def uid(record: SessionRecord, reminder: Reminder) -> str:
@@ -26,6 +33,12 @@ def uid(record: SessionRecord, reminder: Reminder) -> str:
         return known
     film = record.clips[0].fingerprint if record.clips else ""
     return f"{uuid5(NAMESPACE_URL, f'clipmark:{film}:{record.session.id}:{reminder.id}:{reminder.uid!r}')}@clipmark"
+
+
+def session_uid(record: SessionRecord) -> str:
+    """The lasting name of the pairing's own day, made of the session's film and its id."""
+    film = record.clips[0].fingerprint if record.clips else ""
+    return f"{uuid5(NAMESPACE_URL, f'clipmark:{film}:{record.session.id}:day')}@clipmark"
 
 
 def _day(text: str) -> date | None:
@@ -43,7 +56,7 @@ def pair_name(record: SessionRecord) -> str:
 
 
 def calendar(record: SessionRecord, now: datetime | None = None) -> bytes:
-    """The open reminders of a session as one calendar.
+    """The day of a session and its open reminders as one calendar.
 
     Raises:
         NoReminders: there is nothing to write.
@@ -55,19 +68,30 @@ def calendar(record: SessionRecord, now: datetime | None = None) -> bytes:
     whole.add("version", "2.0")
     stamp = now or datetime.now(UTC).replace(microsecond=0)
     dated = [(day, r) for r in record.reminders if not r.done and (day := _day(r.date)) is not None]
-    if not dated:
+    held = _day(record.session.date)
+    if not dated and held is None:
         raise NoReminders(one_line(record.session.title, 120))
+    if held is not None:
+        whole.add_component(_all_day(session_uid(record), stamp, held, f"{pair_name(record)}: pairing", ""))
     for day, reminder in sorted(dated, key=lambda d: (d[0], d[1].id)):
-        event = icalendar.Event()
-        event.add("uid", uid(record, reminder))
-        event.add("dtstamp", stamp)
-        event.add("dtstart", day)
-        event.add("dtend", day + timedelta(days=1))
-        event.add("summary", f"{pair_name(record)}: {one_line(reminder.text, 200)}")
-        event.add("description", legible(reminder.text).replace("\r\n", "\n").replace("\r", "\n"))
-        event.add("transp", "TRANSPARENT")
-        whole.add_component(event)
+        summary = f"{pair_name(record)}: {one_line(reminder.text, 200)}"
+        whole.add_component(_all_day(uid(record, reminder), stamp, day, summary, reminder.text))
     return bytes(whole.to_ical())
+
+
+def _all_day(name: str, stamp: datetime, day: date, summary: str, text: str) -> Component:
+    import icalendar
+
+    event = icalendar.Event()
+    event.add("uid", name)
+    event.add("dtstamp", stamp)
+    event.add("dtstart", day)
+    event.add("dtend", day + timedelta(days=1))
+    event.add("summary", summary)
+    if text:
+        event.add("description", legible(text).replace("\r\n", "\n").replace("\r", "\n"))
+    event.add("transp", "TRANSPARENT")
+    return event
 
 
 def write_calendar(record: SessionRecord, path: Path) -> Path:

@@ -49,7 +49,7 @@ def to_ffmetadata(record: SessionRecord, path: Path) -> list[Path]:
 
 
 def to_ics(record: SessionRecord, path: Path) -> list[Path]:
-    """Open reminders as all-day events."""
+    """The day of the pairing and the open reminders as all-day events."""
     from clipmark.report.calendar_file import write_calendar
 
     return [write_calendar(record, path)]

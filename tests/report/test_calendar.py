@@ -18,8 +18,10 @@ def events(record):
 
 
 def test_a_reminder_is_an_all_day_event_on_its_day():
-    (event,) = events(by_hand.pairing())
+    day, event = events(by_hand.pairing())
 
+    assert date.fromisoformat(by_hand.pairing().session.date) == day.decoded("dtstart")
+    assert "Ember × Ash: pairing" == str(day["summary"])
     assert date(2026, 4, 26) == event.decoded("dtstart")
     assert date(2026, 4, 27) == event.decoded("dtend")
     assert "Ember × Ash: Look for a sac" == str(event["summary"])
@@ -36,7 +38,7 @@ def test_writing_it_again_gives_the_same_name_also_where_the_book_has_none():
 
 
 def test_hostile_texts_stay_inside_their_event():
-    (event,) = events(by_hand.hostile())
+    event = events(by_hand.hostile())[-1]
 
     assert "BEGIN:VEVENT;=#\\" in str(event["description"])
     assert "x" * 9_999 in str(event["description"])
@@ -53,5 +55,6 @@ def test_lines_are_folded_and_end_as_the_standard_wants():
 def test_nothing_to_remind_of_is_said_in_a_sentence():
     record = by_hand.pairing()
 
-    with pytest.raises(NoReminders, match="no open reminder"):
-        calendar(replace(record, reminders=(replace(record.reminders[0], done=True),)))
+    done = (replace(record.reminders[0], done=True),)
+    with pytest.raises(NoReminders, match="neither a date nor an open reminder"):
+        calendar(replace(record, session=replace(record.session, date=""), reminders=done))

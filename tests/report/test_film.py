@@ -158,7 +158,6 @@ def test_the_commands_write_what_is_asked_and_nothing_else(book, tmp_path, capsy
         (["export", "1"], 2, "Say what to write"),
         (["export", "1", "--burn-clock", "--json", "s.json"], 2, "--clips"),
         (["export", "1", "--slow", "0", "--clips", "c"], 2, "--slow"),
-        (["export", "1", "--ics", "r.ics"], 1, "no open reminder"),
         (["export", "7", "--json", "s.json"], 1, "7"),
         (["sheet", "nobody"], 1, "nobody"),
         (["sheet", "1", "-o", "none/such/s.html"], 1, "could not be written"),
