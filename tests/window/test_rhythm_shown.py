@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF
 
 from clipmark.media import made
 from clipmark.motion.rhythm import Bout
-from clipmark.window.widgets.roll_bouts import placed
+from clipmark.window.widgets.roll_bouts import bracket_x, placed
 from tests.window.conftest import put_in
 
 RATE = 16_000
@@ -57,7 +57,7 @@ def test_a_rate_above_half_the_frame_rate_says_that_the_picture_cannot_show_it(d
 def test_the_bracket_on_the_roll_is_told_to_the_pointer_and_to_a_reader(drummed):
     roll = drummed.roll.roll
     across = roll._columns()
-    at = QPointF(across.sound_right + 2, roll.view.y(3.5))
+    at = QPointF(bracket_x(across), roll.view.y(3.5))
     told = drummed.roll.bouts[0].told
 
     assert told == roll._hatch_told(at)
@@ -68,7 +68,7 @@ def test_the_bracket_on_the_roll_is_told_to_the_pointer_and_to_a_reader(drummed)
 def test_the_bracket_is_drawn_where_the_bout_is_and_nowhere_else(drummed):
     roll = drummed.roll.roll
     image = roll.viewport().grab().toImage()
-    x, ratio = roll._columns().sound_right + 0.3 * roll.fontMetrics().height(), image.devicePixelRatio()
+    x, ratio = bracket_x(roll._columns()), image.devicePixelRatio()
 
     def dark(seconds: float) -> int:
         y = roll.view.y(seconds)

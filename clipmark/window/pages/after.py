@@ -26,7 +26,9 @@ from PySide6.QtWidgets import (
 from clipmark import settings as declared
 from clipmark.book.model import Outcome, Reminder, SessionRecord
 from clipmark.window.widgets.outlook_card import OutlookCard
-from clipmark.window.widgets.parts import Card, Empty, button, clear, label, row, scrolled
+from clipmark.window.widgets.parts import Card, Empty, Later, button, clear, label, row, scrolled
+from clipmark.window.widgets.thresholds_card import ThresholdsCard
+from clipmark.window.widgets.together_card import TogetherCard
 from clipmark.window.workspace import Workspace
 
 KINDS = ("laid", "eggs", "eggs with legs", "larvae", "nymphs", "infertile", "eaten", "moulted", "lost", "none yet")
@@ -54,12 +56,15 @@ class AfterPage(QWidget):
         inner = QWidget()
         columns = QHBoxLayout(inner)
         columns.setContentsMargins(0, 0, 0, 0)
-        for cards in ((self._outcome(), self._dates()), (self.outlook,)):
+        self.together, self.thresholds = TogetherCard(self.workspace), ThresholdsCard(self.workspace)
+        self.thresholds.changed.connect(self.refresh)
+        for cards in ((self._outcome(), self._dates(), self.together), (self.outlook, self.thresholds)):
             column = QVBoxLayout()
             for card in cards:
                 column.addWidget(card)
             column.addStretch(1)
             columns.addLayout(column, 1)
+        self._read_again = Later(self, self.together.read, 1000)
         self.stack = QStackedWidget()
         self.stack.addWidget(self.empty)
         self.stack.addWidget(scrolled(inner))
@@ -131,10 +136,13 @@ class AfterPage(QWidget):
 
     def entered(self) -> None:
         self.refresh()
+        self.together.read()
 
     def _changed(self) -> None:
         if self.isVisible() or self.workspace.record is None:
             self.refresh()
+        if self.isVisible():
+            self._read_again.wish()
 
     def refresh(self) -> None:
         """Show the present state of the session."""

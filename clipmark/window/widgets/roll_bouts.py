@@ -57,25 +57,36 @@ def bout_at(bouts: Sequence[HeardBout], across: Columns, x: float, seconds: floa
 
 
 def paint_bouts(painter: QPainter, bouts: Sequence[HeardBout], view: View, across: Columns, look: Look) -> None:
-    """A bracket for each bout on view; its rate runs along it where it is long enough for that."""
+    """A bracket for each bout on view with its rate beside it; along it where the roll is narrow."""
     if across.his_left - across.sound_right < look.em:
         return
-    x = across.sound_right + 0.3 * look.em
+    x = bracket_x(across)
+    free_from = view.header
     for bout in bouts:
         if bout.end < view.top or bout.start > view.bottom:
             continue
         top, bottom = view.y(bout.start), view.y(bout.end)
         painter.setPen(QPen(look.ink, 1.2))
-        painter.drawLines([QLineF(x, top, x, bottom), QLineF(x - 4, top, x, top), QLineF(x - 4, bottom, x, bottom)])
-        shown_top, shown_bottom = max(top, view.header), min(bottom, float(view.height))
+        painter.drawLines([QLineF(x, top, x, bottom), QLineF(x - 3, top, x, top), QLineF(x - 3, bottom, x, bottom)])
+        top, bottom = max(top, view.header), min(bottom, float(view.height))
+        middle = (top + bottom) / 2
         text = bout.rate + (" *" if bout.note else "")
         wide = look.metrics.horizontalAdvance(text)
-        if shown_bottom - shown_top >= wide + 4:
+        if across.his_left - x >= wide + 6:
+            if middle - look.em / 2 >= free_from:
+                painter.drawText(QPointF(x + 5, middle - look.em / 2 + look.metrics.ascent()), text)
+                free_from = middle + look.em / 2
+        elif bottom - top >= wide + 4:
             painter.save()
-            painter.translate(QPointF(x + look.metrics.ascent() + 1, (shown_top + shown_bottom + wide) / 2))
+            painter.translate(QPointF(x + look.metrics.ascent() + 2, middle + wide / 2))
             painter.rotate(-90)
             painter.drawText(QPointF(0, 0), text)
             painter.restore()
+
+
+def bracket_x(across: Columns) -> float:
+    """Where the brackets' backs stand."""
+    return across.sound_right + 0.6 * across.em
 
 
 def _tr(text: str) -> str:
