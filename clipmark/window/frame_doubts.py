@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QCoreApplication
@@ -14,26 +13,16 @@ if TYPE_CHECKING:
     from clipmark.media.clip import Clip
 
 
-@dataclass(frozen=True, slots=True)
-class Doubt:
-    """A few words that stand beside the frame number, and the sentence that explains them."""
-
-    short: str
-    sentence: str
-
-
-def doubts(film: Clip, clip: ClipRecord, number: int, damaged: bool) -> tuple[Doubt, ...]:
-    """The doubts of frame `number`; `damaged`: the decoder filled in a part of it, or of a frame that it leans on."""
+def doubts(film: Clip, clip: ClipRecord, number: int, damaged: bool) -> tuple[str, ...]:
+    """Sentences on frame `number`; `damaged`: the decoder filled in a part of it, or of a frame that it leans on."""
     found = []
     span = inexact_span(film.inexact, number)
     if span is not None:
         index = film.index
         start, last = (clock(clip.offset + index.exact_seconds(frame)) for frame in (span[0], span[1] - 1))
-        sentence = _tr("The times of this file are not exact between {0} and {1}.")
-        found.append(Doubt(_tr("time not exact"), sentence.format(start, last)))
+        found.append(_tr("The times of this file are not exact between {0} and {1}.").format(start, last))
     if damaged:
-        sentence = _tr("Parts of this frame are missing in the file; the decoder filled them in.")
-        found.append(Doubt(_tr("partly filled in"), sentence))
+        found.append(_tr("Parts of this frame are missing in the file; the decoder filled them in."))
     return tuple(found)
 
 

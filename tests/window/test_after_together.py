@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 
 import pytest
-from PySide6.QtCore import QCoreApplication
+from PySide6.QtCore import QCoreApplication, QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QLabel
 
 from clipmark.book.model import Animal, Outcome, Session, Sex
@@ -125,4 +126,18 @@ def test_the_default_typed_again_is_not_kept_as_the_keepers_own(card, window):
     card.fields["male_rest_days"].setValue(9)
     card.fields["male_rest_days"].setValue(7)
 
+    assert {} == window.workspace.settings.get(THRESHOLDS)
+
+
+def test_the_wheel_over_a_number_scrolls_the_page_and_changes_nothing(card, window):
+    field = card.fields["cycle_months"]
+    window.pages["after"].note.setFocus()
+    at = QPointF(5, 5)
+    turned = QWheelEvent(
+        at, field.mapToGlobal(at), QPoint(), QPoint(0, -120), Qt.MouseButton.NoButton,
+        Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+    )  # fmt: skip
+    QCoreApplication.sendEvent(field, turned)
+
+    assert 14 == field.value()
     assert {} == window.workspace.settings.get(THRESHOLDS)

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QSplitter, QWidget
 from clipmark.media.picture import Picture
 from clipmark.timebase import clock
 from clipmark.window import lanes
-from clipmark.window.frame_doubts import Doubt, doubts
+from clipmark.window.frame_doubts import doubts
 from clipmark.window.outlining import Outlining
 from clipmark.window.player import Player
 from clipmark.window.widgets.picture import PictureView, Tone
@@ -140,13 +140,12 @@ class Cameras(QSplitter):
         if exact and record is not None:
             at = clock(record.clip(clip_id).on_clock(picture.pts))
             told = [self.tr("frame {0} of {1} at {2}").format(picture.number + 1, len(film.index), at)]
-            told += [doubt.sentence for doubt in self.doubts(clip_id, picture.number)]
-            self.views[number].setAccessibleDescription(". ".join(told))
+            self.views[number].setAccessibleDescription(". ".join((*told, *self.doubts(clip_id, picture.number))))
         if exact and picture.damaged:
             self.views[number].say(self.tr("parts of this frame are filled in"))
         self.frameShown.emit(clip_id, picture.number, exact)
 
-    def doubts(self, clip_id: int, frame: int) -> tuple[Doubt, ...]:
+    def doubts(self, clip_id: int, frame: int) -> tuple[str, ...]:
         """What must be said of a frame; that parts of it are filled in is known once it is on the screen."""
         number, film, record = self._lane_of(clip_id), self.workspace.film(clip_id), self.workspace.record
         if number is None or film is None or record is None or number >= len(self.views):

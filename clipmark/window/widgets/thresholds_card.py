@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtCore import QCoreApplication, QSignalBlocker, Signal
+from PySide6.QtCore import QCoreApplication, QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QSpinBox, QToolButton, QWidget
 
 from clipmark.settings import THRESHOLDS
@@ -13,6 +14,20 @@ from clipmark.window.workspace import Workspace
 
 _NONE = -1  # in a field: the species' own
 _MOST = 36_500
+
+
+class _Number(QSpinBox):
+    """The wheel changes it only while it has the focus: who scrolls the page must not change a number in passing."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        if self.hasFocus():
+            super().wheelEvent(event)
+        else:
+            event.ignore()
 
 
 class ThresholdsCard(Card):
@@ -48,7 +63,7 @@ class ThresholdsCard(Card):
         grid.setColumnStretch(2, 2)
         words = self._words()
         for number, name in enumerate(names()):
-            field, text = QSpinBox(), words.get(name, name)
+            field, text = _Number(), words.get(name, name)
             own = getattr(DEFAULT, name) is None
             field.setRange(_NONE if own else 0, _MOST)
             if own:

@@ -128,7 +128,10 @@ class TogetherCard(Card):
         if share is not None and len(share.times):
             ways = [self.tr("{0:.0f} % {1}").format(100 * s[-1], way) for way, s in share.share.items()]
             left = self.tr("{0:.0f} % still waiting").format(100 * share.waiting[-1])
-            told = self.tr("By day {0:g}: {1}.").format(share.times[-1], ", ".join((*ways, left)))
+            told = self.tr("Estimated by day {0:g}, from {1} cycles with known times: {2}.")
+            told = told.format(
+                share.times[-1], sum(case.days is not None for case in read.cases), ", ".join((*ways, left))
+            )
             self.body.addWidget(label(told))
         if read.survival.n:
             self.body.addWidget(label(self.tr("Nymphs of good eggs: {0}.").format(read.survival.text)))

@@ -9,7 +9,6 @@ from PySide6.QtGui import QAction, QFontDatabase
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QToolButton, QWidget
 
 from clipmark.timebase import clock
-from clipmark.window.frame_doubts import Doubt
 
 
 def speed_text(speed: Fraction) -> str:
@@ -72,14 +71,12 @@ class Transport(QWidget):
         self._row.addWidget(self.loop)
         self._row.addWidget(self.speed)
 
-    def show_frame(self, number: int | None, count: int, note: str = "", doubted: tuple[Doubt, ...] = ()) -> None:
-        """The frame's number, a note on it, and what must be said of it: in short, with the sentences as its tip."""
-        parts = [] if number is None else [self.tr("frame {0} of {1}").format(number + 1, count)]
-        parts += [text for text in (note, *(f"⚠ {doubt.short}" for doubt in doubted)) if text]
-        sentences = " ".join(doubt.sentence for doubt in doubted)
-        self.frame.setText(" · ".join(parts))
-        self.frame.setToolTip(sentences)
-        self.frame.setAccessibleDescription(sentences)
+    def show_frame(self, number: int | None, count: int, note: str = "", doubts: tuple[str, ...] = ()) -> None:
+        """The frame's number and a note; a sign where something must be said of it, with the sentences as its tip."""
+        text = "" if number is None else self.tr("frame {0} of {1}").format(number + 1, count)
+        self.frame.setText(" · ".join(part for part in (text + (" ⚠" if doubts else ""), note) if part))
+        self.frame.setToolTip(" ".join(doubts))
+        self.frame.setAccessibleDescription(" ".join(doubts))
 
     def show_speed(self, speed: Fraction, reached: float, running: bool, sounding: bool) -> None:
         text = speed_text(speed)
