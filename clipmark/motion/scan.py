@@ -242,9 +242,11 @@ def _backwards(
                     if i != first:
                         continue
                     ratio = film.width / picture.shape[1]
-                    stretch = _Stretch(number + len(done), drawn[first], picture, ratio, record, parameters, True)
+                    # one way with what was followed onwards from the same outline: a release must meet its pull
+                    onwards = int(record.stretch[i])
+                    own = onwards if onwards >= 0 else number + len(done)
+                    stretch = _Stretch(own, drawn[first], picture, ratio, record, parameters, True)
                     stretch.begin(film.times[i], scene)
-                    stretch.number = int(record.stretch[i]) if record.stretch[i] >= 0 else stretch.number
                 else:
                     ahead = Similarity(*(complex(v) for v in record.scene[after]))
                     dt = float(film.times[after] - film.times[i])
