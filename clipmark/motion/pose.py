@@ -20,6 +20,8 @@ from clipmark.motion.split import tell_apart
 
 PATCH = 56  # an outline longer than this many pixels is looked at smaller
 _TURNS = (0.0, -8.0, 8.0, -16.0, 16.0, -24.0, 24.0, -32.0, 32.0)  # degrees tried when it is looked for
+_WIDE_EVERY = 12  # pictures between two looks over the whole picture while it is lost
+_WIDE_LIKE = 0.5  # correlation that makes such a look worth following up
 LOST = 0.42  # quality below which the abdomen counts as not followed
 
 
@@ -92,6 +94,8 @@ class Follower:
         self.place, self._trusted = step.after(self.place), step.after(self._trusted)
         earlier, self.window = self.window, self._window(picture)
         self._stirred(earlier, step)
+        if self._gone and self._gone % _WIDE_EVERY == 0 and self._found_elsewhere(picture):
+            return Look(self.place, 0.6, False, 1.0, self.window)
         fine = self._shadeless(self.window.grey)
         start = self._to_window(self.place)
         outside, inside = self._outside(start)
@@ -127,6 +131,37 @@ class Follower:
         if self._found >= 2:
             self._learn(fit, quality, dt)
         return Look(self.place, quality, False, inside, self.window)
+
+    def _found_elsewhere(self, picture: Grey) -> bool:
+        """Look for her in the whole picture: the camera may have looked away and come back to another view, so that
+        the place kept in the scene is no longer hers. Moves there and says so only if the texture really fits."""
+        levels, f = self._levels, self._factor
+        down = f * 2 ** len(levels)
+        patch = levels[-1].image
+        edge_y, edge_x = int(0.14 * patch.shape[0]), int(0.14 * patch.shape[1])
+        patch = patch[edge_y : patch.shape[0] - edge_y, edge_x : patch.shape[1] - edge_x]
+        size = (picture.shape[1] // f, picture.shape[0] // f)
+        fine = self._shadeless(cv2.resize(picture, size, interpolation=cv2.INTER_AREA) if f > 1 else picture)
+        view = cv2.resize(fine, (picture.shape[1] // down, picture.shape[0] // down), interpolation=cv2.INTER_AREA)
+        if view.shape[0] < patch.shape[0] or view.shape[1] < patch.shape[1]:
+            return False
+        _, like, _, (x, y) = cv2.minMaxLoc(cv2.matchTemplate(view, patch, cv2.TM_CCOEFF_NORMED))
+        if like < _WIDE_LIKE:
+            return False
+        kept, corner, window = self.place, self._corner, self.window
+        middle = complex(x + (patch.shape[1] - 1) / 2, y + (patch.shape[0] - 1) / 2)
+        self.place = Similarity(kept.m, middle * down + complex((down - 1) / 2, (down - 1) / 2), kept.n)
+        self.window = self._window(picture)
+        near, start = self._shadeless(self.window.grey), self._to_window(self.place)
+        outside, inside = self._outside(start)
+        fit = self._align(near, start, outside)
+        if inside < 0.8 or self._quality(fit) < 0.7 or not _sane(fit.place, start, 1.2):
+            self.place, self._corner, self.window = kept, corner, window
+            return False
+        self.place = self._to_picture(fit.place)
+        self._gain, self._bias = fit.gain, fit.bias
+        self._gone, self._found, self._last = 0, 1, self._quality(fit)
+        return True
 
     def _stirred(self, earlier: Window, step: Similarity) -> None:
         """How much changed round the outline since the picture before, camera taken out: `stir`, grey levels."""

@@ -9,8 +9,10 @@ import cv2
 import numpy as np
 import pytest
 
+from clipmark.motion.pose import Follower
 from clipmark.motion.result import Box
 from clipmark.motion.scan import scan
+from clipmark.motion.similarity import Similarity
 from clipmark.progress import Cancelled
 
 
@@ -94,6 +96,31 @@ def test_an_outline_drawn_in_the_middle_of_a_shot_is_followed_back_to_its_beginn
     assert [(0, 200)] == [(span.start, span.end) for span in result.watched]
     (flag,) = [flag for flag in result.flags if flag.flagged]
     assert pytest.approx(50, abs=2) == flag.onset
+
+
+def test_the_release_belongs_to_its_pull_also_when_the_outline_was_drawn_between_them():
+    drawn_while_held = Box(100, 126.4, 92, 80, 56)
+
+    result = scan(MadeFilm(onset=3.0, release=5.0, pull=0.08), [drawn_while_held])
+
+    (flag,) = [flag for flag in result.flags if flag.flagged]
+    assert pytest.approx(75, abs=2) == flag.onset
+    assert flag.release is not None
+    assert pytest.approx(125, abs=3) == flag.release
+
+
+def test_an_abdomen_that_comes_back_at_another_place_is_found_there():
+    film = MadeFilm(onset=90, release=95, pull=0.0)
+    picture = next(film.frames())[1]
+    away = np.clip(film._noise[0] * 3 + 120, 0, 255).astype(np.uint8)
+    elsewhere = np.roll(picture, (-40, 70), axis=(0, 1))
+    follower = Follower(picture, (BOX.x, BOX.y, BOX.w, BOX.h))
+
+    looks = [follower.follow(p, Similarity(), 0.04) for p in [picture] * 10 + [away] * 10 + [elsewhere] * 30]
+
+    assert looks[15].lost
+    assert not looks[-1].lost
+    assert pytest.approx(abs(follower.middle + complex(70, -40) - looks[-1].place.c), abs=1.0) == 0
 
 
 def test_every_frame_is_either_watched_or_not_and_never_both():
