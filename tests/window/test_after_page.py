@@ -86,8 +86,9 @@ def test_open_reminders_go_into_a_calendar_file(page, tmp_path) -> None:
     page.write_calendar(tmp_path / "dates.ics")
 
     events = list(icalendar.Calendar.from_ical((tmp_path / "dates.ics").read_bytes()).walk("VEVENT"))
-    assert ["2026-12-01"] == [event.decoded("dtstart").isoformat() for event in events]
-    assert "look for a sac" in str(events[0]["summary"])
+    days = {event.decoded("dtstart").isoformat(): str(event["summary"]) for event in events}
+    assert {page.workspace.record.session.date, "2026-12-01"} == set(days)  # the pairing itself, and the reminder
+    assert "look for a sac" in days["2026-12-01"]
 
 
 def test_an_empty_reminder_is_asked_for_in_words(page, qtbot) -> None:

@@ -83,7 +83,7 @@ def test_a_listed_rhythm_leads_to_its_place(drummed):
 
     assert 1.95 == pytest.approx(float(drummed.workspace.place), abs=0.06)
     drummed._explain(drummed.rhythm.child(0))
-    assert "or another beat in the room" in drummed.explained.text()
+    assert "or something else beats in the room" in drummed.explained.text()
 
 
 def test_a_change_in_the_session_leaves_one_list_of_rhythms(drummed):

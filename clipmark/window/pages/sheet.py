@@ -241,7 +241,9 @@ class SheetPage(QWidget):
         figure = item.data(0, _FIGURE) if item is not None else None
         bout = item.data(0, _BOUT) if item is not None else None
         if bout is not None:
-            words = self.tr("Regular strikes: his drumming, or another beat in the room. Enter goes there; listen.")
+            words = self.tr(
+                "Regular strikes: he or she drums, or something else beats in the room. Enter goes there; listen."
+            )
             self.explained.setText(f"{bout.told}. {words}")
             return
         if figure is None:
