@@ -83,7 +83,7 @@ class TogetherCard(Card):
         self.together = together
         clear(self.body)
         read = together.outcomes
-        count = self.tr("{0} sessions with a date and a female, of {1} females; {2} cycles between moults.")
+        count = self.tr("Sessions with a date and a female: {0}. Females: {1}. Cycles between moults: {2}.")
         self.body.addWidget(label(count.format(read.sessions, read.females, len(read.cases))))
         if read.ends:
             words = {"sac": self.tr("a sac"), "moult": self.tr("a moult"), "still waiting": self.tr("still waiting")}
@@ -142,7 +142,7 @@ class TogetherCard(Card):
         self.body.addWidget(label(self.tr("How good the flags were, by your calls"), "heading"))
         for one in rows:
             told = self.tr(
-                "{0}: {1} that could be judged were insertions; {2} attempts, {3} false, {4} not seen, {5} uncalled."
+                "{0}: insertions {1} that could be judged. Attempts {2}, false {3}, not seen {4}, uncalled {5}."
             )
             name = one.parameters or self.tr("without a name")
             figures = (one.insertions.text, one.attempts, one.false, one.not_seen, one.uncalled)
