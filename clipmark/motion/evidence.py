@@ -18,6 +18,8 @@ from clipmark.motion.pose import Window, oval
 from clipmark.motion.similarity import Similarity
 
 _CAP = 9.0  # squared deviation at which a pixel has said all that it can
+_FAR = 1.0  # from here on, in abdomen lengths from its middle, lies the rest of her body, not skin that is dragged
+_SPEAKS = 0.3  # so much of the outline's area must be able to show it, before "nothing went along there" counts
 _CLEAR = 1.5  # what lies nearer, by the outline, may be dragged along by a pull: skin, a leg that lies on it
 
 
@@ -117,6 +119,8 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
     lost = float((np.minimum(still_story, moved_story) * inside).sum())
     changed = ring * (still_story > 4.0)
     along = float((better * changed).sum())
+    far = (x * x + y * y) * factor * factor >= (_FAR * length) ** 2
+    along *= _as_a_body(far * ring, better * changed, _deviation(carried, old, 1.0, noise2), gained, area)
     around = float((np.minimum(still_story, moved_story) * ring).sum()) / (float(ring.sum()) + 1e-6)
     rough = _detail(new, ring) / max(_detail(old, ring), 1e-3)
     whole = grid.after(fit.place).after(Similarity(complex(1 / factor)))
@@ -125,6 +129,23 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
         gained / area / _CAP, lost / area / _CAP, along / max(gained, 0.02 * area * _CAP), around / _CAP,
         change, fit.likeness, raw_gain, rough,
     )  # fmt: skip
+
+
+def _as_a_body(far: Image, went: Image, apart: Image, gained: float, area: float) -> float:
+    """How far going along near the outline speaks for the whole animal, 0.3..1: skin and what lies on her is dragged
+    by a pull too, but a body that walks or is pushed goes along farther out as well. Where nothing farther out could
+    show it, it is believed.
+
+    Args:
+        far: weights of the pixels farther out; went: evidence for going the same way, a pixel each.
+        apart: how far the two stories differ, a pixel each (squared deviations).
+        gained, area: evidence inside the outline, and its pixels.
+    """
+    could = float((far * (apart > 4.0)).sum())
+    if could < _SPEAKS * area:
+        return 1.0
+    share = float((went * far).sum()) / max(gained, 0.02 * area * _CAP)
+    return 0.3 + 0.7 * float(np.clip(share / 0.12, 0.0, 1.0))
 
 
 def drawn_in(drawn: tuple[float, float], factor: float) -> tuple[float, float]:
