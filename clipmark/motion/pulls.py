@@ -23,6 +23,7 @@ NAMES = (
     "seen", "quality", "missing", "inside", "left", "along", "still", "likeness", "gain", "blur", "apart", "turned",
     "grown",
 )  # fmt: skip
+_SLOWEST_RELEASE_S = 4.0
 LEVER = 0.3  # a turn of one radian moves the abdomen's points by about this many abdomen lengths (common practice)
 
 
@@ -210,10 +211,14 @@ def _one_a_pull(path: Path, scored: list[Scored], parameters: MotionParameters) 
     """Pair each pull with its release; what merely goes back to the pose before a pull is no new pull."""
     flags: list[Flag] = []
     held: tuple[Floats, Floats, float] | None = None  # pose before, pose held, when it was full
+    leaving: tuple[tuple[Floats, Floats, float], float] | None = None  # a pull that lets go slowly, and since when
     for candidate, features, value in scored:
         ramp = candidate.ramp
-        if held is not None and _let_go(path, held, ramp.onset) is not None:
-            held = None
+        if held is not None and (let_go := _let_go(path, held, ramp.onset)) is not None:
+            leaving, held = (held, let_go), None
+        if leaving is not None and _last_of_it(path, leaving, candidate):
+            leaving = None
+            continue
         if held is not None:
             whole = held[1] - held[0]
             after = _mean(path.values[_between(path, ramp.full, ramp.full + 0.3)])
@@ -221,7 +226,7 @@ def _one_a_pull(path: Path, scored: list[Scored], parameters: MotionParameters) 
             if np.isfinite(after).all() and back < -0.3:
                 returned = float((after - held[0]) @ whole) / max(float(whole @ whole), 1e-12)
                 if returned < 0.6 and np.linalg.norm(after - held[0]) < 0.8 * np.linalg.norm(whole):
-                    held = None
+                    leaving, held = (held, ramp.onset), None
                     continue
         flagged = value >= parameters.flag_at
         release = None
@@ -229,10 +234,26 @@ def _one_a_pull(path: Path, scored: list[Scored], parameters: MotionParameters) 
             before = _mean(path.values[_between(path, ramp.onset - 0.4, ramp.onset)])
             after = _mean(path.values[_between(path, ramp.full, ramp.full + 0.3)])
             if np.isfinite(before).all() and np.isfinite(after).all():
-                held = (before, after, ramp.full)
+                held, leaving = (before, after, ramp.full), None
                 release = _let_go(path, held, float(path.times[-1]))
         flags.append(_flag(path, candidate, features, value, flagged, release))
     return flags
+
+
+def _last_of_it(path: Path, leaving: tuple[tuple[Floats, Floats, float], float], candidate: Candidate) -> bool:
+    """Whether a step is only the end of a slow release: it goes back towards the pose before the pull and ends there.
+    A release of hers takes up to some seconds (common practice, no source)."""
+    (before, after, _), since = leaving
+    ramp, whole = candidate.ramp, after - before
+    if ramp.onset - since > _SLOWEST_RELEASE_S:
+        return False
+    start, end = (_mean(path.values[_between(path, *span)]) for span in
+                  ((ramp.onset - 0.3, ramp.onset), (ramp.full, ramp.full + 0.3)))  # fmt: skip
+    if not (np.isfinite(start).all() and np.isfinite(end).all()):
+        return False
+    back = float(candidate.change @ whole) / max(float(whole @ whole), 1e-12)
+    left, now = float(np.linalg.norm(start - before)), float(np.linalg.norm(end - before))
+    return back < -0.15 and now < 0.35 * float(np.linalg.norm(whole)) and now < left
 
 
 def _between(path: Path, start: float, end: float) -> NDArray[np.bool_]:

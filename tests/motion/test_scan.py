@@ -109,6 +109,16 @@ def test_the_release_belongs_to_its_pull_also_when_the_outline_was_drawn_between
     assert pytest.approx(125, abs=3) == flag.release
 
 
+def test_the_quick_end_of_a_slow_release_is_no_pull():
+    film = MadeFilm(onset=3.0, release=90, pull=0.25)
+    slowly = np.interp(film.times, [4.5, 5.3, 5.9, 6.05], [1.0, 0.55, 0.45, 0.0])
+    film._aside = film._aside * slowly
+
+    flags = [flag for flag in scan(film, [BOX]).flags if flag.flagged]
+
+    assert [pytest.approx(75, abs=2)] == [flag.onset for flag in flags]
+
+
 def test_an_abdomen_that_comes_back_at_another_place_is_found_there():
     film = MadeFilm(onset=90, release=95, pull=0.0)
     picture = next(film.frames())[1]
