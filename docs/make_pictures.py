@@ -89,7 +89,7 @@ def prepare(home: Path) -> Path:
         record = book.session(session_id)
         flags = [flag for flag in record.flags if flag.flagged]
         signs = (Sign.PALPS_STILL, Sign.ABDOMEN_DRAWN, Sign.BULB_SEATED)
-        calls = ((Decision.ATTEMPT, (), "left"), (Decision.CONFIRMED, signs, "right"))
+        calls = ((Decision.CONFIRMED, signs, "right"), (Decision.PROBABLE, (Sign.ABDOMEN_DRAWN,), "left"))
         for flag, (decision, why, palp) in zip(flags, calls, strict=False):
             book.add_call(Call(0, flag.id, record.session.reviewer or "Ada", decision, why, palp))
         her, him = record.session.female_id or 0, record.session.male_id or 0
