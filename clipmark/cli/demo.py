@@ -57,7 +57,10 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.no_window:
         return 0
     if not machine.has_screen():
-        print("There is no screen here, so the window stays closed. Open the sheet in a browser.")
+        print(
+            "There is no screen here, so the window stays closed. Open the sheet in a browser; "
+            "clipmark --help lists what to try next."
+        )
         return 0
     from clipmark.cli import _open_window
 
