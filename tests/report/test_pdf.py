@@ -4,6 +4,7 @@ import os
 import pickle
 import shutil
 import subprocess
+import unicodedata
 
 import pytest
 
@@ -23,8 +24,9 @@ def drawn(record, folder):
 
 
 def words(path):
-    # the outside reader: poppler's pdftotext
-    return subprocess.run(["pdftotext", "-layout", path, "-"], check=True, capture_output=True, text=True).stdout
+    # the outside reader: poppler's pdftotext; some fonts join letters (fi), which NFKC takes apart again
+    read = subprocess.run(["pdftotext", "-layout", path, "-"], check=True, capture_output=True, text=True).stdout
+    return unicodedata.normalize("NFKC", read)
 
 
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
