@@ -110,7 +110,13 @@ def _document(survey: Survey, shots: list[Any] | None) -> dict[str, Any]:
         "shots": None
         if shots is None
         else [
-            {"start": shot.start, "end": shot.end, "start_s": float(seconds[shot.start]), "begins": shot.begins}
+            {
+                "start": shot.start,
+                "whole": shot.whole,
+                "end": shot.end,
+                "start_s": float(seconds[shot.start]),
+                "begins": shot.begins,
+            }
             for shot in shots
         ],
         "lost": _spans(survey.lost),
@@ -153,7 +159,8 @@ def _tell(survey: Survey, shots: list[Any] | None) -> None:
     if shots is not None:
         _line("shots", str(len(shots)))
         for shot in shots:
-            _line("", f"{clock(index.exact_seconds(shot.start))}  frame {shot.start}  ({shot.begins})")
+            blend = f", blended up to frame {shot.whole - 1}" if shot.whole > shot.start else ""
+            _line("", f"{clock(index.exact_seconds(shot.start))}  frame {shot.start}  ({shot.begins}{blend})")
     nothing = "none seen (without reading the whole film)" if survey.lost is None else "none found"
     for number, sentence in enumerate(survey.damage or (nothing,)):
         _line("" if number else "damage", sentence)

@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+BLENDED = "two views are blended here"  # why the frames of a dissolve or a fade are not watched
+
 
 @dataclass(frozen=True, slots=True)
 class Box:
@@ -29,11 +31,22 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """Frames [start, end) from one camera view; `begins` tells how it begins: "film", "cut" or "dissolve"."""
+    """Frames [start, end) from one camera view.
+
+    Attributes:
+        begins: "film", "cut" or "dissolve" (a fade from one view to another too).
+        whole: first frame that shows this view alone; frames [start, whole) are blended with the view before, or
+            with black or white.
+    """
 
     start: int
     end: int
     begins: str = "film"
+    whole: int = -1
+
+    def __post_init__(self) -> None:
+        if self.whole < 0:
+            object.__setattr__(self, "whole", self.start)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from clipmark.motion.evidence import Sight
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pose import PATCH, Follower, abdomen_length
 from clipmark.motion.pulls import LEVER, Path, find_pulls
-from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.result import BLENDED, Box, Flag, FrameSpan, ScanResult, Shot, Trace
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
 from clipmark.motion.watch import Watch
@@ -209,12 +209,14 @@ def _note_camera(record: _Record, i: int, step: Similarity, scene: Similarity, s
 def _keep_to_shots(
     record: _Record, shots: tuple[Shot, ...], drawn: dict[int, Box], stretches: list[_Stretch]
 ) -> None:
-    """An outline holds for the shot that it was drawn in: forget what was followed beyond it."""
+    """An outline holds for the shot that it was drawn in: forget what was followed beyond it, and where that shot's
+    first frames are blended with another view."""
     frame_of = {stretch.number: stretch.frame for stretch in stretches}
     for shot in shots:
         inside = slice(shot.start, shot.end)
         own = [number for number, frame in frame_of.items() if shot.start <= frame < shot.end]
         alien = ~np.isin(record.stretch[inside], own)
+        alien[: shot.whole - shot.start] = True
         record.followed[inside] &= ~alien
         record.stretch[inside][alien] = -1
         record.values[inside][alien] = np.nan
@@ -231,11 +233,11 @@ def _backwards(
     done: list[_Stretch] = []
     for shot in shots:
         frames = [frame for frame in drawn if shot.start <= frame < shot.end]
-        if not frames or min(frames) == shot.start:
+        if not frames or min(frames) <= shot.whole:
             continue
         first, stretch, after = min(frames), None, -1
-        for stop in range(first + 1, shot.start, -_BLOCK):
-            block = list(film.frames(max(shot.start, stop - _BLOCK), stop))
+        for stop in range(first + 1, shot.whole, -_BLOCK):
+            block = list(film.frames(max(shot.whole, stop - _BLOCK), stop))
             for i, picture in reversed(block):
                 scene = Similarity(*(complex(v) for v in record.scene[i]))
                 if stretch is None:
@@ -307,6 +309,7 @@ def _spans(record: _Record, shots: tuple[Shot, ...], n: int) -> tuple[tuple[Fram
     for shot in shots:
         if not (record.stretch[shot.start : shot.end] >= 0).any():
             why[shot.start : shot.end] = "no outline was drawn in this shot"
+        why[shot.start : shot.whole] = BLENDED
     why[record.followed] = ""
     edges = [0, *(np.flatnonzero(why[1:] != why[:-1]) + 1), n]
     spans = [FrameSpan(int(a), int(b), str(why[a])) for a, b in pairwise(edges) if b > a]

@@ -13,7 +13,7 @@ import numpy as np
 from clipmark.book.model import Decision, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
-from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult
+from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult, Shot
 
 FORMAT = "clipmark-scan/1"
 PARTS = ("abdomen", "carapace", "male")
@@ -118,6 +118,10 @@ def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[
         body: dict[str, Any] = {"start_s": at(part.start), "end_s": until(part.end)}
         return body | ({"why": part.why} if part.why else {})
 
+    def shot(one: Shot) -> dict[str, Any]:
+        body: dict[str, Any] = {"start_s": at(one.start), "end_s": until(one.end), "begins": one.begins}
+        return body | ({"whole_s": until(one.whole)} if one.whole > one.start else {})
+
     def flag(item: Flag) -> dict[str, Any]:
         return {
             "time_s": at(item.onset),
@@ -148,7 +152,7 @@ def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[
             "times_exact": clip.times_exact,
         },
         "parameters": result.parameters,
-        "shots": [{"start_s": at(s.start), "end_s": until(s.end), "begins": s.begins} for s in result.shots],
+        "shots": [shot(one) for one in result.shots],
         "watched": [span(part) for part in result.watched],
         "unwatched": [span(part) for part in result.unwatched],
         "flags": [flag(item) for item in result.flags if weaker or item.flagged],

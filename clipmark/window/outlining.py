@@ -9,8 +9,8 @@ from dataclasses import replace
 import numpy as np
 from PySide6.QtCore import QRectF
 
-from clipmark.book.model import ClipRecord, Outline, ShotRecord
-from clipmark.motion.result import Trace
+from clipmark.book.model import ClipRecord, Outline, SessionRecord, ShotRecord
+from clipmark.motion.result import BLENDED, Trace
 from clipmark.window.widgets.picture import Shape
 from clipmark.window.workspace import Workspace
 
@@ -25,11 +25,23 @@ def shot_at(shots: Iterable[ShotRecord], clip: ClipRecord, pts: int) -> tuple[in
     return clip.first_pts, clip.end_pts
 
 
+def seen_alone(record: SessionRecord, shot: ShotRecord) -> int:
+    """The first tick at which a shot's view is seen alone: after the frames that are blended with the one before."""
+    passes = {made.id for made in record.passes if made.clip_id == shot.clip_id and made.current}
+    blended = (
+        span.end_pts
+        for span in record.spans
+        if span.pass_id in passes and span.start_pts == shot.start_pts and span.why == BLENDED
+    )
+    alone = next(blended, shot.start_pts)
+    return alone if alone < shot.end_pts else shot.start_pts
+
+
 def without_outline(workspace: Workspace, clip: ClipRecord) -> tuple[tuple[int, int], ...]:
-    """The shots of a clip, as ticks [start, end), in which no abdomen is outlined."""
+    """The shots of a clip, as ticks [start, end), in which no abdomen is outlined; from where they are seen alone."""
     record = workspace.record
     shots = [s for s in (record.shots if record else ()) if s.clip_id == clip.id]
-    spans = [(s.start_pts, s.end_pts) for s in shots] or [(clip.first_pts, clip.end_pts)]
+    spans = [(seen_alone(record, s), s.end_pts) for s in shots if record] or [(clip.first_pts, clip.end_pts)]
     drawn = [o.pts for o in workspace.outlines_of(clip.id) if o.part == "abdomen"]
     return tuple(span for span in spans if not any(span[0] <= pts < span[1] for pts in drawn))
 

@@ -66,6 +66,27 @@ def test_shots_are_told_with_the_frame_that_each_begins_at(
     assert [0.0, 1.0] == [shot["start_s"] for shot in shots]
 
 
+def test_a_dissolve_is_told_in_words_and_with_its_frames(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    chance = np.random.default_rng(4)
+    one, other = (np.kron(chance.integers(20, 236, (9, 16), np.uint8), np.ones((10, 10), np.uint8)) for _ in range(2))
+    share = np.clip((np.arange(70) - 24) / 16, 0, 1)
+    path = made.film(
+        tmp_path / "dissolve.mkv",
+        range(0, 2800, 40),
+        width=160,
+        height=90,
+        draw=lambda n: ((1 - share[n]) * one + share[n] * other).astype(np.uint8),
+    ).path
+
+    assert 0 == main(["inspect", str(path)])
+    words = capsys.readouterr().out
+    assert 0 == main(["inspect", str(path), "--json"])
+    shot = json.loads(capsys.readouterr().out)["shots"][1]
+
+    assert ("dissolve", 25, 40) == (shot["begins"], shot["start"], shot["whole"])
+    assert "frame 25  (dissolve, blended up to frame 39)" in words
+
+
 def test_a_quick_look_does_not_read_the_film(
     film: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from clipmark.motion.pose import Follower
-from clipmark.motion.result import Box
+from clipmark.motion.result import BLENDED, Box
 from clipmark.motion.scan import scan
 from clipmark.motion.similarity import Similarity
 from clipmark.progress import Cancelled
@@ -54,6 +54,36 @@ class MadeFilm:
 
 
 BOX = Box(0, 120, 92, 80, 56)
+
+
+class Dissolving:
+    """Two views one after another, the second dissolving in from frame 60 to 84; she lies elsewhere in it."""
+
+    width, height = 320, 240
+
+    def __init__(self) -> None:
+        self._one, self._other = MadeFilm(1.2, 9, 0.08, 6), MadeFilm(9, 9, 0.1, 6)
+        self._other._ground = MadeFilm._texture(np.random.default_rng(8), (240, 320), 120, 25)
+        self.times = self._one.times
+
+    def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, np.ndarray]]:
+        for (i, one), (_, other) in zip(self._one.frames(start, stop), self._other.frames(start, stop), strict=True):
+            share = np.clip((i - 59) / 26, 0, 1)
+            moved = np.roll(other, (50, 60), (0, 1)).astype(float)
+            yield i, (one * (1 - share) + moved * share).astype(np.uint8)
+
+
+@pytest.mark.parametrize("frame", [90, 140])
+def test_the_frames_of_a_dissolve_are_watched_in_neither_shot(frame: int) -> None:
+    result = scan(Dissolving(), [BOX, Box(frame, 180, 142, 80, 56)])
+
+    (first, second) = result.shots
+    assert "dissolve" == second.begins
+    assert (60, 85) == pytest.approx((second.start, second.whole), abs=2)
+    assert (first.end, second.whole) in [(s.start, s.end) for s in result.unwatched if s.why == BLENDED]
+    assert not any(s.start < second.whole and s.end > second.start for s in result.watched)
+    assert any(s.start == second.whole for s in result.watched)
+    assert [30] == pytest.approx([flag.onset for flag in result.flags], abs=4)
 
 
 def test_a_held_pull_is_flagged_once_with_its_onset_and_its_release():

@@ -19,7 +19,9 @@ BIKES_CUTS = [30, 76, 137, 187, 242]
 
 
 def cuts(path: Path) -> list[int]:
-    return [shot.start for shot in find_shots(GreyFilm(open_clip(path), 320)) if shot.begins == "cut"]
+    shots = find_shots(GreyFilm(open_clip(path), 320))
+    assert not [shot for shot in shots if shot.begins == "dissolve"]
+    return [shot.start for shot in shots if shot.begins == "cut"]
 
 
 def real_film(place: str) -> Path:
@@ -29,14 +31,18 @@ def real_film(place: str) -> Path:
     return Path(root) / place
 
 
-def test_the_eighteen_cuts_of_an_edited_film_are_found_and_neither_its_dissolve_nor_its_titles() -> None:
+def test_an_edited_film_has_its_eighteen_cuts_and_its_dissolve_and_its_titles_begin_no_shot() -> None:
     """iscc-samples 0.6.0, demo.mp4 (CC-BY-4.0), by eye; dissolve 109-134, titles 2-24, 244-262, 346-360."""
     spec = importlib.util.find_spec("iscc_samples")
     if spec is None or not spec.submodule_search_locations:
         pytest.skip("iscc-samples is not installed")
     path = Path(spec.submodule_search_locations[0]) / "files/video/demo.mp4"
 
-    assert DEMO_CUTS == cuts(path)
+    shots = find_shots(GreyFilm(open_clip(path), 320))
+
+    (dissolve,) = [shot for shot in shots if shot.begins == "dissolve"]
+    assert DEMO_CUTS == [shot.start for shot in shots if shot.begins == "cut"]
+    assert (109, 135) == pytest.approx((dissolve.start, dissolve.whole), abs=3)
 
 
 def test_traffic_close_to_the_lens_is_no_cut() -> None:

@@ -20,7 +20,7 @@ from clipmark.timebase import clock, parse_clock
 from clipmark.window.commands import Actions
 from clipmark.window.jumps import next_place
 from clipmark.window.marking import Marking
-from clipmark.window.outlining import Outlining, without_outline
+from clipmark.window.outlining import Outlining, seen_alone, without_outline
 from clipmark.window.passes import Passes
 from clipmark.window.player import Player
 from clipmark.window.widgets.act_editor import ActEditor
@@ -319,7 +319,7 @@ class FilmPage(QWidget):
         if clip is None or len(shots) < 2:
             self.workspace.say(self.tr("No cuts are known in this clip. The motion pass (F5) finds them."), "note")
             return
-        places = [(clip.on_clock(s.start_pts), s.id) for s in shots]
+        places = [(clip.on_clock(seen_alone(record, s)), s.id) for s in shots if record]
         found = next_place(places, self.player.place, way, None)
         if found is not None:
             self.player.go(next(place for place, which in places if which == found), clip.id)
