@@ -8,7 +8,6 @@ imported here: `clipmark.window.paper` and `clipmark.window.print` are what runs
 from __future__ import annotations
 
 import os
-import pickle
 import subprocess
 import sys
 import tempfile
@@ -50,16 +49,17 @@ def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress =
         CannotWrite: the place cannot be written. Cancelled: out of `progress`.
     """
     from clipmark.report.sheet import render, sheet_of
+    from clipmark.report.sheet_json import to_json
 
     record = book.session(session_id)
     sheet = sheet_of(book, record, progress)
     with tempfile.TemporaryDirectory() as folder:
-        page, values = Path(folder) / "sheet.html", Path(folder) / "sheet.pickle"
+        page, values = Path(folder) / "sheet.html", Path(folder) / "sheet.json"
         page.write_text(render(sheet), encoding="utf-8")
         try:
             return write_pdf(page, out)
         except NoPaper:
-            values.write_bytes(pickle.dumps(sheet))
+            values.write_text(to_json(sheet), encoding="utf-8")
             return _made_by("clipmark.window.print", values, out)
 
 

@@ -1,13 +1,12 @@
 """A sheet drawn as PDF by Qt alone, for machines on which the page engine (window/paper.py) does not run.
 
-`python -m clipmark.window.print SHEET.pickle OUT.pdf`, run by `clipmark.report.pdf` in a process of its own; the file
-holds a `clipmark.report.content.Sheet` that the calling process has just written. Every text is escaped.
+`python -m clipmark.window.print SHEET.json OUT.pdf`, run by `clipmark.report.pdf` in a process of its own; the file
+holds a `clipmark.report.content.Sheet` as `clipmark.report.sheet_json` writes it. Every text is escaped.
 """
 
 from __future__ import annotations
 
 import os
-import pickle
 import sys
 from collections.abc import Iterable, Sequence
 from html import escape
@@ -17,6 +16,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QImage, QPainter, QPen, QPolygonF
 
 from clipmark.report.content import Card, Sheet, StillView
+from clipmark.report.sheet_json import from_json
 from clipmark.report.text import legible, one_line
 from clipmark.window.flow import ROOM, Flow, Solid, Text, drawing
 
@@ -205,7 +205,7 @@ def _method(flow: Flow, sheet: Sheet) -> None:
 def main(arguments: list[str]) -> int:
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
     app = QGuiApplication(["clipmark"])
-    sheet = pickle.loads(Path(arguments[0]).read_bytes())  # written by our own process a moment ago
+    sheet = from_json(Path(arguments[0]).read_text(encoding="utf-8"))
     fine = lay_out(sheet).write(arguments[1], one_line(sheet.title, 120))
     del app
     return 0 if fine else 1

@@ -19,7 +19,8 @@ from clipmark.media.reader import Reader
 from clipmark.motion.result import FrameSpan, ScanResult, Shot, Trace
 from clipmark.progress import Cancelled
 from clipmark.report.cuts import NoPulls, burnt, write_cuts, write_stills
-from clipmark.report.sheet import write_sheet
+from clipmark.report.sheet import sheet_of, write_sheet
+from clipmark.report.sheet_json import from_json, to_json
 from clipmark.report.sounds import heard
 from clipmark.report.stills import FilmMissing, Films
 
@@ -100,6 +101,15 @@ def test_the_sheet_shows_three_stills_with_frame_time_and_outline(book, tmp_path
     for data, width, height, _ in stills:
         picture = cv2.imdecode(np.frombuffer(base64.b64decode(data), np.uint8), cv2.IMREAD_COLOR)
         assert (int(height), int(width)) == picture.shape[:2]
+
+
+def test_a_sheet_with_its_pictures_comes_through_json_as_it_was(book):
+    sheet = sheet_of(book, book.session(1))
+    stills = [view.still for card in sheet.cards for view in card.stills]
+
+    assert 3 == len(stills)
+    assert all(still is not None and still.data.startswith(b"\xff\xd8") and still.outline for still in stills)
+    assert sheet == from_json(to_json(sheet))
 
 
 def test_a_sheet_is_written_without_its_film_and_says_what_is_missing(book, tmp_path):

@@ -1,7 +1,7 @@
 """The sheet becomes a PDF also where Qt's page engine does not run."""
 
+import json
 import os
-import pickle
 import shutil
 import subprocess
 import unicodedata
@@ -12,14 +12,15 @@ from clipmark.book.model import Session
 from clipmark.book.store import Book
 from clipmark.report import pdf
 from clipmark.report.compose import compose
+from clipmark.report.sheet_json import from_json, to_json
 from tests.report import by_hand
 
 pytest.importorskip("PySide6.QtSvg")
 
 
 def drawn(record, folder):
-    source, out = folder / "sheet.pickle", folder / "sheet.pdf"
-    source.write_bytes(pickle.dumps(compose(record, [by_hand.trace()])))
+    source, out = folder / "sheet.json", folder / "sheet.pdf"
+    source.write_text(to_json(compose(record, [by_hand.trace()])), encoding="utf-8")
     return pdf._made_by("clipmark.window.print", source, out)
 
 
@@ -59,8 +60,40 @@ def test_without_the_page_engine_the_sheet_is_drawn(tmp_path, monkeypatch):
 
 
 def test_a_pdf_that_cannot_be_made_leaves_nothing(tmp_path):
-    (tmp_path / "sheet.pickle").write_bytes(b"no sheet")
+    (tmp_path / "sheet.json").write_bytes(b"no sheet")
 
     with pytest.raises(pdf.NoPaper, match="could not be made"):
-        pdf._made_by("clipmark.window.print", tmp_path / "sheet.pickle", tmp_path / "sheet.pdf")
-    assert ["sheet.pickle"] == os.listdir(tmp_path)
+        pdf._made_by("clipmark.window.print", tmp_path / "sheet.json", tmp_path / "sheet.pdf")
+    assert ["sheet.json"] == os.listdir(tmp_path)
+
+
+@pytest.mark.parametrize("record", [by_hand.pairing(), by_hand.hostile()], ids=["pairing", "hostile"])
+def test_a_sheet_comes_through_json_as_it_was(record):
+    sheet = compose(record, [by_hand.trace()])
+
+    assert sheet == from_json(to_json(sheet))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda made: made.pop("title"),
+        lambda made: made.update(title=7),
+        lambda made: made.update(cards={}),
+        lambda made: made["cards"][0].update(number=True),
+        lambda made: made["head"][0].append("third"),
+        lambda made: made["films"].append(None),
+    ],
+)
+def test_what_is_no_sheet_is_not_taken_for_one(change):
+    made = json.loads(to_json(compose(by_hand.pairing(), [by_hand.trace()])))
+    change(made)
+
+    with pytest.raises(ValueError, match=r"no sheet|zip"):
+        from_json(json.dumps(made))
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", "7", "[" * 100_000, "cos\nsystem\n(S'true'\ntR."])
+def test_text_of_any_kind_is_no_sheet(text):
+    with pytest.raises(ValueError, match=r".+"):
+        from_json(text)
