@@ -15,6 +15,7 @@ import numpy as np
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
 from clipmark.media.door import ClipUnreadable, check_file, open_container, packets_of, picture_stream
+from clipmark.media.fingerprint import fingerprint
 from clipmark.media.packets import NONE, check_sum, decode_numbered
 from clipmark.media.picture import Picture
 from clipmark.media.run import Doubt, Run
@@ -67,6 +68,7 @@ class Reader:
         self._search = "byte" if clip.container in _BY_BYTE else "pts"
         self._run: Run | None = None
         self._lost: set[int] = set()  # frames known not to come out
+        self._seen: tuple[int, int] | None = None  # size and time of change of the file when it was last made sure of
         self._doubt = Doubt(clip.packets, 0 if quick else (threads or min((os.cpu_count() or 1) + 1, 16)) - 1)
         self._open()
 
@@ -87,10 +89,12 @@ class Reader:
 
         Raises:
             FrameLost: it does not come out of the file.
+            ClipUnreadable: the file was changed meanwhile (ClipChanged), or is gone and can be read no further.
             IndexError: the clip has no such frame.
         """
         if not 0 <= number < len(self.clip.index):
             raise IndexError(f"frame {number} of {len(self.clip.index)}")
+        self._make_sure()
         if number not in self._lost:
             key = self._key_for(number)
             if self._run is None or not self._reaches(self._run, number, key):
@@ -134,12 +138,25 @@ class Reader:
 
     def _open(self) -> None:
         check_file(self.clip.path)
-        if self.clip.path.stat().st_size != self.clip.size_bytes:
-            raise ClipChanged(self.clip.path)
+        self._make_sure()
         self._container = open_container(self.clip.path)
         self._stream = picture_stream(self._container, self.clip.path, self.clip.stream)
         self._stream.thread_type = self._kind
         self._stream.codec_context.thread_count = self._threads
+
+    def _make_sure(self) -> None:
+        """Make sure that the file is still the one that the index is of: another film in its place would give other
+        pictures under the old numbers. A file that is gone is left to the reading: what is open may still be read."""
+        try:
+            found = os.stat(self.clip.path)
+            seen = (found.st_size, found.st_mtime_ns)
+            if seen == self._seen:
+                return
+            if found.st_size != self.clip.size_bytes or fingerprint(self.clip.path) != self.clip.fingerprint:
+                raise ClipChanged(self.clip.path)
+        except OSError:
+            return
+        self._seen = seen
 
     def _key_for(self, number: int) -> int:
         """Place in the list of keyframes of the last one, in file order, at or before the frame's packet that is

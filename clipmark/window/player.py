@@ -97,9 +97,18 @@ class Player(QObject):
             source.arrived.connect(lambda picture, exact, c=clip_id: self._arrived(c, picture, exact))
             source.lost.connect(lambda number, c=clip_id: self.missing.emit(c, number))
             source.nearby.connect(lambda c=clip_id: self.nearby.emit(c))
-            source.failed.connect(lambda text: self.workspace.say(text, "wrong"))
+            source.failed.connect(lambda text, c=clip_id: self._source_failed(c, text))
             self._sources[clip_id] = source
         return self._sources[clip_id]
+
+    def _source_failed(self, clip_id: int, text: str) -> None:
+        """The film's file was changed or taken away while it was open: it counts as lost until it is opened again."""
+        source = self._sources.pop(clip_id, None)
+        if source is not None:
+            source.stop()
+            source.deleteLater()
+            self._on_screen.pop(clip_id, None)
+            self.workspace.lose_film(clip_id, text)
 
     def number(self, clip: ClipRecord | None = None, place: Fraction | None = None) -> int | None:
         """Frame of a clip (default: the current one) at a place (default: the present); None where there is none."""

@@ -336,6 +336,13 @@ class Workspace(QObject):
         self._films.pop(clip_id, None)
         self._open_films()
 
+    def lose_film(self, clip_id: int, why: str) -> None:
+        """A film that was open can be read no further; `reopen` tries it again."""
+        self._films.pop(clip_id, None)
+        self._lost[clip_id] = why
+        self.say(why, "wrong")
+        self.clipLost.emit(clip_id, why)
+
     def _open_film(self, clip: ClipRecord) -> None:
         from clipmark.book.intake import FilmChanged, same_film
         from clipmark.media.clip import open_clip

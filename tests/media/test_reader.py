@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from fractions import Fraction
 from pathlib import Path
@@ -212,6 +213,41 @@ def test_a_film_that_grew_or_shrank_since_it_was_opened_is_not_read_by_the_old_i
 
     with pytest.raises(ClipChanged, match="has changed since it was opened"):
         Reader(film)
+
+
+def test_a_film_that_is_removed_while_it_is_open_is_read_to_its_end(film: Clip) -> None:
+    with Reader(film) as reader:
+        assert 3 == made.number_in(reader.frame(3).grey())
+        film.path.unlink()
+
+        assert [80, 10] == [made.number_in(reader.frame(number).grey()) for number in (80, 10)]
+
+
+@pytest.mark.parametrize("how", ["written over", "put in its place"])
+def test_another_film_of_the_same_size_is_noticed_while_the_film_is_open(
+    tmp_path: Path, film: Clip, how: str
+) -> None:
+    other = bytearray(film.path.read_bytes())
+    other[len(other) // 2] ^= 1
+    with Reader(film) as reader:
+        assert 3 == made.number_in(reader.frame(3).grey())
+        if how == "written over":
+            film.path.write_bytes(other)
+        else:
+            (tmp_path / "new.mkv").write_bytes(other)
+            (tmp_path / "new.mkv").replace(film.path)
+
+        for number in (4, 80):
+            with pytest.raises(ClipChanged):
+                reader.frame(number)
+
+
+def test_a_film_whose_date_alone_was_changed_is_the_same_film(film: Clip) -> None:
+    with Reader(film) as reader:
+        reader.frame(3)
+        os.utime(film.path, (1, 1))
+
+        assert 80 == made.number_in(reader.frame(80).grey())
 
 
 def test_times_are_exact_fractions(film: Clip) -> None:

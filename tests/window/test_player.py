@@ -222,3 +222,27 @@ def test_leaving_the_page_stops_the_film_and_gives_the_threads_back(on_view, qtb
 
     assert not page.player.running
     assert {} == page.player._sources
+
+
+def test_a_film_that_is_changed_while_it_is_on_view_is_lost_in_words_and_can_be_opened_again(on_view, film, qtbot):
+    page, whole = on_view.pages["film"], film.path.read_bytes()
+    clip = on_view.workspace.clip_id
+    page._go_number(10)
+    wait_shown(on_view, qtbot, 10)
+    other = bytearray(whole)
+    other[len(other) // 2] ^= 1
+    film.path.write_bytes(other)
+    on_view.workspace.cache.clear()
+    with qtbot.waitSignal(on_view.workspace.clipLost) as lost:
+        page._go_number(50)
+
+    assert "it has changed since it was opened" in lost.args[1]
+    assert "it has changed" in on_view.workspace.lost(clip)
+    assert None is on_view.workspace.film(clip)
+
+    film.path.write_bytes(whole)
+    with qtbot.waitSignal(on_view.workspace.clipReady):
+        on_view.workspace.reopen(clip)
+    page._go_number(50)
+    wait_shown(on_view, qtbot, 50)
+    assert 50 == on_screen(on_view)
