@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from clipmark.errors import ClipmarkError
+from clipmark.whole import CannotWrite, whole_file
 
 
 class SettingsUnreadable(ClipmarkError):
@@ -26,10 +27,19 @@ class Setting:
     default: Any
     help: str
     formerly: tuple[str, ...] = ()
+    least: int | None = None
+    most: int | None = None
+
+    def takes(self, value: Any) -> bool:
+        """Whether a value is of the default's type and, where it is a number, neither too small nor too large."""
+        kind = type(self.default)
+        if not isinstance(value, kind) or (kind is int and isinstance(value, bool)):
+            return False
+        return (self.least is None or value >= self.least) and (self.most is None or value <= self.most)
 
 
-LONG_STEP = Setting("film.long_step", 10, "Frames that a long step skips.")
-CACHE_MIB = Setting("film.cache_mib", 512, "Memory for decoded frames, in MiB.")
+LONG_STEP = Setting("film.long_step", 10, "Frames that a long step skips.", least=1, most=100_000)
+CACHE_MIB = Setting("film.cache_mib", 512, "Memory for decoded frames, in MiB.", least=32, most=65_536)
 FLAG_PLAY_SPEED = Setting("pulls.play_speed", "1/4", "Speed of the loop round a flag.")
 BLIND = Setting("pulls.blind", True, "Hide what other reviewers called until you have called a pull yourself.")
 REVIEWER = Setting("reviewer", "", "Name of the person who marks and calls.")
@@ -84,16 +94,16 @@ class Settings:
             stored = json.loads(self.path.read_text(encoding="utf-8"))
         except FileNotFoundError:
             return
-        except (OSError, ValueError) as error:
+        except (OSError, ValueError, RecursionError) as error:
             raise SettingsUnreadable(self.path, str(error)) from error
         if not isinstance(stored, dict):
             raise SettingsUnreadable(self.path, "it holds no table of names and values")
         self._values = stored
 
     def get(self, setting: Setting) -> Any:
-        """The keeper's value, also under a former name; the default where there is none of the right type."""
+        """The keeper's value, also under a former name; the default where there is none that will do."""
         for name in (setting.name, *setting.formerly):
-            if name in self._values and isinstance(self._values[name], type(setting.default)):
+            if name in self._values and setting.takes(self._values[name]):
                 return self._values[name]
         return setting.default
 
@@ -101,14 +111,18 @@ class Settings:
         """Keep a value at once.
 
         Raises:
-            TypeError: the value is of another type than the default.
+            TypeError: the value is of another type than the default, or out of bounds.
+            CannotWrite: the settings' folder is read-only or full; the value holds until the program ends.
         """
-        if not isinstance(value, type(setting.default)):
+        if not setting.takes(value):
             raise TypeError(f"{setting.name} takes {type(setting.default).__name__}")
         for name in setting.formerly:
             self._values.pop(name, None)
         self._values[setting.name] = value
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        fresh = self.path.with_name(self.path.name + ".new")
-        fresh.write_text(json.dumps(self._values, ensure_ascii=False, indent=1, sort_keys=True), encoding="utf-8")
-        os.replace(fresh, self.path)
+        text = json.dumps(self._values, ensure_ascii=False, indent=1, sort_keys=True)
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise CannotWrite(self.path, error.strerror or str(error)) from error
+        with whole_file(self.path) as file:
+            file.write(text)

@@ -1,4 +1,8 @@
-"""Files and folders that appear under their name only when they are complete: whole or not at all."""
+"""Files and folders that appear under their name only when they are complete: whole or not at all.
+
+That holds through a kill, and through a power loss as well as far as the disk keeps its word: what is written reaches
+the disk before it gets its name, so that the name never stands over an empty file.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +10,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
@@ -17,6 +21,41 @@ class CannotWrite(ClipmarkError):
     def __init__(self, path: Path, reason: str):
         super().__init__(f"“{path}” could not be written ({reason}). Choose another place or make room there.")
         self.path = path
+
+
+def sync_file(path: Path | str) -> None:
+    """Let a file's content reach the disk.
+
+    Raises:
+        OSError: the disk says that it could not keep it.
+    """
+    handle = os.open(path, os.O_RDWR | getattr(os, "O_BINARY", 0))
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def sync_folder(folder: Path) -> None:
+    """Let names that were given or taken in a folder reach the disk, where the system can say so."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, with those above it, that a power loss does not take away again.
+
+    Raises:
+        OSError: it cannot be made.
+    """
+    missing = [one for one in (folder, *folder.parents) if not one.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    for one in reversed(missing):
+        sync_folder(one.parent)
 
 
 def _as_umask_says(path: str, mode: int) -> None:
@@ -41,8 +80,10 @@ def whole_path(path: Path) -> Iterator[Path]:
         os.close(handle)
         yield Path(fresh)
         _as_umask_says(fresh, 0o666)
+        sync_file(fresh)
         os.replace(fresh, path)
         fresh = ""
+        sync_folder(path.parent)
     except OSError as error:
         raise CannotWrite(path, error.strerror or str(error)) from error
     finally:
@@ -72,12 +113,18 @@ def whole_folder(path: Path) -> Iterator[Path]:
             raise NotADirectoryError(0, "it is a file, not a folder")
         fresh = tempfile.mkdtemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.absolute().parent)
         yield Path(fresh)
+        for one in Path(fresh).rglob("*"):
+            if one.is_file():
+                sync_file(one)
+        sync_folder(Path(fresh))
         if not path.exists():
             _as_umask_says(fresh, 0o777)
             os.replace(fresh, path)
+            sync_folder(path.absolute().parent)
         else:
             for file in sorted(os.listdir(fresh)):
                 os.replace(os.path.join(fresh, file), path / file)
+            sync_folder(path)
     except OSError as error:
         raise CannotWrite(path, error.strerror or str(error)) from error
     finally:

@@ -17,15 +17,18 @@ from collections.abc import Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from uuid import uuid4
 
 from clipmark.book.connect import connect, copy_pages
 from clipmark.book.schema import version_of
 from clipmark.book.trouble import BookDamaged, BookOutOfReach, BookTrouble, NoBook, NotABook, sentences
 from clipmark.errors import ClipmarkError
+from clipmark.whole import make_folder, sync_file, sync_folder
 
 KEPT = 10  # newest backups of any reason
 KEPT_BEFORE = 3  # newest backups before a migration or a restore
 KEPT_MONTHS = 12  # and the newest one of each of so many months
+JOURNALS = ("-journal", "-wal", "-shm")  # what may lie beside an SQLite file and belongs to it
 STALE_S = 3_600  # an unfinished copy of this age belongs to nobody any more
 _NAME = re.compile(r"-(\d{6,})-(\d{8}T\d{6})Z-([a-z-]+)\.book$", re.ASCII)
 
@@ -155,17 +158,19 @@ def restore(book: Path, source: Path, wait_s: float = 5.0) -> Path | None:
 
 def _copy(source: Path, to: Path, wait_s: float) -> None:
     """Copy by SQLite's own backup, check the copy, then give it its name."""
-    part = to.with_name(f".clipmark-{os.getpid()}.part")
+    # a name that nobody had before: after a power loss a half copy and its journal may lie there
+    part = to.with_name(f".clipmark-{uuid4().hex}.part")
     try:
         with sentences(source):
             with closing(connect(source, wait_s, write=False)) as db:
                 version_of(db, source)
-                to.parent.mkdir(parents=True, exist_ok=True)
+                make_folder(to.parent)
                 with sentences(to), closing(connect(part, wait_s, create=True)) as copy:
                     copy_pages(db, copy, wait_s, source)
                 _sound(part, wait_s, called=source)
+            _without_journal(to)
             os.replace(part, to)
-            _sync(to.parent)
+            sync_folder(to.parent)
     except OSError as error:
         raise BookOutOfReach(to, error.strerror or str(error)) from error
     finally:
@@ -183,30 +188,43 @@ def _sound(path: Path, wait_s: float, called: Path | None = None) -> None:
         raise BookDamaged(called or path, str(said[0]))
 
 
-def _sync(folder: Path) -> None:
-    """Let a rename reach the disk, where the system can say so."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
 def _aside(book: Path) -> Path:
-    """Move a file that is no readable book into the backups' folder, its journal with it: left behind, the journal
-    would be played into the restored book."""
+    """Move a file that is no readable book into the backups' folder, its journals with it."""
     to = _next(book, "damaged")
     try:
-        to.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copy2(book, to)  # the copy is whole before anything is taken away
-        journal = book.with_name(book.name + "-journal")
-        if journal.exists():
-            shutil.move(journal, to.with_name(to.name + "-journal"))
-        book.unlink()
+        make_folder(to.parent)
+        for ending in JOURNALS:
+            journal = book.with_name(book.name + ending)
+            if journal.exists():
+                shutil.move(journal, to.with_name(to.name + ending))
+        try:
+            os.rename(book, to)
+        except OSError:  # the backups' folder is a link to another disk: the copy is whole before anything goes
+            shutil.copy2(book, to)
+            sync_file(to)
+            book.unlink()
+        sync_folder(to.parent)
     except OSError as error:
         raise BookOutOfReach(book, error.strerror or str(error)) from error
     return to
+
+
+def _without_journal(place: Path) -> None:
+    """Let no journal of another book lie where a copy is to be put: SQLite would play it into the copy.
+
+    Such a one is left by a killed program, or by a book that was moved away or deleted alone. Where its book is
+    there, the interrupted write is taken back as it should be; else the journal is kept under another name.
+    """
+    if not any(place.with_name(place.name + ending).exists() for ending in JOURNALS):
+        return
+    if place.exists():
+        with suppress(sqlite3.Error, BookTrouble), closing(connect(place, 1.0)) as db:
+            db.execute("BEGIN IMMEDIATE")
+            db.execute("ROLLBACK")
+    for ending in JOURNALS:
+        left = place.with_name(place.name + ending)
+        if left.exists():
+            os.replace(left, left.with_name(left.name + ".old"))
 
 
 def surplus(known: Sequence[Backup]) -> list[Backup]:
@@ -222,8 +240,8 @@ def surplus(known: Sequence[Backup]) -> list[Backup]:
 def _rotate(book: Path) -> None:
     with suppress(OSError):  # a copy too many does no harm
         for one in surplus(backups(book)):
-            one.path.unlink(missing_ok=True)
-            one.path.with_name(one.path.name + "-journal").unlink(missing_ok=True)
+            for ending in ("", *JOURNALS):
+                one.path.with_name(one.path.name + ending).unlink(missing_ok=True)
         for part in folder_of(book).glob(".clipmark-*.part*"):
             if time.time() - part.stat().st_mtime > STALE_S:
                 part.unlink(missing_ok=True)

@@ -26,6 +26,7 @@ from clipmark.book.schema import migrate
 from clipmark.book.store import Book
 from clipmark.book.trouble import BookOutOfReach, NoBook, NotABook
 from clipmark.errors import ClipmarkError
+from clipmark.whole import make_folder, sync_folder
 
 LONGEST_GAP = 50_000_000  # ids are given one by one; a number beyond this is damage, not a row
 UNKNOWN_GAP = 65_536  # how far to look where no row beyond is known
@@ -65,7 +66,7 @@ def salvage(damaged: Path, to: Path) -> Salvaged:
         raise PlaceTaken(to)
     said = Salvaged()
     try:
-        to.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(to.parent)
         with tempfile.TemporaryDirectory(prefix=".clipmark-salvage-", dir=to.parent) as room:
             copy = Path(room) / "damaged.book"
             shutil.copyfile(damaged, copy)
@@ -79,6 +80,7 @@ def salvage(damaged: Path, to: Path) -> Salvaged:
             with closing(Book.open(fresh, backups=False)) as book:
                 _write(book, found, said)
             os.replace(fresh, to)
+            sync_folder(to.parent)
     except OSError as error:
         raise BookOutOfReach(to, error.strerror or str(error)) from error
     return said

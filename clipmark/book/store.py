@@ -26,6 +26,7 @@ from clipmark.book.trouble import (
     sentences,
 )
 from clipmark.errors import ClipmarkError
+from clipmark.whole import make_folder
 
 
 class Book(Passes):
@@ -146,7 +147,7 @@ class Book(Passes):
 
 def _make_room_for(path: Path) -> None:
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
     except PermissionError as error:
         raise BookReadOnly(path) from error
     except OSError as error:

@@ -230,13 +230,13 @@ class MainWindow(QMainWindow):
     def change_theme(self) -> None:
         """Light becomes dark, dark light; the choice is kept."""
         name = "light" if theme.current().dark else "dark"
-        self.workspace.settings.put(declared.THEME, name)
+        self.workspace.choose(declared.THEME, name)
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         theme.apply(app, theme.choose(name))
 
     def _introduced(self) -> None:
-        self.workspace.settings.put(declared.INTRODUCED, True)
+        self.workspace.choose(declared.INTRODUCED, True)
         self._focus_page()
 
     def _say_wrong(self, text: str) -> None:

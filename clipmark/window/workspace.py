@@ -178,6 +178,10 @@ class Workspace(QObject):
     def say(self, text: str, kind: str = "note") -> None:
         self.message.emit(text, kind)
 
+    def choose(self, setting: declared.Setting, value: object) -> None:
+        """Keep a choice of the keeper; where it cannot be written, it holds until the window closes."""
+        self.guard(self.settings.put, setting, value)
+
     # --- place and selection
 
     def go(self, place: Fraction, clip_id: int | None = None) -> None:
@@ -268,7 +272,7 @@ class Workspace(QObject):
         return named or (self.record.session.reviewer if self.record else "") or self.tr("keeper")
 
     def set_reviewer(self, name: str) -> None:
-        self.settings.put(declared.REVIEWER, name.strip())
+        self.choose(declared.REVIEWER, name.strip())
         self.reviewerChanged.emit()
         self.recordChanged.emit()
 

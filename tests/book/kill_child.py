@@ -13,7 +13,7 @@ from typing import TextIO
 import scipy.optimize  # noqa: F401  -- loaded before the fork, so that the first pass is as quick as the others
 
 import clipmark.book.connect
-from clipmark.book.backup import backup
+from clipmark.book.backup import backup, restore
 from clipmark.book.csv_folder import write_folder
 from clipmark.book.exchange import write_document
 from clipmark.book.store import Book
@@ -22,7 +22,7 @@ from tests.book.made_book import add_pass, call_of, mark_of, new_session
 
 def work(book: Book, rng: random.Random, number: int, folder: Path) -> tuple[object, ...]:
     """One of the things that a keeper does; returns the words for it."""
-    what = rng.choice(["mark", "mark", "mark", "call", "pass", "backup", "export", "csv", "undo"])
+    what = rng.choice(["mark", "mark", "mark", "call", "pass", "backup", "restore", "export", "csv", "undo"])
     flags = book.session(1).flags
     if what == "call" and flags:
         return "call", book.add_call(call_of(flags[0].id)).id
@@ -30,6 +30,10 @@ def work(book: Book, rng: random.Random, number: int, folder: Path) -> tuple[obj
         return "pass", add_pass(book, book.session(1).clips[0], 10, 50, parameters=f"pulls-{number}")
     if what == "backup":
         return "file", backup(book.path)
+    if what == "restore":
+        made = backup(book.path)
+        restore(book.path, made)
+        return "file", made
     if what == "export":
         write_document(book, folder / "out.json", traces=False)
         return "file", folder / "out.json"

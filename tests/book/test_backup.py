@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import datetime
+import os
 import sqlite3
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -11,6 +15,7 @@ import pytest
 from clipmark.book import backup as module
 from clipmark.book.backup import Backup, NoBackup, backup, backups, daily, find_backup, folder_of, restore, surplus
 from clipmark.book.exchange import document
+from clipmark.book.health import examine
 from clipmark.book.model import Session
 from clipmark.book.store import Book
 from clipmark.book.trouble import BookDamaged, BookLocked, BookOutOfReach, NoBook, NotABook
@@ -222,6 +227,69 @@ def test_a_damaged_book_is_moved_aside_and_no_journal_of_it_is_left(tmp_path: Pa
     assert not path.with_name("b.book-journal").exists()
 
 
+HALF_A_WRITE = """
+import os, sys
+from clipmark.book.store import Book
+book = Book.open(sys.argv[1], backups=False)
+book._db.execute("PRAGMA cache_size = 1")
+book._db.execute("BEGIN IMMEDIATE")
+for number in range(500):
+    book._db.execute("INSERT INTO step (label, made_at) VALUES (?, '')", ("x" * 500,))
+book._db.execute("UPDATE mark SET note = 'half'")
+os.kill(os.getpid(), 9)
+"""
+
+
+def killed_in_a_write(path: Path) -> None:
+    """Leave a book as a program leaves it that is killed in the middle of a write: a journal lies beside it."""
+    subprocess.run([sys.executable, "-c", HALF_A_WRITE, path], cwd=Path(__file__).parents[2], check=False)
+    assert path.with_name(path.name + "-journal").stat().st_size > 0
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs SIGKILL, which Windows lacks")
+def test_a_journal_that_was_left_alone_is_not_played_into_the_restored_book(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    made, expected = backup(path), content(path)
+    with Book.open(path, backups=False) as book:
+        book.remove_session(1)
+    killed_in_a_write(path)
+    path.unlink()  # by the keeper, who takes the file for broken and does not know what lies beside it
+    restore(path, made)
+
+    assert expected == content(path)
+    assert examine(path, film=False).sound
+    assert ["b.book", "b.book-journal.old", "b.book.backups"] == sorted(one.name for one in tmp_path.iterdir())
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs SIGKILL, which Windows lacks")
+def test_a_backup_to_a_place_where_a_killed_book_lies_is_whole(tmp_path: Path) -> None:
+    path, other = tmp_path / "b.book", tmp_path / "stick.book"
+    with full_book(path) as book:
+        expected = document(book)
+    full_book(other).close()
+    with Book.open(path, backups=False) as book:
+        book.add_mark(mark_of(1, "searching"))
+        expected = document(book)
+    killed_in_a_write(other)
+    backup(path, to=other)
+
+    assert expected == content(other)
+    assert examine(other, film=False).sound
+    assert ["b.book", "stick.book"] == sorted(one.name for one in tmp_path.iterdir())
+
+
+def test_a_half_copy_of_the_same_process_number_does_no_harm(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    expected = content(path)
+    folder_of(path).mkdir()
+    for ending in ("", "-journal"):
+        (folder_of(path) / f".clipmark-{os.getpid()}.part{ending}").write_bytes(b"rubbish" * 1000)
+
+    assert expected == content(backup(path))
+
+
 @pytest.mark.parametrize("source", ["missing", "text", "torn"])
 def test_nothing_is_restored_from_what_is_no_sound_backup(tmp_path: Path, source: str) -> None:
     path, bad = tmp_path / "b.book", tmp_path / "bad.book"
@@ -257,9 +325,6 @@ def test_a_book_that_is_being_written_is_not_replaced_under_the_writer(tmp_path:
 
 
 def test_an_unfinished_copy_of_a_killed_program_is_cleared_away_later(tmp_path: Path) -> None:
-    import os
-    import time
-
     path = tmp_path / "b.book"
     with Book.open(path) as book:
         new_session(book)

@@ -1,6 +1,6 @@
 """The program is killed at any moment of its work; what it had said to be kept is there, and nothing half is.
 
-Power loss cannot be tried here: what is promised for it is SQLite's word for `synchronous = EXTRA` (docs/book.md).
+What a power loss adds to that is in test_power_loss.py.
 """
 
 from __future__ import annotations

@@ -399,6 +399,6 @@ class PullsPage(QWidget):
         self.workspace.edit(self.workspace.book.remove_flag, flag.id)
 
     def _set_blind(self, on: bool) -> None:
-        self.workspace.settings.put(declared.BLIND, on)
+        self.workspace.choose(declared.BLIND, on)
         self.workspace.reviewerChanged.emit()
         self._show_flag()

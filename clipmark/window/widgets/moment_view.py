@@ -39,7 +39,7 @@ class MomentView(QWidget):
 
     def _lay_out(self) -> None:
         self.loop = Loop(str(self.workspace.settings.get(declared.FLAG_PLAY_SPEED)))
-        self.loop.speedChosen.connect(lambda text: self.workspace.settings.put(declared.FLAG_PLAY_SPEED, text))
+        self.loop.speedChosen.connect(lambda text: self.workspace.choose(declared.FLAG_PLAY_SPEED, text))
         self.loop.shown.connect(self._loop_moved)
         self.before = PictureBox(self.tr("Before"))
         self.after = PictureBox(self.tr("Full pull"))

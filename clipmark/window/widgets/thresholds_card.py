@@ -138,9 +138,6 @@ class ThresholdsCard(Card):
         self._keep({})
 
     def _keep(self, values: dict[str, int]) -> None:
-        try:
-            self.workspace.settings.put(THRESHOLDS, values)
-        except OSError as error:
-            self.workspace.say(self.tr("The settings could not be written: {0}").format(error), "wrong")
+        self.workspace.choose(THRESHOLDS, values)
         self.refresh()
         self.changed.emit()
