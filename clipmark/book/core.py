@@ -100,7 +100,7 @@ class Core:
     def _decoded(self, kind: Kind[T], row: Any) -> T:
         try:
             return decode(kind.type, row)
-        except (ValueError, TypeError, LookupError, ZeroDivisionError) as error:
+        except (ValueError, TypeError, LookupError, ZeroDivisionError, RecursionError) as error:
             raise BookDamaged(self.path, f"a {kind.word} holds what clipmark does not write: {error}") from error
 
     def _rows(

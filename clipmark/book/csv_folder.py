@@ -58,7 +58,7 @@ def write_folder(book: Book, folder: Path) -> list[Path]:
     with book._reading():
         values = {name: book._rows(kind) for name, kind in LISTS.items()}
     clips = {clip.id: clip for clip in values["clips"]}
-    passes = {one.id: clips[one.clip_id] for one in values["passes"]}
+    passes = {one.id: clips[one.clip_id] for one in values["passes"] if one.clip_id in clips}
     resources = []
     with whole_folder(folder) as fresh:
         for name, kind in LISTS.items():
@@ -120,8 +120,8 @@ def _clock(field: str, clips: dict[int, ClipRecord], passes: dict[int, ClipRecor
         tick = getattr(value, field)
         if tick is None:
             return ""
-        clip = passes[value.pass_id] if not hasattr(value, "clip_id") else clips[value.clip_id]
-        return f"{float(clip.on_clock(tick)):.6f}"
+        clip = clips.get(value.clip_id) if hasattr(value, "clip_id") else passes.get(value.pass_id)
+        return f"{float(clip.on_clock(tick)):.6f}" if clip is not None else ""  # in a damaged book it may be gone
 
     return read
 

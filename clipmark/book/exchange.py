@@ -23,6 +23,7 @@ from clipmark.book.model import Act, SpanRecord
 from clipmark.book.plain import NotAsExpected, from_plain, to_plain
 from clipmark.book.rows import Kind
 from clipmark.book.traces import check_packed
+from clipmark.book.trouble import BookDamaged
 from clipmark.errors import ClipmarkError
 
 if TYPE_CHECKING:
@@ -80,7 +81,11 @@ class Imported:
 
 
 def document(book: Book, traces: bool = True) -> dict[str, Any]:
-    """The whole book as JSON takes it, all of one moment; without `traces` it is smaller by far."""
+    """The whole book as JSON takes it, all of one moment; without `traces` it is smaller by far.
+
+    Raises:
+        BookDamaged.
+    """
     with book._reading() as db:
         made: dict[str, Any] = {"format": FORMAT, "made_by": f"clipmark {__version__}"}
         for name, kind in LISTS.items():
@@ -90,22 +95,27 @@ def document(book: Book, traces: bool = True) -> dict[str, Any]:
             for name, in_use, text in db.execute("SELECT name, in_use, acts FROM act_set ORDER BY id").fetchall()
         ]
         if traces:
-            made["traces"] = [
-                {"pass_id": number, "frames": frames, "columns": json.loads(columns),
-                 "data": base64.b64encode(data).decode("ascii")}
-                for number, frames, columns, data in db.execute(
-                    "SELECT pass_id, trace.frames, columns, data FROM trace JOIN pass ON pass.id = pass_id"
-                    " ORDER BY pass_id"
-                )
-            ]  # fmt: skip
+            packed = db.execute(
+                "SELECT pass_id, trace.frames, columns, data FROM trace JOIN pass ON pass.id = pass_id"
+                " ORDER BY pass_id"
+            )
+            made["traces"] = [_trace_out(book, *row) for row in packed]
     return made
+
+
+def _trace_out(book: Book, number: int, frames: int, columns: str, data: bytes) -> dict[str, Any]:
+    try:
+        names, text = json.loads(columns), base64.b64encode(data).decode("ascii")
+    except (ValueError, TypeError, RecursionError) as error:
+        raise BookDamaged(book.path, f"the trace of motion pass {number} cannot be read: {error}") from error
+    return {"pass_id": number, "frames": frames, "columns": names, "data": text}
 
 
 def write_document(book: Book, path: Path, traces: bool = True) -> None:
     """Write the whole book as JSON, whole or not at all.
 
     Raises:
-        CannotWrite.
+        CannotWrite, BookDamaged.
     """
     from clipmark.whole import whole_file
 

@@ -64,7 +64,7 @@ def _values(book: Book, kind: rows.Kind[object]) -> tuple[int, list[str]]:
         number += 1
         try:
             from_plain(kind.type, to_plain(rows.decode(kind.type, row)), kind.word)
-        except (ValueError, TypeError, LookupError, ArithmeticError, ClipmarkError) as error:
+        except (ValueError, TypeError, LookupError, ArithmeticError, RecursionError, ClipmarkError) as error:
             wrong.append(f"The {kind.word} {row['id']} holds what clipmark does not write: {error}")
     return number, wrong[:20]
 

@@ -11,7 +11,6 @@ from clipmark.book import model, rows
 from clipmark.book.core import Core
 from clipmark.book.model import (
     Act,
-    Actor,
     Animal,
     FlagRecord,
     LifeEvent,
@@ -23,6 +22,7 @@ from clipmark.book.model import (
     SessionRow,
     Sex,
 )
+from clipmark.book.plain import NotAsExpected, from_plain
 from clipmark.book.trouble import BookDamaged, NoSuchSession, NoSuchThing, SessionUnclear, sentences
 
 if TYPE_CHECKING:
@@ -218,8 +218,11 @@ class Queries(Core):
 
     def _read_acts(self, text: str) -> tuple[Act, ...]:
         try:
-            return tuple(Act(**{**one, "actor": Actor(one["actor"])}) for one in json.loads(text))
-        except (ValueError, TypeError, KeyError) as error:
+            made = json.loads(text)
+            if not isinstance(made, list):
+                raise TypeError("it is no list")
+            return tuple(from_plain(Act, one, f"acts[{place}]") for place, one in enumerate(made))
+        except (ValueError, TypeError, RecursionError, NotAsExpected) as error:
             raise BookDamaged(self.path, f"a set of acts cannot be read: {error}") from error
 
     def _acts_with(self, marks: list[Mark]) -> tuple[Act, ...]:

@@ -9,10 +9,12 @@ from __future__ import annotations
 import json
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from enum import StrEnum
 from fractions import Fraction
+from functools import cache, partial
+from types import NoneType
 from typing import Any, Generic, TypeVar, get_args, get_origin, get_type_hints
 
 from clipmark.book import model
@@ -153,29 +155,62 @@ def decode(type_: type[T], row: Mapping[str, Any]) -> T:
     for name, hint in hints(type_).items():
         if hint is Fraction:
             values[name] = Fraction(row[f"{name}_num"], row[f"{name}_den"])
-        else:
-            values[name] = _decode(row[name], hint)
+            continue
+        item = row[name]
+        if type(item) is not hint or hint is float:
+            try:
+                item = _reader(hint)(item)
+            except (ValueError, TypeError, RecursionError) as error:
+                raise ValueError(f"{name}: {error}") from error
+        values[name] = item
     return type_(**values)
 
 
-def _decode(item: Any, hint: Any) -> Any:
-    if item is None:
-        return None
+@cache
+def _reader(hint: Any) -> Callable[[Any], Any]:
+    """What makes the value of a column of that type out of what SQLite gives."""
+    if NoneType in get_args(hint):
+        read = _reader(next(one for one in get_args(hint) if one is not NoneType))
+        return lambda item: None if item is None else read(item)
     if get_origin(hint) is tuple:
-        return tuple(_tuple_item(part, get_args(hint)[0]) for part in json.loads(item))
+        return lambda item: _tuple(json.loads(_of(str, item)), get_args(hint))
     if isinstance(hint, type) and issubclass(hint, StrEnum):
-        return hint(item)
-    if hint is bool:
-        return bool(item)
-    if isinstance(item, bytes):
-        return os.fsdecode(item)
+        return hint
+    return {str: _text, bool: _truth, float: _number}.get(hint, partial(_of, hint))
+
+
+def _of(type_: type[T], item: Any) -> T:
+    if type(item) is not type_:
+        raise TypeError(f"{type(item).__name__} where {type_.__name__} should be")
     return item
 
 
-def _tuple_item(part: Any, hint: Any) -> Any:
-    if get_origin(hint) is tuple:
-        return tuple(part)
-    return hint(part) if isinstance(hint, type) and issubclass(hint, StrEnum) else part
+def _text(item: Any) -> str:
+    """Text that is no UTF-8 was stored as the bytes it came from."""
+    return os.fsdecode(item) if isinstance(item, bytes) else _of(str, item)
+
+
+def _truth(item: Any) -> bool:
+    return bool(_of(int, item))
+
+
+def _number(item: Any) -> float:
+    number = float(item) if type(item) in (int, float) else _of(float, item)
+    if not math.isfinite(number):
+        raise ValueError("a number that is not finite")
+    return number
+
+
+def _tuple(items: Any, inside: tuple[Any, ...]) -> tuple[Any, ...]:
+    """A tuple out of a JSON list: `inside` as in the type, such as (str, ...) or (str, int)."""
+    _of(list, items)
+    if inside[-1] is Ellipsis:
+        return tuple(_in_tuple(part, inside[0]) for part in items)
+    return tuple(_in_tuple(part, hint) for part, hint in zip(items, inside, strict=True))
+
+
+def _in_tuple(part: Any, hint: Any) -> Any:
+    return _tuple(part, get_args(hint)) if get_origin(hint) is tuple else _reader(hint)(part)
 
 
 def storable(text: str) -> str:

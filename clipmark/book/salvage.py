@@ -233,7 +233,7 @@ def _fits(kind: rows.Kind[Any], row: Mapping[str, Any], known: Mapping[str, set[
     try:
         value = rows.decode(kind.type, row)
         from_plain(kind.type, to_plain(value), kind.word)
-    except (ValueError, TypeError, LookupError, ArithmeticError, AttributeError, ClipmarkError):
+    except (ValueError, TypeError, LookupError, ArithmeticError, AttributeError, RecursionError, ClipmarkError):
         return False
     return True
 

@@ -133,7 +133,7 @@ class Book(Passes):
         try:
             with self._transaction():
                 return way(self._db)
-        except (ValueError, TypeError, LookupError, sqlite3.Error) as error:
+        except (ValueError, TypeError, LookupError, AttributeError, RecursionError, sqlite3.Error) as error:
             raise BookDamaged(self.path, f"what the last step changed cannot be read: {error}") from error
 
     def __enter__(self) -> Book:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 LEVEL = 6
 MOST_COLUMNS = 64
+MOST_FRAMES = 20_000_000  # more than three days of film at 60 frames a second; whatever says more is damaged
 _PIECE = 1 << 20
 
 
@@ -29,12 +30,18 @@ def packed(trace: Trace) -> tuple[int, str, bytes]:
 
 
 def nothing_followed(frames: int) -> Trace:
-    """The trace of which nothing is known: NaN throughout."""
+    """The trace of which nothing is known: NaN throughout.
+
+    Raises:
+        ValueError: no film has so many frames.
+    """
     import numpy as np
 
     from clipmark.motion.result import Trace
 
-    return Trace(**{field.name: np.full(frames, np.nan) for field in fields(Trace)})
+    unknown = np.full(_count(frames), np.nan)
+    unknown.setflags(write=False)  # one for all columns
+    return Trace(**{field.name: unknown for field in fields(Trace)})
 
 
 def check_packed(frames: object, columns: str, data: bytes) -> None:
@@ -44,9 +51,7 @@ def check_packed(frames: object, columns: str, data: bytes) -> None:
         ValueError: they are not.
     """
     names = _names(columns)
-    if isinstance(frames, bool) or not isinstance(frames, int) or frames < 0:
-        raise ValueError("its frames are no whole number of 0 or more")
-    expected, found = frames * len(names) * 4, 0
+    expected, found = _count(frames) * len(names) * 4, 0
     unpacker = zlib.decompressobj()
     try:
         rest = data
@@ -59,8 +64,17 @@ def check_packed(frames: object, columns: str, data: bytes) -> None:
         raise ValueError("it does not hold as many numbers as it says")
 
 
+def _count(frames: object) -> int:
+    if isinstance(frames, bool) or not isinstance(frames, int) or not 0 <= frames <= MOST_FRAMES:
+        raise ValueError("its frames are no whole number of 0 or more, or too many")
+    return frames
+
+
 def _names(columns: str) -> list[str]:
-    names = json.loads(columns)
+    try:
+        names = json.loads(columns)
+    except RecursionError as error:
+        raise ValueError("its columns are no list of names") from error
     named = isinstance(names, list) and all(isinstance(one, str) for one in names)
     if not named or not 0 < len(names) <= MOST_COLUMNS:
         raise ValueError("its columns are no list of names")
@@ -80,7 +94,7 @@ def unpacked(frames: int, columns: str, data: bytes) -> Trace:
     from clipmark.motion.result import Trace
 
     names = _names(columns)
-    expected = frames * len(names) * 4
+    expected = _count(frames) * len(names) * 4
     unpacker = zlib.decompressobj()
     try:
         raw = unpacker.decompress(data, max_length=expected + 1)  # never more than what was promised

@@ -120,7 +120,12 @@ def session_document(record: SessionRecord) -> Json:
 
 def write_json(record: SessionRecord, path: Path) -> Path:
     """`session_document` as a file, whole or not at all."""
+    document = session_document(record)
+    text = json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False)
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:  # a file name that is no UTF-8
+        text = json.dumps(document, ensure_ascii=True, indent=1, allow_nan=False)
     with whole_file(path, newline="\n") as file:
-        json.dump(session_document(record), file, ensure_ascii=False, indent=1, allow_nan=False)
-        file.write("\n")
+        file.write(text + "\n")
     return path

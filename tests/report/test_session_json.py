@@ -1,6 +1,8 @@
 """The JSON of a session keeps every tick exact and fits its published schema."""
 
 import json
+import os
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -43,3 +45,11 @@ def test_texts_come_back_letter_by_letter(tmp_path):
 
     assert by_hand.HOSTILE == read["session"]["title"]
     assert by_hand.HOSTILE + "x" * 10_000 == read["session"]["note"]
+
+
+def test_a_film_whose_name_is_no_utf8_is_named_all_the_same(tmp_path):
+    record = by_hand.pairing()
+    clip = replace(record.clips[0], path=os.fsdecode(b"/films/caf\xe9.mp4"))
+    path = write_json(replace(record, clips=(clip,)), tmp_path / "s.json")
+
+    assert os.fsdecode(b"caf\xe9.mp4") == json.loads(path.read_text(encoding="utf-8"))["clips"][0]["file"]
