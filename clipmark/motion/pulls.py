@@ -17,6 +17,8 @@ from clipmark.motion.watch import Candidate
 
 Floats = NDArray[np.float64]
 
+FEATURES = "1"  # raise it when a measure is added or means something else; what was fitted then needs fitting again
+
 # every measure that the scorer may use; companions and palps are told in words only
 NAMES = (
     "size", "ratio", "unusual", "rise_s", "drift_before", "drift_after", "held", "away", "unrest", "shake", "zoomed",

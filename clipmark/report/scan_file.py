@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -160,16 +160,19 @@ def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[
     }
 
 
-def trace_rows(clip: Clip, result: ScanResult) -> tuple[list[str], list[list[str]]]:
-    """Header and rows of the trace, one row a frame; empty where nothing was followed."""
+def trace_rows(clip: Clip, result: ScanResult) -> tuple[list[str], Iterator[list[str]]]:
+    """Header and rows of the trace, one row a frame; empty where nothing was followed. The rows are made one by one:
+    those of a film of hours would fill the memory."""
     names = [name for name in result.trace.__slots__ if name != "__weakref__"]
     columns = [np.asarray(getattr(result.trace, name), float) for name in names]
     seconds = clip.index.seconds()
-    rows = []
-    for i in range(len(clip.index)):
-        cells = ["" if math.isnan(column[i]) else f"{column[i]:.5g}" for column in columns]
-        rows.append([str(i), str(int(clip.index.pts[i])), f"{seconds[i]:.6f}", *cells])
-    return ["frame", "pts", "time_s", *names], rows
+
+    def rows() -> Iterator[list[str]]:
+        for i in range(len(clip.index)):
+            cells = ["" if math.isnan(column[i]) else f"{column[i]:.5g}" for column in columns]
+            yield [str(i), str(int(clip.index.pts[i])), f"{seconds[i]:.6f}", *cells]
+
+    return ["frame", "pts", "time_s", *names], rows()
 
 
 def called_flags(sessions: Sequence[SessionRecord]) -> tuple[list[dict[str, float]], list[bool]]:

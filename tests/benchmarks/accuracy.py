@@ -185,6 +185,16 @@ def one(profile: str, seed: int, variant: str, through_cli: bool) -> Outcome:
 def _in_process(
     path: Path, boxes_path: Path, truth: dict[str, Any]
 ) -> tuple[list[dict[str, Any]], np.ndarray, np.ndarray]:
+    result, times = scanned(path, boxes_path)
+    n = len(truth["frames"]["pts"])
+    watched = np.zeros(n, bool)
+    for span in result.watched:
+        watched[span.start : span.end] = True
+    return as_judged(result.flags, times, result.trace.length), watched, np.asarray(result.trace.quality)[:n]
+
+
+def scanned(path: Path, boxes_path: Path) -> tuple[Any, np.ndarray]:
+    """The pass over one film, and the seconds of its frames."""
     from clipmark.media.clip import open_clip
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.scan import scan
@@ -192,27 +202,25 @@ def _in_process(
 
     opened = open_clip(path)
     film = GreyFilm(opened)
-    result = scan(film, read_boxes(boxes_path, opened))
-    times = np.asarray(film.times)
-    flags = [
+    return scan(film, read_boxes(boxes_path, opened)), np.asarray(film.times)
+
+
+def as_judged(flags: Any, times: np.ndarray, length: np.ndarray) -> list[dict[str, Any]]:
+    """Flags as `judge` takes them; `length`: abdomen length of each frame in pixels."""
+    return [
         {
             "time_s": float(times[f.onset]),
             "full_s": float(times[min(f.full, len(times) - 1)]),
             "score": f.score,
             "pull": f.pull,
-            "pull_px": f.pull * float(result.trace.length[f.onset]),
+            "pull_px": f.pull * float(length[f.onset]),
             "tilt_deg": f.tilt_deg,
             "flagged": f.flagged,
             "because": f.because,
             "doubts": list(f.doubts),
         }
-        for f in result.flags
+        for f in flags
     ]
-    n = len(truth["frames"]["pts"])
-    watched = np.zeros(n, bool)
-    for span in result.watched:
-        watched[span.start : span.end] = True
-    return flags, watched, np.asarray(result.trace.quality)[:n]
 
 
 def _by_cli(

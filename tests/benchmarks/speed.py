@@ -2,9 +2,14 @@
 
     python -m tests.benchmarks.speed                     # made film, 1920x1080 and 640x360
     python -m tests.benchmarks.speed FILM BOXES.json     # a film of yours
+    python -m tests.benchmarks.speed --long              # memory: 2 hours of film against 10 minutes of the same
 
 Bare decoding is `ffmpeg -f null` with its own choice of threads. Both are run in turn, three times each, and the
 median is told; on a busy machine trust the ratio more than the frames a second.
+
+`--long [WIDTHxHEIGHT]` repeats a film of 20 s without decoding it, runs `clipmark scan` with its trace on 10 minutes and
+on 2 hours of it, each as a program of its own, and tells the peak memory of both. It takes the time of 130 minutes of
+film.
 """
 
 from __future__ import annotations
@@ -95,8 +100,54 @@ def measure(path: Path, boxes_path: Path, runs: int = 3) -> dict[str, float]:
     return {"bare": statistics.median(bare), "pass": statistics.median(whole), "ratio": ratio, "peak_mib": peak}
 
 
+# -- memory -------------------------------------------------------------------------------------------------------
+def repeated(film: Path, times: int) -> Path:
+    """The same film so many times over, its packets copied."""
+    path = film.with_name(f"{film.stem}-{times}.mp4")
+    command = ["ffmpeg", "-v", "error", "-y", "-stream_loop", str(times - 1), "-i", str(film), "-c", "copy", str(path)]
+    subprocess.run(command, check=True)
+    return path
+
+
+def peak(path: Path, boxes: Path) -> dict[str, float]:
+    """Peak memory in MiB, seconds and flags of `clipmark scan` as a program of its own."""
+    out = path.with_suffix(".flags.json")
+    scan = [sys.executable, "-m", "clipmark", "scan", str(path), "--boxes", str(boxes), "--out", str(out)]
+    scan += ["--trace", str(path.with_suffix(".csv"))]
+    # the child of a child: what this process has taken before must not count
+    tell = "import resource, subprocess, sys; subprocess.run(sys.argv[1:], check=True, capture_output=True); "
+    tell += "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+    began = time.perf_counter()
+    run = subprocess.run([sys.executable, "-c", tell, *scan], check=True, capture_output=True, text=True)
+    document = json.loads(out.read_text(encoding="utf-8"))
+    return {
+        "mib": int(run.stdout.split()[-1]) / 1024,
+        "seconds": time.perf_counter() - began,
+        "frames": document["clip"]["frames"],
+        "flags": len(document["flags"]),
+    }
+
+
+def long(folder: Path, width: int, height: int) -> None:
+    film, boxes = made(folder, width, height, "1500k")
+    found = []
+    for minutes in (10, 120):
+        path = repeated(film, minutes * 3)
+        found.append(peak(path, boxes))
+        print(
+            f"{width}x{height}, {minutes} minutes, {found[-1]['frames']} frames: peak memory {found[-1]['mib']:.0f} MiB, "
+            f"{found[-1]['flags']} flags, {found[-1]['seconds']:.0f} s",
+            flush=True,
+        )
+        path.unlink()
+    print(f"2 hours take {found[1]['mib'] / found[0]['mib']:.2f} times the memory of 10 minutes")
+
+
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
+        if sys.argv[1:2] == ["--long"]:
+            width, height = (int(side) for side in (sys.argv[2] if len(sys.argv) > 2 else "640x360").split("x"))
+            return long(Path(folder), width, height)
         given = len(sys.argv) > 2
         films = [(Path(sys.argv[1]), Path(sys.argv[2]))] if given else [made(Path(folder), *size) for size in SIZES]
         for path, boxes in films:

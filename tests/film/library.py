@@ -31,6 +31,7 @@ VARIANTS = {"large": (1.15, 0.0), "small": (0.85, 0.0), "shifted": (1.0, 0.15)}
 SOURCES = {
     "spiders": ("acts", "encode", "profiles", "recipe", "render", "spiders", "stage", "story", "textures", "truth"),
     "photos": ("encode", "footage", "photos", "truth"),
+    "collage": ("collage",),
 }
 
 

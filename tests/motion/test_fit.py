@@ -1,4 +1,4 @@
-"""The scorer: fitted from answers, drawn to what it was, never worse on what it was fitted to."""
+"""The scorer: fitted from answers, drawn to what it was, never worse on its guard."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from clipmark.motion.fit import TooFewCalls, calibration_error, fit_weights, log_loss, refit
+from clipmark.motion.fit import SIGNS, TooFewCalls, calibration_error, fit_weights, log_loss, refit
+from clipmark.motion.guard import MORE_LOSS, Guard, GuardUnreadable, Stand, guard_document, load_guard
 from clipmark.motion.parameters import MotionParameters, ParametersUnreadable, load, write
-from clipmark.motion.pulls import NAMES, score
+from clipmark.motion.pulls import NAMES, score, shaped
 
 
 def calls(count: int, seed: int = 0) -> tuple[list[dict[str, float]], list[bool]]:
@@ -35,19 +36,106 @@ def test_what_went_along_lowers_the_score_once_the_calls_say_so() -> None:
     assert score({**features[0], "along": 1.2}, fitted) < 0.2
 
 
-def test_fitting_from_calls_keeps_the_old_value_and_names_the_new_one() -> None:
-    old = load()
-    features, pulled = calls(60)
-    new = refit(old, features, pulled, "mine")
+def test_a_measure_speaks_only_for_what_it_can_mean() -> None:
+    features, pulled = calls(200)
+    upside_down = [{**item, "quality": 0.2 if pull else 0.9} for item, pull in zip(features, pulled, strict=True)]
 
-    assert ("pulls-1", "mine") == (old.version, new.version)
-    assert log_loss(features, pulled, new.weights) <= log_loss(features, pulled, old.weights)
+    free, signed = (fit_weights(upside_down, pulled, signed=choice) for choice in (False, True))
+    assert free["quality"] < 0
+    assert 0 == signed["quality"]
+    assert set(SIGNS) <= set(shaped(features[0]))
+
+
+def test_a_candidate_that_counts_twice_is_as_good_as_two() -> None:
+    features, pulled = calls(40)
+
+    twice = fit_weights(features + features[:10], pulled + pulled[:10])
+    counted = fit_weights(features, pulled, counts=[2.0] * 10 + [1.0] * 30)
+    assert twice == pytest.approx(counted, abs=2e-3)
+
+
+# -- the guard ----------------------------------------------------------------------------------------------------
+def guard(count: int = 80, seed: int = 7) -> Guard:
+    features, pulled = calls(count, seed)
+    return Guard(tuple(features), tuple(pulled))
+
+
+def sensible() -> MotionParameters:
+    """A scorer that knows half of what the made calls can teach."""
+    features, pulled = calls(400, 3)
+    return MotionParameters("old", weights=fit_weights(features, pulled, strength=60.0))
+
+
+def test_fitting_from_calls_keeps_the_old_value_and_names_the_new_one() -> None:
+    old = sensible()
+    features, pulled = calls(60)
+    new = refit(old, features, pulled, "mine", guard())
+
+    assert ("old", "mine") == (old.version, new.parameters.version)
+    assert new.share > 0
+    assert log_loss(features, pulled, new.parameters.weights) < log_loss(features, pulled, old.weights)
+
+
+def test_calls_that_say_the_opposite_of_the_guard_films_change_nothing_for_the_worse() -> None:
+    old, films = sensible(), guard()
+    features, pulled = calls(200)
+    new = refit(old, features, [not pull for pull in pulled], "mine", films)
+
+    stood, stands = films.stand(old), films.stand(new.parameters)
+    assert stands.found >= stood.found
+    assert stands.false <= stood.false
+    assert stands.loss <= stood.loss + MORE_LOSS
+    assert new.share < 0.2
+    assert "guard films" in new.said
+
+
+def test_what_was_not_taken_over_leaves_the_old_weights() -> None:
+    old = sensible()
+    features, pulled = calls(30)
+    strict = Guard((features[0],), (score(features[0], old) >= 0.5,))
+    loud = [score(item, old) >= 0.5 for item in features]  # nothing to learn: the scorer says just that, only softer
+    new = refit(old, features, loud, "mine", strict)
+
+    assert new.guard_after.worse_than(new.guard_before) == ""
+    assert new.after <= new.before
+
+
+def test_what_is_worse_is_told_in_words() -> None:
+    old = Stand(pulls=20, found=18, false=2, loss=0.2)
+
+    assert "1 more of 20 pulls" in Stand(20, 17, 0, 0.1).worse_than(old)
+    assert "2 more false flags" in Stand(20, 20, 4, 0.1).worse_than(old)
+    assert "surprise 0.230 instead of 0.200" in Stand(20, 20, 0, 0.23).worse_than(old)
+    assert "" == Stand(20, 18, 2, 0.205).worse_than(old)
+
+
+def test_the_guard_that_comes_with_clipmark_fits_its_measures_and_its_scorer() -> None:
+    films = load_guard()
+    stands = films.stand(load())
+
+    assert len(films.pulled) >= 100
+    assert 20 <= sum(films.pulled) <= len(films.pulled) - 20
+    assert stands.found > 0.9 * stands.pulls
+    assert stands.false < 0.2 * (len(films.pulled) - stands.pulls)
+
+
+def test_a_guard_is_read_back_and_one_for_other_measures_is_refused(tmp_path: Path) -> None:
+    features, pulled = calls(5)
+    path = tmp_path / "guard.json"
+    path.write_text(guard_document(["film"] * 5, features, pulled, "here"), encoding="utf-8")
+
+    films = load_guard(path)
+    assert tuple(pulled) == films.pulled
+    assert features[3] == pytest.approx(films.features[3], rel=1e-4)
+    path.write_text(path.read_text(encoding="utf-8").replace('"features": "', '"features": "old-'), encoding="utf-8")
+    with pytest.raises(GuardUnreadable, match="made for measures old-"):
+        load_guard(path)
 
 
 def test_a_handful_of_calls_is_refused_in_words() -> None:
     features, pulled = calls(12)
     with pytest.raises(TooFewCalls, match="at least 10 of each"):
-        refit(load(), features, pulled, "mine")
+        refit(load(), features, pulled, "mine", guard())
 
 
 def test_parameters_are_read_back_as_they_were_written(tmp_path: Path) -> None:
