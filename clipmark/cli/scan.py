@@ -70,8 +70,8 @@ def _fit(book_path: Path, out: Path, parameters: str) -> int:
         f"{new.after:.3f} after."
     )
     print(
-        f"Guard films: {was.found} of {was.pulls} pulls and {was.false} false flags before, {now.found} and {now.false} "
-        f"after; surprise {was.loss:.3f} before, {now.loss:.3f} after."
+        f"Guard films: {was.found} of {was.pulls} pulls and {was.false} false flags before, {now.found} and "
+        f"{now.false} after; surprise {was.loss:.3f} before, {now.loss:.3f} after."
     )
     print(new.said)
     print(f"Written to {out}; use it with --parameters {out}")

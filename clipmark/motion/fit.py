@@ -1,7 +1,7 @@
 """Fitting the scorer: named features and yes-or-no answers in, weights out. Arrays only; files are the caller's.
 
-A logistic regression with a pull towards the weights it starts from (common practice). With few calls the answer stays
-close to the parameters that the keeper already has; with many it follows the calls.
+A logistic regression with a pull towards the weights it starts from (common practice). With few calls the answer
+stays close to the parameters that the keeper already has; with many it follows the calls.
 """
 
 from __future__ import annotations
@@ -152,7 +152,9 @@ def refit(
         if not worse:
             said = "The new weights follow your calls and do no worse on the guard films."
             if hindrance:
-                said = f"The new weights go {share:.0%} of the way to what your calls suggest; farther on, {hindrance}."
+                said = (
+                    f"The new weights go {share:.0%} of the way to what your calls suggest; farther on, {hindrance}."
+                )
             return Refit(new, share, said, before, after, stood, stands)
         hindrance = worse if worse.startswith("your") else f"{worse} on the guard films"
     kept = replace(parameters, version=version)

@@ -1,7 +1,7 @@
 """The guard of the scorer: candidates of films that nothing is fitted on, with their truth.
 
-A keeper's own calls are few and leaning: mostly strong pulls, one female, one light. New weights that follow them must
-not do worse on what the keeper has not filmed yet, so they are held against this table before they are taken.
+A keeper's own calls are few and leaning: mostly strong pulls, one female, one light. New weights that follow them
+must not do worse on what the keeper has not filmed yet, so they are held against this table before they are taken.
 """
 
 from __future__ import annotations

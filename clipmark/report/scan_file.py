@@ -179,14 +179,16 @@ def called_flags(sessions: Sequence[SessionRecord]) -> tuple[list[dict[str, floa
     """Features of all proposed flags that were called, and whether they were called a pull.
 
     Confirmed, probable and attempt count as a pull (the abdomen did move), something else does not; flags called
-    "not seen" say nothing. Of several calls on one flag the last counts.
+    "not seen" say nothing. Of several calls on one flag the last counts, and a call that was carried to the flag of a
+    later pass counts there only.
     """
     features, pulled = [], []
     for record in sessions:
+        onwards = {call.carried_from for call in record.calls}
         flags = {flag.id: flag for flag in (*record.flags, *record.older_flags) if flag.features}
         last = {call.flag_id: call for call in sorted(record.calls, key=lambda call: call.id)}
         for flag_id, call in last.items():
-            if flag_id in flags and call.decision != Decision.NOT_SEEN:
+            if flag_id in flags and call.decision != Decision.NOT_SEEN and call.id not in onwards:
                 features.append(dict(flags[flag_id].features))
                 pulled.append(call.decision != Decision.OTHER)
     return features, pulled

@@ -1,14 +1,14 @@
 """Fit the scorer of the motion pass anew from test films, and say how far its scores can be believed.
 
-    python -m tests.benchmarks.fit_scorer                      # follow the films, fit, write models/pulls/pulls-2.json
+    python -m tests.benchmarks.fit_scorer                      # follow the films, fit, write pulls-2.json
     python -m tests.benchmarks.fit_scorer --name pulls-3       # the same under another name
     python -m tests.benchmarks.fit_scorer --guard-only         # only the guard table, after measures changed
     python -m tests.benchmarks.fit_scorer --check              # is the guard table one of the present sources?
     python -m tests.benchmarks.fit_scorer --sealed             # fit nothing: judge parameters on the sealed seeds
 
-Fitted on open seeds of three families that share no motion code: rendered film, photographs and film warped by a known
-pull, and collages; each also with boxes drawn badly, each family counting alike. A film is never on both sides of a
-fold, in whichever boxes. The strength of the pull towards zero is the one that does best on kinds of film left out.
+Fitted on open seeds of three families that share no motion code: rendered film, photographs and film warped by a
+known pull, and collages; films also with boxes drawn badly, each family counting alike. A film is never on both sides
+of a fold, in whichever boxes. The strength of the pull towards zero is the one that does best on kinds of film left out.
 The guard films (seeds 2000 and up) are used for nothing but the guard table (`clipmark.motion.guard`) and the picture
 of reliability. Work is kept beside the films (`tests.benchmarks.candidates`), so a stopped run goes on where it was.
 
@@ -34,7 +34,7 @@ from clipmark.motion.parameters import MotionParameters, load, write
 from tests.benchmarks.accuracy import Outcome, calibration, summary
 from tests.benchmarks.candidates import FAMILIES, Example, Job, Taken, all_examples, family, replay, sources, take_all
 from tests.film import collage, photos
-from tests.film.library import SEALED_FROM, VARIANTS
+from tests.film.library import SEALED_FROM, VARIANTS, cache_folder
 from tests.film.profiles import PROFILES
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -55,6 +55,15 @@ def jobs(first: int, seeds: int, collages: int, boxes: Sequence[str] = ("",)) ->
     films = [(p, first + k) for p in kinds for k in range(2 * seeds if p in RICH else seeds)]
     found = [(p, s, b) for p, s in films for b in boxes]
     return found + [(p, first + k, "") for k in range(collages) for p in collage.PROFILES]
+
+
+def ready(job: Job) -> bool:
+    """Whether the film need not be rendered first."""
+    profile, seed, _ = job
+    if profile in collage.PROFILES:
+        return True
+    films = cache_folder("photos" if profile in photos.PROFILES else "spiders")
+    return (films / f"{profile.replace(' ', '_')}-{seed:04d}.truth.json").exists()
 
 
 # -- fitting ------------------------------------------------------------------------------------------------------
@@ -195,7 +204,7 @@ def lines_of(outcomes: Sequence[Outcome], title: str) -> list[str]:
 
 
 HEAD = [
-    "| films | count | pulls found | false flags (a minute) | candidates | calibration error (by luck alone) | surprise |",
+    "| films | count | pulls found | false (a minute) | candidates | calibration error (by luck alone) | surprise |",
     "|---|---|---|---|---|---|---|",
 ]
 
@@ -209,7 +218,9 @@ def draw(curves: dict[str, Sequence[Outcome]], path: Path) -> None:
 
     figure, axis = plt.subplots(figsize=(5.2, 4.2))
     axis.plot([0, 1], [0, 1], color="#999999", lw=1)
-    looks = zip(curves.items(), ("#0072B2", "#D55E00", "#009E73"), ("o", "s", "^"), (-0.006, 0.006, 0.0), strict=False)
+    looks = zip(
+        curves.items(), ("#0072B2", "#D55E00", "#009E73"), ("o", "s", "^"), (-0.006, 0.006, 0.0), strict=False
+    )
     for (name, outcomes), colour, mark, aside in looks:
         scored = [c for o in outcomes for c in o.candidates]
         error, bins = calibration(scored, 10)
@@ -249,7 +260,9 @@ def check() -> int:
     """0 where the guard table was made from the present sources, else 1."""
     made_from = json.loads((MODELS / "guard.json").read_text(encoding="utf-8"))["made_from"]
     fresh = made_from == sources()
-    print("The guard table is up to date." if fresh else "The motion pass has changed since the guard table was made.")
+    print(
+        "The guard table is up to date." if fresh else "The motion pass has changed since the guard table was made."
+    )
     return 0 if fresh else 1
 
 
@@ -265,11 +278,16 @@ def into_card(lines: Sequence[str]) -> None:
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--name", default="pulls-2", help="version of the new parameters")
-    parser.add_argument("--from", dest="base", default="", help="parameters whose limits are kept; scorer to begin with")
-    parser.add_argument("--seeds", type=int, default=2, help="open seeds of each kind; twice as many of the rich ones")
+    parser.add_argument(
+        "--from", dest="base", default="", help="parameters whose limits are kept; scorer to begin with"
+    )
+    parser.add_argument(
+        "--seeds", type=int, default=2, help="open seeds of each kind; twice as many of the rich ones"
+    )
     parser.add_argument("--collages", type=int, default=30, help="seeds of each kind of collage")
-    parser.add_argument("--boxes", nargs="*", default=["", *VARIANTS], help="how boxes are drawn besides as usual")
+    parser.add_argument("--boxes", nargs="*", default=[*VARIANTS], help="how boxes are drawn besides as usual")
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--ready", action="store_true", help="only films that are rendered already")
     parser.add_argument("--guard-only", action="store_true")
     parser.add_argument("--check", action="store_true")
     parser.add_argument("--sealed", action="store_true")
@@ -282,11 +300,15 @@ def main(arguments: list[str] | None = None) -> int:
     if chosen.sealed:
         return sealed(chosen)
     base = load(chosen.base)
-    guard_films = take_all(jobs(GUARD_FROM, 1, 12), chosen.processes)
+    wanted = [] if chosen.guard_only else jobs(0, chosen.seeds, chosen.collages, ["", *chosen.boxes])
+    guards = jobs(GUARD_FROM, 1, 12)
+    if chosen.ready:
+        wanted, guards = ([job for job in some if ready(job)] for some in (wanted, guards))
+    guard_films = take_all(guards, chosen.processes)
     if chosen.guard_only:
         write_guard(guard_films, base)
         return 0
-    films = take_all(jobs(0, chosen.seeds, chosen.collages, list(dict.fromkeys(["", *chosen.boxes]))), chosen.processes)
+    films = take_all(wanted, chosen.processes)
     print(f"followed: {time.perf_counter() - began:.0f} s")
     new, lines, crossed = fit(films, base, chosen.name)
     guarded = judged(guard_films, new)
@@ -302,7 +324,9 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-def fit(films: Sequence[Taken], base: MotionParameters, name: str) -> tuple[MotionParameters, list[str], list[Outcome]]:
+def fit(
+    films: Sequence[Taken], base: MotionParameters, name: str
+) -> tuple[MotionParameters, list[str], list[Outcome]]:
     """New parameters, the lines of the card about them, and the films as judged by scorers that did not see them."""
     current, strength = base, STRENGTHS[len(STRENGTHS) // 2]
     for last in (False, False, True):  # which of two near candidates stays, and what is a release, hang on the scorer

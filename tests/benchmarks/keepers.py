@@ -122,7 +122,9 @@ def main() -> None:
     which += [(p, SEALED_FROM + k, "") for k in range(6) for p in collage.PROFILES]
     films = take_all(which, chosen.processes)
     was = judged(films, old)
-    print(f"{old.version} on {len(films)} sealed films: {was.missed} missed, {was.false} false, surprise {was.loss:.3f}")
+    print(
+        f"{old.version} on {len(films)} sealed films: {was.missed} missed, {was.false} false, surprise {was.loss:.3f}"
+    )
     print("| keeper | calls | way gone | missed more, mean (worst) | false more, mean (worst) | surprise | "
           "without guard: missed | false | surprise |")  # fmt: skip
     print("|---|---|---|---|---|---|---|---|---|")

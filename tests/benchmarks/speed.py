@@ -7,9 +7,9 @@
 Bare decoding is `ffmpeg -f null` with its own choice of threads. Both are run in turn, three times each, and the
 median is told; on a busy machine trust the ratio more than the frames a second.
 
-`--long [WIDTHxHEIGHT]` repeats a film of 20 s without decoding it, runs `clipmark scan` with its trace on 10 minutes and
-on 2 hours of it, each as a program of its own, and tells the peak memory of both. It takes the time of 130 minutes of
-film.
+`--long [WIDTHxHEIGHT]` repeats a film of 20 s without decoding it, runs `clipmark scan` with its trace on 10 minutes
+and on 2 hours of it, each as a program of its own, and tells the peak memory of both. It takes the time of 130 minutes
+of film.
 """
 
 from __future__ import annotations
@@ -104,7 +104,19 @@ def measure(path: Path, boxes_path: Path, runs: int = 3) -> dict[str, float]:
 def repeated(film: Path, times: int) -> Path:
     """The same film so many times over, its packets copied."""
     path = film.with_name(f"{film.stem}-{times}.mp4")
-    command = ["ffmpeg", "-v", "error", "-y", "-stream_loop", str(times - 1), "-i", str(film), "-c", "copy", str(path)]
+    command = [
+        "ffmpeg",
+        "-v",
+        "error",
+        "-y",
+        "-stream_loop",
+        str(times - 1),
+        "-i",
+        str(film),
+        "-c",
+        "copy",
+        str(path),
+    ]
     subprocess.run(command, check=True)
     return path
 
@@ -135,8 +147,8 @@ def long(folder: Path, width: int, height: int) -> None:
         path = repeated(film, minutes * 3)
         found.append(peak(path, boxes))
         print(
-            f"{width}x{height}, {minutes} minutes, {found[-1]['frames']} frames: peak memory {found[-1]['mib']:.0f} MiB, "
-            f"{found[-1]['flags']} flags, {found[-1]['seconds']:.0f} s",
+            f"{width}x{height}, {minutes} minutes, {found[-1]['frames']} frames: peak memory "
+            f"{found[-1]['mib']:.0f} MiB, {found[-1]['flags']} flags, {found[-1]['seconds']:.0f} s",
             flush=True,
         )
         path.unlink()

@@ -104,7 +104,9 @@ class Collage:
             end = start + float(rng.uniform(0.3, 1.5))
             self._over.append((start, end, float(rng.uniform(0, 6.28))))
         elif kind == "light":
-            self._gain *= 1 + float(rng.choice([-0.3, -0.12, 0.12, 0.3])) * _ramp(t, start, float(rng.uniform(0.04, 0.5)))
+            self._gain *= 1 + float(rng.choice([-0.3, -0.12, 0.12, 0.3])) * _ramp(
+                t, start, float(rng.uniform(0.04, 0.5))
+            )
         elif kind == "focus":
             self._blur += float(rng.uniform(0.8, 2.5)) * (_ramp(t, start, 0.3) - _ramp(t, start + 0.9, 0.3))
             end = start + 1.2
@@ -179,16 +181,20 @@ class Collage:
             hub = body[:, :2] @ middle + body[:, 2]
             for k in range(8):  # feet stand on the ground, hips go with the body
                 side = self._axis + (k + 0.5) * np.pi / 4 + self._fidget[k][i]
-                foot = middle + self._camera[i, :2] + camera @ (0.55 * long * self._way(self._axis) + 1.5 * long * self._way(side))
+                foot = (
+                    middle
+                    + self._camera[i, :2]
+                    + camera @ (0.55 * long * self._way(self._axis) + 1.5 * long * self._way(side))
+                )
                 self._rod(picture, hub, foot)
-            for (begins, ends, angle) in self._over:
+            for begins, ends, angle in self._over:
                 if begins <= self.times[i] < ends:
                     at = abdomen[:, :2] @ middle + abdomen[:, 2]
                     self._rod(picture, at - 0.3 * long * self._way(angle), at + 1.6 * long * self._way(angle))
             for place, oval, skin in ((body, ovals[0], self._shell), (abdomen, ovals[1], self._skin)):
                 inside = cv2.warpAffine(oval, place, (w, h))
                 picture = picture * (1 - inside) + cv2.warpAffine(skin, place, (w, h), borderMode=2) * inside
-            for (begins, ends, angle) in self._over:
+            for begins, ends, angle in self._over:
                 if begins <= self.times[i] < ends:
                     at = abdomen[:, :2] @ middle + abdomen[:, 2]
                     self._rod(picture, at + 0.15 * long * self._way(angle), at + 1.6 * long * self._way(angle))

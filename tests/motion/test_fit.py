@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -89,15 +90,19 @@ def test_calls_that_say_the_opposite_of_the_guard_films_change_nothing_for_the_w
     assert "guard films" in new.said
 
 
-def test_what_was_not_taken_over_leaves_the_old_weights() -> None:
+def test_where_any_step_would_miss_a_pull_of_the_guard_the_old_weights_stay_and_it_says_so() -> None:
+    features, _ = calls(60)
     old = sensible()
-    features, pulled = calls(30)
-    strict = Guard((features[0],), (score(features[0], old) >= 0.5,))
-    loud = [score(item, old) >= 0.5 for item in features]  # nothing to learn: the scorer says just that, only softer
-    new = refit(old, features, loud, "mine", strict)
+    edge = max((score(item, old), k) for k, item in enumerate(features))[1]  # a pull that is flagged by a hair
+    old = replace(old, flag_at=score(features[edge], old))
+    never = [False] * 40 + [True] * 20
+    new = refit(old, [features[edge]] * 40 + features[:20], never, "mine", Guard((features[edge],), (True,)))
 
-    assert new.guard_after.worse_than(new.guard_before) == ""
-    assert new.after <= new.before
+    assert 0.0 == new.share
+    assert old.weights == new.parameters.weights
+    assert "mine" == new.parameters.version
+    assert "The old weights stay" in new.said
+    assert "1 more of 1 pulls would be missed" in new.said
 
 
 def test_what_is_worse_is_told_in_words() -> None:
