@@ -6,11 +6,12 @@
     python -m tests.benchmarks.fit_scorer --check              # is the guard table one of the present sources?
     python -m tests.benchmarks.fit_scorer --sealed             # fit nothing: judge parameters on the sealed seeds
 
-Fitted on open seeds of three families that share no motion code: rendered film, photographs and film warped by a
-known pull, and collages; films also with boxes drawn badly, each family counting alike. A film is never on both sides
-of a fold, in whichever boxes. The strength of the pull towards zero is the one that does best on kinds of film left out.
-The guard films (seeds 2000 and up) are used for nothing but the guard table (`clipmark.motion.guard`) and the picture
-of reliability. Work is kept beside the films (`tests.benchmarks.candidates`), so a stopped run goes on where it was.
+Fitted on open seeds of three families that share no motion code: rendered film, photographs and film warped by
+a known pull, and collages; films also with boxes drawn badly, each family counting alike. A film is never on both
+sides of a fold, in whichever boxes. The strength of the pull towards zero is the one that does best on kinds of film
+left out. The guard films (seeds 2000 and up) are used for nothing but the guard table (`clipmark.motion.guard`) and
+the picture of reliability. Work is kept beside the films (`tests.benchmarks.candidates`), so a stopped run goes on
+where it was.
 
 Written: models/pulls/NAME.json, models/pulls/guard.json, docs/pictures/motion-reliability.png and the figures in
 models/pulls/card.md between its two marks. `clipmark.motion.parameters.DEFAULT` is left alone.
@@ -34,7 +35,7 @@ from clipmark.motion.parameters import MotionParameters, load, write
 from tests.benchmarks.accuracy import Outcome, calibration, summary
 from tests.benchmarks.candidates import FAMILIES, Example, Job, Taken, all_examples, family, replay, sources, take_all
 from tests.film import collage, photos
-from tests.film.library import SEALED_FROM, VARIANTS, cache_folder
+from tests.film.library import OPEN, SEALED_FROM, VARIANTS, cache_folder
 from tests.film.profiles import PROFILES
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -287,7 +288,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--collages", type=int, default=30, help="seeds of each kind of collage")
     parser.add_argument("--boxes", nargs="*", default=[*VARIANTS], help="how boxes are drawn besides as usual")
     parser.add_argument("--processes", type=int, default=2)
-    parser.add_argument("--ready", action="store_true", help="only films that are rendered already")
+    parser.add_argument("--ready", action="store_true", help="take what is rendered already, of every open seed")
     parser.add_argument("--guard-only", action="store_true")
     parser.add_argument("--check", action="store_true")
     parser.add_argument("--sealed", action="store_true")
@@ -303,6 +304,8 @@ def main(arguments: list[str] | None = None) -> int:
     wanted = [] if chosen.guard_only else jobs(0, chosen.seeds, chosen.collages, ["", *chosen.boxes])
     guards = jobs(GUARD_FROM, 1, 12)
     if chosen.ready:
+        more = [] if chosen.guard_only else jobs(0, len(OPEN), 0, ["", *chosen.boxes])
+        wanted = list(dict.fromkeys([job for job in more if job[1] in OPEN] + wanted))
         wanted, guards = ([job for job in some if ready(job)] for some in (wanted, guards))
     guard_films = take_all(guards, chosen.processes)
     if chosen.guard_only:

@@ -1,4 +1,4 @@
-"""The fit of the scorer: who counts how often, what is left out, and that a replayed film gives the program's flags."""
+"""The fit of the scorer: what counts how often, what is left out; a replayed film gives the program's flags."""
 
 from __future__ import annotations
 
