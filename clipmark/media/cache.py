@@ -66,6 +66,13 @@ class FrameCache(Generic[Kept]):
                 _, gone = self._kept.popitem(last=False)
                 self._bytes -= gone.nbytes
 
+    def drop(self, key: Hashable) -> None:
+        """Let go of a frame, if it is held."""
+        with self._lock:
+            gone = self._kept.pop(key, None)
+            if gone is not None:
+                self._bytes -= gone.nbytes
+
     def clear(self) -> None:
         with self._lock:
             self._kept.clear()

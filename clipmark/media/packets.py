@@ -109,6 +109,7 @@ def decode_numbered(
     table: PacketTable | None,
     first: int = 0,
     refused: Callable[[int], None] = lambda _: None,
+    skipped: Callable[[int], bool] | None = None,
 ) -> Iterator[tuple[int, VideoFrame]]:
     """Decode packets and yield (ordinal, frame); packets that cannot be decoded are passed over.
 
@@ -119,14 +120,19 @@ def decode_numbered(
         table: rows to recognise the packets by; None when they are met for the first time.
         first: ordinal of the first packet.
         refused: told the ordinal of the packet put in when the decoder refuses one (with threads, an earlier one).
+        skipped: says of each packet whether the decoder may leave it out if no other frame leans on it.
     """
     import av
 
+    context, skipping = stream.codec_context, None
     expected: int | None = first
     for packet in packets:
         if table is not None and (expected is None or expected >= len(table) or packet.size != table.size[expected]):
             expected = table.ordinal(packet)  # the demuxer cut the stream differently: find the place again
         packet.pts = packet.dts = expected
+        if skipped is not None and skipping != (skips := expected is not None and skipped(expected)):
+            skipping = skips
+            context.skip_frame = "NONREF" if skips else "DEFAULT"
         try:
             frames = stream.decode(packet)
         except (av.FFmpegError, MemoryError):

@@ -55,17 +55,33 @@ def _reformat(frame: VideoFrame, **wanted: Any) -> VideoFrame:
 class Picture:
     """Frame `number` of a clip, decoded. Sizes are those of the picture as displayed (turn applied).
 
-    `damaged`: part of it was not in the file and is filled in by the decoder, or it leans on such a frame.
+    Attributes:
+        damaged: part of it was not in the file and is filled in by the decoder, or it leans on such a frame.
+        film_size: (width, height) of the film's own picture, larger than this one where it is `reduced`.
     """
 
-    __slots__ = ("_frame", "_turn", "damaged", "height", "nbytes", "number", "pts", "width")
+    __slots__ = ("_frame", "_turn", "damaged", "film_size", "height", "nbytes", "number", "pts", "width")
 
-    def __init__(self, frame: VideoFrame, number: int, pts: int, turn: Turn, damaged: bool = False):
+    def __init__(
+        self,
+        frame: VideoFrame,
+        number: int,
+        pts: int,
+        turn: Turn,
+        damaged: bool = False,
+        film_size: tuple[int, int] | None = None,
+    ):
         self._frame, self._turn = frame, turn
         self.number, self.pts, self.damaged = number, pts, damaged
         sides = (frame.width, frame.height)
         self.width, self.height = sides[::-1] if turn.sideways else sides
+        self.film_size = (self.width, self.height) if film_size is None else film_size
         self.nbytes: int = sum(plane.buffer_size for plane in frame.planes)
+
+    @property
+    def reduced(self) -> bool:
+        """Whether it holds fewer pixels than the film has."""
+        return self.width < self.film_size[0]
 
     def grey(self, width: int | None = None, height: int | None = None) -> Bytes:
         """Brightness as coded, shape (height, width); shrunk by averaging where a width is given.
@@ -104,7 +120,7 @@ class Picture:
             format=_plain(self._frame.format.name),
             interpolation="AREA",
         )
-        return Picture(small, self.number, self.pts, self._turn, self.damaged)
+        return Picture(small, self.number, self.pts, self._turn, self.damaged, self.film_size)
 
     def _fit(self, width: int | None, height: int | None) -> tuple[int, int]:
         """Asked size; a missing side follows from the other by the picture's own shape."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import chain
 from pathlib import Path
 from types import TracebackType
@@ -19,6 +19,7 @@ from clipmark.media.fingerprint import fingerprint
 from clipmark.media.packets import NONE, check_sum, decode_numbered
 from clipmark.media.picture import Picture
 from clipmark.media.run import Doubt, Run
+from clipmark.media.skip import Skipping, believed
 from clipmark.timebase import clock
 
 if TYPE_CHECKING:
@@ -69,8 +70,11 @@ class Reader:
         self._run: Run | None = None
         self._lost: set[int] = set()  # frames known not to come out
         self._seen: tuple[int, int] | None = None  # size and time of change of the file when it was last made sure of
+        self._skipping = Skipping(self._rank, False)
         self._doubt = Doubt(clip.packets, 0 if quick else (threads or min((os.cpu_count() or 1) + 1, 16)) - 1)
         self._open()
+        header = self._stream.codec_context.extradata
+        self._skipping.allowed = clip.checks is None and believed(clip.codec, header)
 
     def __enter__(self) -> Reader:
         return self
@@ -84,8 +88,11 @@ class Reader:
         self._run = None
         self._container.close()
 
-    def frame(self, number: int) -> Picture:
-        """Exactly this frame.
+    def frame(self, number: int, passing: Callable[[Picture], None] | None = None) -> Picture:
+        """Exactly this frame. Frames before it that no other leans on are not decoded on the way.
+
+        Args:
+            passing: told of each frame that comes out on the way to it, the keyframe first; it may raise to leave.
 
         Raises:
             FrameLost: it does not come out of the file.
@@ -96,17 +103,13 @@ class Reader:
             raise IndexError(f"frame {number} of {len(self.clip.index)}")
         self._make_sure()
         if number not in self._lost:
-            key = self._key_for(number)
-            if self._run is None or not self._reaches(self._run, number, key):
+            found = self._find(number, passing)
+            if found is None and self._skipping.used:
+                self._skipping.allowed = False  # this film does not bear it: from now on every frame is decoded
                 self._run = None
-            for run in self._runs(key):
-                found = run.find(number)
-                if found is not None and self._is_whole(found[0], number):
-                    frame, hurt = found
-                    return Picture(frame, number, int(self.clip.index.pts[number]), self.clip.turn, hurt)
-                if found is None and 0 <= run.at < number and self.clip.checks is None:
-                    break  # a run that gave frames before this one and then passed it over has given its answer
-                self._run = None
+                found = self._find(number, passing)
+            if found is not None:
+                return self._picture(number, *found)
             self._lost.add(number)
         raise FrameLost(self.clip, number)
 
@@ -135,6 +138,29 @@ class Reader:
         start = int(keys[place - 1]) if place else 0
         stop = int(keys[place]) if place < len(keys) else len(self.clip.index)
         return start, stop
+
+    def _find(self, number: int, passing: Callable[[Picture], None] | None) -> tuple[VideoFrame, bool] | None:
+        """The frame, and whether it is damaged; None where it does not come out."""
+        self._skipping.sought = number
+        key = self._key_for(number)
+        if self._run is None or not self._reaches(self._run, number, key):
+            self._run = None
+
+        def passed(rank: int, frame: VideoFrame, hurt: bool) -> None:
+            if passing is not None and self._is_whole(frame, rank):
+                passing(self._picture(rank, frame, hurt))
+
+        for run in self._runs(key):
+            found = run.find(number, None if passing is None else passed)
+            if found is not None and self._is_whole(found[0], number):
+                return found
+            if found is None and 0 <= run.at < number and self.clip.checks is None:
+                return None  # a run that gave frames before this one and then passed it over has given its answer
+            self._run = None
+        return None
+
+    def _picture(self, number: int, frame: VideoFrame, hurt: bool) -> Picture:
+        return Picture(frame, number, int(self.clip.index.pts[number]), self.clip.turn, hurt)
 
     def _open(self) -> None:
         check_file(self.clip.path)
@@ -187,7 +213,8 @@ class Reader:
         yield self._take_up(self._numbered(packets_of(self._container, self._stream), 0))
 
     def _numbered(self, packets: Iterator[Packet], first: int) -> Iterator[tuple[int, VideoFrame]]:
-        return decode_numbered(self._stream, packets, self.clip.packets, first, self._doubt.refused)
+        self._skipping.used = False
+        return decode_numbered(self._stream, packets, self.clip.packets, first, self._doubt.refused, self._skipping)
 
     def _take_up(self, frames: Iterator[tuple[int, VideoFrame]]) -> Run:
         self._run = Run(frames, self._rank, self._doubt)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -59,8 +59,14 @@ class Run:
         """Whether the frame is decoded already."""
         return number in self._ahead
 
-    def find(self, number: int) -> tuple[VideoFrame, bool] | None:
-        """The frame, and whether it is damaged; None where it is passed over, or where the film ends before it."""
+    def find(
+        self, number: int, passing: Callable[[int, VideoFrame, bool], None] | None = None
+    ) -> tuple[VideoFrame, bool] | None:
+        """The frame, and whether it is damaged; None where it is passed over, or where the film ends before it.
+
+        Args:
+            passing: told (number, frame, damaged) of what comes out before; it may raise, the run can go on later.
+        """
         found = self._ahead.pop(number, None)
         while found is None and len(self._ahead) < _AHEAD:
             came = next(self._frames, None)
@@ -75,6 +81,8 @@ class Run:
                 self._ahead[rank] = whole
             elif rank >= 0:
                 self.at = max(self.at, rank)
+                if passing is not None:
+                    passing(rank, *whole)
         for passed in [held for held in self._ahead if held < number]:
             del self._ahead[passed]
         if found is not None:

@@ -44,11 +44,15 @@ def keeps(widget: QObject, key: int, modifiers: Qt.KeyboardModifier) -> bool:
 
 
 class FocusFirst(QObject):
-    """Watches the widget that has the focus, and accepts for it the override offered before a shortcut acts."""
+    """Watches the widget that has the focus, and accepts for it the override offered before a shortcut acts.
+
+    `held`: whether the key pressed last is held down, so that what follows is its repeating and no press of its own.
+    """
 
     def __init__(self, app: QApplication, parent: QObject):
         super().__init__(parent)
         self._watched: QWidget | None = None
+        self.held = False
         app.focusChanged.connect(self._move)
 
     def _move(self, before: QWidget | None, now: QWidget | None) -> None:
@@ -60,6 +64,10 @@ class FocusFirst(QObject):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         offered = event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent)
+        if offered:
+            self.held = event.isAutoRepeat()  # type: ignore[attr-defined]
+        elif event.type() == QEvent.Type.KeyRelease and isinstance(event, QKeyEvent) and not event.isAutoRepeat():
+            self.held = False
         if offered and keeps(watched, event.key(), event.modifiers()):  # type: ignore[attr-defined]
             event.accept()
             return True

@@ -119,6 +119,9 @@ class MainWindow(QMainWindow):
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         self._focus_first = FocusFirst(app, self)
+        film = self.pages["film"]
+        if isinstance(film, FilmPage):
+            film.player.key_held = lambda: self._focus_first.held
 
     def _handlers(self) -> dict[str, Callable[[], object]]:
         return {

@@ -59,6 +59,7 @@ class Player(QObject):
         self.sounding = False
         self.muted = False
         self.make_device: Callable[[], Device] | None = None  # another output than the machine's, for tests
+        self.key_held: Callable[[], bool] = lambda: False  # whether a step comes from a key that is held down
         self._held_up = False
         self._sources: dict[int, FrameSource] = {}
         self._on_screen: dict[int, int] = {}
@@ -152,9 +153,20 @@ class Player(QObject):
             self._restart_clock()
         self.show_place(direction)
 
+    def _keeps_up(self) -> bool:
+        """Whether a step may be taken: always, but a key that is held down waits until its last frame is shown, or the
+        place would run away from the picture."""
+        clip = self.workspace.clip
+        source, number = (self.source(clip.id), self.number(clip)) if clip else (None, None)
+        if not self.key_held() or clip is None or source is None or number is None:
+            return True
+        return self._on_screen.get(clip.id) == number or source.damaged(number)
+
     def step(self, frames: int) -> None:
         """Go on (or back) by frames of the current clip; past its end into the same camera's next clip."""
         self.pause()
+        if not self._keeps_up():
+            return
         clip, number = self.workspace.clip, self.number()
         film = self.workspace.film(clip.id) if clip else None
         if clip is None or film is None or number is None:
@@ -171,6 +183,8 @@ class Player(QObject):
 
     def step_seconds(self, seconds: Fraction) -> None:
         self.pause()
+        if not self._keeps_up():
+            return
         record = self.workspace.record
         if record and record.clips:
             first = min(clip.offset for clip in record.clips)
@@ -203,7 +217,7 @@ class Player(QObject):
         self.shown.emit(clip_id, picture, exact)
 
     def _arrived(self, clip_id: int, picture: Picture, exact: bool) -> None:
-        if self.running and exact:
+        if self.running and exact and picture.number != self._on_screen.get(clip_id):
             if self._held_up:
                 self._held_up = False
                 self._restart_clock()

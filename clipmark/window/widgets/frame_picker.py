@@ -57,7 +57,7 @@ class FramePicker(QWidget):
         if film is None:
             self.told.clear()
             return
-        self._source = FrameSource(film, self.workspace.cache, 2, self)
+        self._source = FrameSource(film, self.workspace.cache, 2, self, in_full=False)
         self._source.arrived.connect(self._arrived)
         self._source.lost.connect(lambda _: self.picture.show_image(None, self.tr("This frame is damaged.")))
         number = min(self.slider.value(), len(film.index) - 1)

@@ -101,7 +101,7 @@ class PictureView(QWidget):
 
     def show_picture(self, picture: Picture, exact: bool = True, aspect: float = 1.0) -> None:
         """Show a frame; not exact: it is marked as a preview. `aspect`: width of a film pixel by its height."""
-        size = (picture.width * aspect, float(picture.height))
+        size = (picture.film_size[0] * aspect, float(picture.film_size[1]))
         new_shape = size != self._size
         self._picture, self._exact, self._aspect, self._size, self.told = picture, exact, aspect, size, ""
         if new_shape and self._fitted:
@@ -359,9 +359,16 @@ class PictureView(QWidget):
             said.append(self.told)
         elif self._picture is not None and not self._exact:
             said.append(self.tr("preview: frame {0}, the right one is on its way").format(self._picture.number + 1))
+        elif self._picture is not None and self._coarse(self._picture):
+            said.append(self.tr("the right frame, coarse; it comes sharp in a moment"))
         y = 8.0
         for text in said:
             y = self._badge(painter, text, y)
+
+    def _coarse(self, picture: Picture) -> bool:
+        """Whether the picture was shrunk to fewer pixels than are drawn of it by now."""
+        drawn = self._size[0] * self._scale * self.devicePixelRatioF()
+        return picture.reduced and drawn > 1.25 * picture.width * self._aspect
 
     def _badge(self, painter: QPainter, text: str, y: float) -> float:
         metrics = painter.fontMetrics()
