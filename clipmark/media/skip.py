@@ -1,9 +1,9 @@
 """Frames that no other frame leans on need not be decoded on the way to a later one.
 
-Which frames those are is written in each packet, and the decoder reads it (`skip_frame`). Believed are two kinds: H.264,
-where "not used for reference" holds for every later picture (`nal_ref_idc` 0, ITU-T H.264 7.4.1), and HEVC without
-temporal layers: with layers the mark speaks of pictures of the same layer only (ITU-T H.265 7.4.2.2, "sub-layer
-non-reference"), and one of a higher layer may lean on the picture all the same.
+Which frames those are is written in each packet, and the decoder reads it (`skip_frame`). Believed are two kinds:
+H.264, where "not used for reference" holds for every later picture (`nal_ref_idc` 0, ITU-T H.264 7.4.1), and HEVC
+without temporal layers: with layers the mark speaks of pictures of the same layer only (ITU-T H.265 7.4.2.2,
+"sub-layer non-reference"), and one of a higher layer may lean on the picture all the same.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def _temporal_layers(extradata: bytes) -> int:
 
 
 def _units(extradata: bytes) -> Iterator[bytes]:
-    """NAL units of a header: by start codes (transport streams, raw files), or as ISO/IEC 14496-15 8.3.3.1 lists them."""
+    """NAL units of a header: by start codes (transport streams, raw files), or listed (ISO/IEC 14496-15 8.3.3.1)."""
     if extradata[:3] == b"\0\0\1" or extradata[:4] == b"\0\0\0\1":
         yield from extradata.split(b"\0\0\1")[1:]
         return

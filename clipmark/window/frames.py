@@ -2,8 +2,8 @@
 
 Why: decoding forward takes a few milliseconds a frame, but a step backwards or a jump may have to decode a whole
 group of pictures first. So frames are decoded ahead of need, more of them in the direction of travel, backwards in
-blocks. Of film larger than Full HD so few frames fit into memory that blocks would be of no use: it is held shrunk, and
-the frame on which the keeper stays is decoded once more in full.
+blocks. Of film larger than Full HD so few frames fit into memory that blocks would be of no use: it is held shrunk,
+and the frame on which the keeper stays is decoded once more in full.
 How a request runs:
   1. `ask(number)` numbers the request and answers at once when the frame is held.
   2. Otherwise the thread leaves what it does, unless that leads to the frame anyway.

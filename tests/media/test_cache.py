@@ -77,3 +77,12 @@ def test_clearing_frees_everything() -> None:
     cache.clear()
 
     assert (0, 0) == (len(cache), cache.nbytes)
+
+
+def test_a_dropped_frame_is_gone_and_its_bytes_are_free() -> None:
+    cache = Cache(100)
+    cache.put("a", frame(60))
+    cache.drop("a")
+    cache.drop("a")
+
+    assert (None, 0) == (cache.get("a"), cache.nbytes)
