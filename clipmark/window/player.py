@@ -154,7 +154,7 @@ class Player(QObject):
         self.show_place(direction)
 
     def _keeps_up(self) -> bool:
-        """Whether a step may be taken. A held key waits until its last frame is shown, or the place would run ahead."""
+        """Whether a step may be taken. A held key waits until its last frame is shown, else the place runs ahead."""
         clip = self.workspace.clip
         source, number = (self.source(clip.id), self.number(clip)) if clip else (None, None)
         if not self.key_held() or clip is None or source is None or number is None:
