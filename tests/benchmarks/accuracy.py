@@ -197,12 +197,13 @@ def scanned(path: Path, boxes_path: Path) -> tuple[Any, np.ndarray]:
     """The pass over one film, and the seconds of its frames."""
     from clipmark.media.clip import open_clip
     from clipmark.media.grey import GreyFilm
-    from clipmark.motion.scan import scan
+    from clipmark.motion.scan import film_width, scan
     from clipmark.report.scan_file import read_boxes
 
     opened = open_clip(path)
-    film = GreyFilm(opened)
-    return scan(film, read_boxes(boxes_path, opened)), np.asarray(film.times)
+    boxes = read_boxes(boxes_path, opened)
+    film = GreyFilm(opened, film_width(opened.width, opened.height, boxes))  # as `clipmark scan` reads it
+    return scan(film, boxes), np.asarray(film.times)
 
 
 def as_judged(flags: Any, times: np.ndarray, length: np.ndarray) -> list[dict[str, Any]]:
