@@ -77,6 +77,8 @@ def _span(thing: model.ShotRecord | model.SpanRecord | model.Reviewed) -> None:
 def _outline(outline: model.Outline) -> None:
     if not (outline.w > 0 and outline.h > 0):
         raise CannotKeep("An outline needs a width and a height above zero. Draw it again.")
+    if max(abs(outline.x), abs(outline.y), outline.w, outline.h) > 1e6:
+        raise CannotKeep("An outline lies within a million pixels of the picture. Draw it again.")
     if outline.part not in PARTS:
         raise CannotKeep(f"An outline is of abdomen, carapace or male, not of “{outline.part}”.")
 

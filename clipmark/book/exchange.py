@@ -21,6 +21,7 @@ from clipmark import __version__
 from clipmark.book import journal, rows
 from clipmark.book.model import Act, SpanRecord
 from clipmark.book.plain import NotAsExpected, from_plain, to_plain
+from clipmark.book.queries import text_of
 from clipmark.book.rows import Kind
 from clipmark.book.traces import check_packed
 from clipmark.book.trouble import BookDamaged
@@ -91,7 +92,7 @@ def document(book: Book, traces: bool = True) -> dict[str, Any]:
         for name, kind in LISTS.items():
             made[name] = [to_plain(value) for value in book._rows(kind)]
         made["act_sets"] = [
-            {"name": name, "in_use": bool(in_use), "acts": [to_plain(act) for act in book._read_acts(text)]}
+            {"name": text_of(name), "in_use": bool(in_use), "acts": [to_plain(act) for act in book._read_acts(text)]}
             for name, in_use, text in db.execute("SELECT name, in_use, acts FROM act_set ORDER BY id").fetchall()
         ]
         if traces:

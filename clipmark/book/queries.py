@@ -61,7 +61,7 @@ class Queries(Core):
         """All sessions, newest first; with `text` those in which every word of it occurs (title, names, species,
         date, outcome), upper and lower case alike."""
         with sentences(self.path):
-            found = [SessionRow(*(_text(item) for item in row)) for row in self._db.execute(_LIST).fetchall()]
+            found = [SessionRow(*(text_of(item) for item in row)) for row in self._db.execute(_LIST).fetchall()]
         words = text.casefold().split()
         if not words:
             return tuple(found)
@@ -80,7 +80,7 @@ class Queries(Core):
         """
         wanted = str(text).strip()
         with sentences(self.path):
-            known = [(int(one), _text(title)) for one, title in self._db.execute("SELECT id, title FROM session")]
+            known = [(int(one), text_of(title)) for one, title in self._db.execute("SELECT id, title FROM session")]
         if wanted.lstrip("#").isdecimal():
             number = int(wanted.lstrip("#"))
             if any(number == one for one, _ in known):
@@ -214,7 +214,7 @@ class Queries(Core):
     def act_sets(self) -> tuple[str, ...]:
         """The names of the stored sets of acts; "" is the book's unnamed one."""
         with sentences(self.path):
-            return tuple(_text(name) for (name,) in self._db.execute("SELECT name FROM act_set ORDER BY name"))
+            return tuple(text_of(name) for (name,) in self._db.execute("SELECT name FROM act_set ORDER BY name"))
 
     def _read_acts(self, text: str) -> tuple[Act, ...]:
         try:
@@ -270,7 +270,7 @@ def _shown(flag: FlagRecord, current: set[int]) -> bool:
     return flag.proposed_as == 0 if flag.pass_id is None else flag.pass_id in current
 
 
-def _text(item: Any) -> Any:
+def text_of(item: Any) -> Any:
     return item.decode("utf-8", "replace") if isinstance(item, bytes) else item
 
 

@@ -375,7 +375,7 @@ def _due(arguments: argparse.Namespace) -> None:
         titles = {row.id: row.title for row in book.sessions()}
     if arguments.json:
         return print_json({"reminders": due})
-    table(("date", "session", "what"), ((one.date, f"{one.session_id} {one_line(titles[one.session_id])}",
+    table(("date", "session", "what"), ((one.date, f"{one.session_id} {one_line(titles.get(one.session_id, ''))}",
            one_line(one.text, 80)) for one in due))  # fmt: skip
     return None
 

@@ -217,5 +217,5 @@ def _is_done(film: Path, fingerprint: str, version: str) -> bool:
     try:
         document = json.loads(film.with_suffix(FLAGS).read_text(encoding="utf-8"))
         return bool(document["clip"]["fingerprint"] == fingerprint and document["parameters"] == version)
-    except (OSError, ValueError, LookupError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, RecursionError):
         return False

@@ -50,13 +50,33 @@ def load(name: str = "") -> MotionParameters:
     path = Path(name) if name.endswith(".json") else resource("models/pulls") / f"{name or DEFAULT}.json"
     try:
         document: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise ParametersUnreadable(path, "missing or no JSON") from error
     known = {item.name for item in fields(MotionParameters)}
     try:
-        return MotionParameters(**{key: value for key, value in document["parameters"].items() if key in known})
+        told = {key: value for key, value in document["parameters"].items() if key in known}
     except (KeyError, TypeError, AttributeError) as error:
         raise ParametersUnreadable(path, "keys are missing") from error
+    for key, value in told.items():
+        if not _will_do(key, value):
+            raise ParametersUnreadable(path, f"“{key}” is not what it should be")
+    return MotionParameters(**told)
+
+
+# what each number lies between, in the units of MotionParameters: wide, only nonsense falls outside
+_BOUNDS = {"least_pull": (0.0, 100.0), "least_ratio": (0.0, 1e6), "window_s": (0.01, 60.0), "flag_at": (0.0, 1.0)}
+
+
+def _will_do(key: str, value: Any) -> bool:
+    if key == "version":
+        return isinstance(value, str)
+    if key == "weights":
+        return isinstance(value, dict) and all(_is_number(weight, -1e9, 1e9) for weight in value.values())
+    return _is_number(value, *_BOUNDS[key])
+
+
+def _is_number(value: Any, low: float, high: float) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and low <= value <= high
 
 
 def write(parameters: MotionParameters, path: Path) -> None:

@@ -11,11 +11,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
+from pathlib import Path
+from typing import Any
 
+from clipmark.errors import ClipmarkError
 from clipmark.resources import resource
 
 GENERAL = "general"
 _DAYS = {"days": 1, "weeks": 7}
+
+
+class SpeciesUnreadable(ClipmarkError):
+    def __init__(self, path: Path, reason: str):
+        super().__init__(
+            f"“{path}” does not hold what is known of a species ({reason}). Mend the file, or install clipmark again."
+        )
+        self.path, self.reason = path, reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,19 +97,63 @@ class Species:
 def load_all() -> tuple[Species, ...]:
     """All species and genera with figures, sorted by name; the general ones have level "general"."""
     folder = resource("models/species")
-    return tuple(sorted((_load(path.read_text("utf-8")) for path in folder.glob("*.toml")), key=lambda s: s.name))
+    return tuple(sorted((read(path) for path in folder.glob("*.toml")), key=lambda s: s.name))
 
 
-def _load(text: str) -> Species:
-    table = tomllib.loads(text)
-    of = table["name"] or "tarantulas in general"
+def read(path: Path) -> Species:
+    """One file of models/species.
+
+    Raises:
+        SpeciesUnreadable: it is no such file; the sentence says what is wrong in it.
+    """
+    try:
+        return _species(tomllib.loads(path.read_text("utf-8")))
+    except (OSError, ValueError, KeyError, RecursionError) as error:
+        what = f"{error} is missing" if isinstance(error, KeyError) else str(error)
+        raise SpeciesUnreadable(path, what[:120]) from error
+
+
+def _species(table: dict[str, Any]) -> Species:
+    name, level = _text(table, "name"), _text(table, "level")
+    of = name or "tarantulas in general"
+    formerly = table.get("formerly", [])
+    if not isinstance(formerly, list) or not all(isinstance(one, str) for one in formerly):
+        raise ValueError("“formerly” should be a list of names")
     figures = tuple(
-        Known(f["what"], f.get("low"), f.get("high"), f["unit"], f.get("source", ""), f["rank"], f["mark"],
-              f.get("note", ""), of)
-        for f in table.get("figure", ())
+        Known(
+            _text(f, "what"), _end(f, "low"), _end(f, "high"), _text(f, "unit"), _text(f, "source", ""),
+            _text(f, "rank"), _text(f, "mark"), _text(f, "note", ""), of,
+        )
+        for f in _tables(table, "figure")
     )  # fmt: skip
-    facts = tuple(Fact(f["text"], f.get("source", ""), f["rank"], f["mark"], of) for f in table.get("fact", ()))
-    return Species(table["name"], table["level"], tuple(table.get("formerly", ())), figures, facts)
+    if any(figure.low is None and figure.high is None for figure in figures):
+        raise ValueError("a figure has neither “low” nor “high”")
+    facts = tuple(
+        Fact(_text(f, "text"), _text(f, "source", ""), _text(f, "rank"), _text(f, "mark"), of)
+        for f in _tables(table, "fact")
+    )
+    return Species(name, level, tuple(formerly), figures, facts)
+
+
+def _tables(table: dict[str, Any], name: str) -> list[dict[str, Any]]:
+    found = table.get(name, [])
+    if not isinstance(found, list) or not all(isinstance(one, dict) for one in found):
+        raise ValueError(f"“{name}” should be written as [[{name}]]")
+    return found
+
+
+def _text(table: dict[str, Any], name: str, default: str | None = None) -> str:
+    found = table[name] if default is None else table.get(name, default)
+    if not isinstance(found, str):
+        raise ValueError(f"“{name}” should be text")
+    return found
+
+
+def _end(table: dict[str, Any], name: str) -> float | None:
+    found = table.get(name)
+    if found is not None and (isinstance(found, bool) or not isinstance(found, int | float) or not 0 <= found <= 1e5):
+        raise ValueError(f"“{name}” should be a number from 0 to 100,000")
+    return found
 
 
 @cache
@@ -161,16 +216,20 @@ class DateWindow:
 
 
 def add(day: date, amount: float, unit: str) -> date:
-    """A day so many days, weeks or months later; the last of the month where the day does not exist there.
+    """A day so many days, weeks or months later; the last of the month where the day does not exist there, and the
+    last day of all where the calendar ends before.
 
     Raises:
         ValueError: the unit is no span of days.
     """
     if unit in _DAYS:
-        return day + timedelta(days=round(amount * _DAYS[unit]))
+        days = round(amount * _DAYS[unit])
+        return day + timedelta(days=days) if days <= (date.max - day).days else date.max
     if unit != "months":
         raise ValueError(f"{unit} is no span of days")
     year, month = divmod(day.year * 12 + day.month - 1 + round(amount), 12)
+    if year > date.max.year:
+        return date.max
     for last in (day.day, 30, 29, 28):
         try:
             return date(year, month + 1, min(day.day, last))

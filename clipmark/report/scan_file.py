@@ -100,7 +100,7 @@ def _box(path: Path, number: int, entry: Any, clip: Clip) -> Box:
 
 
 def _number(path: Path, number: int, key: str, value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not -1e12 <= value <= 1e12:
         raise BoxesUnreadable(path, f"{key} of box {number} is not a number", "Write plain numbers.")
     return float(value)
 

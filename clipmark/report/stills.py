@@ -189,9 +189,10 @@ def drawn_in_shot(record: SessionRecord, clip: ClipRecord, pts: int) -> Corners:
 
 
 def region_round(corners: Sequence[Corners], width: int, height: int) -> Region | None:
-    """A 4:3 part of a picture of `width` × `height` that holds all outlines with their surroundings; None without."""
+    """A 4:3 part of a picture of `width` × `height` that holds all outlines with their surroundings; None without,
+    and where one lies beyond all reason, as in a damaged book."""
     points = [p for c in corners for p in c]
-    if not points:
+    if not points or max(abs(value) for point in points for value in point) > 1e9:
         return None
     xs, ys = [p[0] for p in points], [p[1] for p in points]
     size = max(

@@ -16,7 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark import settings
+from clipmark.errors import ClipmarkError
 from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
+
+
+class ResultUnreadable(ClipmarkError):
+    def __init__(self, folder: Path):
+        super().__init__(f"The result of a motion pass in “{folder}” is damaged. Run the pass again.")
+        self.folder = folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +56,10 @@ def write_job(folder: Path, job: Job) -> None:
 def read_job(folder: Path) -> Job | None:
     """The job of a folder; None where it is unreadable or half written."""
     try:
-        return Job(**json.loads((folder / "job.json").read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError):
+        job = Job(**json.loads((folder / "job.json").read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError, RecursionError):
         return None
+    return job if all(type(getattr(job, one.name)).__name__ == one.type for one in fields(Job)) else None
 
 
 def read_progress(folder: Path) -> tuple[int, int]:
@@ -81,7 +89,18 @@ def write_result(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_p
 
 
 def read_result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
-    """What `write_result` wrote."""
+    """What `write_result` wrote.
+
+    Raises:
+        ResultUnreadable: it is damaged.
+    """
+    try:
+        return _result(folder)
+    except Exception as error:  # whatever a damaged file of ours brings about, the pass can be run again
+        raise ResultUnreadable(folder) from error
+
+
+def _result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
     with np.load(folder / "result.npz", allow_pickle=False) as kept:
         told = json.loads(str(kept["told"]))
         trace = Trace(**{field.name: kept[field.name] for field in fields(Trace)})

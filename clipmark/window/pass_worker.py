@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 from clipmark.errors import ClipmarkError
@@ -29,7 +30,8 @@ class FolderProgress:
         self._last = now
         if (self._folder / "stop").exists() or not self._folder.exists():
             raise Cancelled
-        write_whole(self._folder / "progress", f"{done} {total}")
+        with suppress(OSError):  # a full disk for a moment must not end the pass
+            write_whole(self._folder / "progress", f"{done} {total}")
 
 
 def compute(folder: Path) -> None:
@@ -57,9 +59,17 @@ def main(folder: Path) -> int:
     except Cancelled:
         return 130
     except ClipmarkError as error:
-        write_whole(folder / "trouble", str(error))
-        return 1
+        return _tell(folder, str(error))
+    except OSError as error:
+        why = f"The motion pass could not be handed over ({error.strerror or error})."
+        return _tell(folder, f"{why} Make room on the disk with “{folder.parent}” and run it again.")
     return 0
+
+
+def _tell(folder: Path, why: str) -> int:
+    with suppress(OSError):  # the window then says that the pass ended before its time
+        write_whole(folder / "trouble", why)
+    return 1
 
 
 if __name__ == "__main__":
