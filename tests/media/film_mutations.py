@@ -1,14 +1,17 @@
 """Damages films at random and reads them: what may come out is frames or a sentence, never anything else.
 
 Run by itself it is the worker of the sweep: `python film_mutations.py FOLDER FIRST COUNT` reads the films in FOLDER,
-damages them by the numbers FIRST, FIRST + 1 ... and tells after each what came of it, one line a mutation.
+damages them by the numbers FIRST, FIRST + 1 ... and tells after each what came of it, one line a mutation, with a
+line in between wherever the program gets on. At the end it tells the most memory that it took.
 """
 
 from __future__ import annotations
 
 import random
+import resource
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 
@@ -83,6 +86,18 @@ def _swap(film: bytearray, chance: random.Random) -> None:
     film[other] = first
 
 
+class Heartbeat:
+    """A Progress that says when work gets on, at most once a second."""
+
+    def __init__(self) -> None:
+        self._next = 0.0
+
+    def advance(self, done: int, total: int) -> None:
+        if time.monotonic() >= self._next:
+            self._next = time.monotonic() + 1
+            print("- - goes on", flush=True)
+
+
 def read_through(path: Path) -> str:
     """Open a film, jump about in it, read it forward, read its sound; says in a word or two what came of it."""
     from clipmark.errors import ClipmarkError
@@ -91,14 +106,16 @@ def read_through(path: Path) -> str:
     from clipmark.media.reader import FrameLost, Reader
     from clipmark.media.sound import read_sound
 
+    beat = Heartbeat()
     try:
-        clip = open_clip(path, use_cache=False)
+        clip = open_clip(path, beat, use_cache=False)
     except ClipmarkError as error:
         return f"refused {type(error).__name__}"
     count = len(clip.index)
     lost = 0
     with Reader(clip, threads=1) as reader:
         for number in random.Random(count).sample(range(count), min(count, 6)):
+            beat.advance(0, 0)
             try:
                 picture = reader.frame(number)
             except FrameLost:
@@ -106,7 +123,10 @@ def read_through(path: Path) -> str:
                 continue
             assert picture.number == number
             picture.bgra(40, 30)
-    numbers = [number for number, _ in GreyFilm(clip, 32, threads=1).frames()]
+    numbers = []
+    for number, _ in GreyFilm(clip, 32, threads=1).frames():
+        numbers.append(number)
+        beat.advance(number, count)
     assert numbers == sorted(set(numbers))
     sound = read_sound(clip)
     return f"read {len(numbers)} of {count}, sound {'none' if sound is None else len(sound.samples)}"
@@ -121,6 +141,8 @@ def main(folder: Path, first: int, count: int) -> None:
             path.write_bytes(mutated(film.read_bytes(), number))
             print(number, film.name, "begins", flush=True)
             print(number, film.name, read_through(path), flush=True)
+    # ru_maxrss is kilobytes on Linux
+    print("- - memory", resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024, flush=True)
 
 
 if __name__ == "__main__":
