@@ -21,7 +21,7 @@ from uuid import uuid4
 
 from clipmark.book.connect import connect, copy_pages
 from clipmark.book.schema import version_of
-from clipmark.book.trouble import BookDamaged, BookOutOfReach, BookTrouble, NoBook, NotABook, sentences
+from clipmark.book.trouble import BookDamaged, BookOutOfReach, BookTrouble, NoBook, NotABook, from_system, sentences
 from clipmark.errors import ClipmarkError
 from clipmark.whole import make_folder, sync_file, sync_folder
 
@@ -35,13 +35,17 @@ _NAME = re.compile(r"-(\d{6,})-(\d{8}T\d{6})Z-([a-z-]+)\.book$", re.ASCII)
 
 class NoBackup(ClipmarkError):
     def __init__(self, asked: str, folder: Path):
-        super().__init__(f"There is no backup {asked} in “{folder}”. “clipmark book backup --list” shows them.")
+        super().__init__(
+            f"There is no backup {asked} in “{folder}”. “clipmark book backup --list” shows what there is; "
+            "without one, “clipmark book salvage NEW” saves what can be read of a damaged book."
+        )
         self.folder = folder
 
 
 @dataclass(frozen=True, slots=True)
 class Backup:
-    """One backup: running number, day and time as its name says (UTC), reason: daily, asked, migration, restore."""
+    """One backup: running number, day and time as its name says (UTC), reason: daily, asked, migration, restore, or
+    damaged for what was no readable book and was moved aside."""
 
     path: Path
     number: int
@@ -105,25 +109,30 @@ def _next(book: Path, reason: str) -> Path:
 
 def daily(book: Path) -> Path | None:
     """Make today's backup if there is none yet; None where there is one. Days are UTC days."""
-    known = backups(book)
+    known = latest(book)
     today = datetime.datetime.now(datetime.UTC).strftime("%Y%m%d")
-    if known and known[-1].day == today:
+    if known is not None and known.day == today:
         return None
     return backup(book, "daily")
 
 
+def latest(book: Path) -> Backup | None:
+    """The newest backup, without what was moved aside because it was damaged; None where there is none."""
+    return next((one for one in reversed(backups(book)) if one.reason != "damaged"), None)
+
+
 def find_backup(book: Path, asked: str = "") -> Backup:
-    """The newest backup, or that of a running number.
+    """The newest backup (as `latest`), or that of a running number.
 
     Raises:
         NoBackup: there is none.
     """
-    known = backups(book)
+    found = latest(book)
     if asked:
-        known = tuple(one for one in known if asked.isdecimal() and one.number == int(asked))
-    if not known:
+        found = next((one for one in backups(book) if asked.isdecimal() and one.number == int(asked)), None)
+    if found is None:
         raise NoBackup(f"of number {asked}" if asked else "yet", folder_of(book))
-    return known[-1]
+    return found
 
 
 def restore(book: Path, source: Path, wait_s: float = 5.0) -> Path | None:
@@ -172,7 +181,7 @@ def _copy(source: Path, to: Path, wait_s: float) -> None:
             os.replace(part, to)
             sync_folder(to.parent)
     except OSError as error:
-        raise BookOutOfReach(to, error.strerror or str(error)) from error
+        raise from_system(error, to) from error
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
@@ -185,7 +194,7 @@ def _sound(path: Path, wait_s: float, called: Path | None = None) -> None:
             raise NotABook(called or path, "it is empty")
         said = [row[0] for row in db.execute("PRAGMA quick_check(1)").fetchall()]
     if said != ["ok"]:
-        raise BookDamaged(called or path, str(said[0]))
+        raise BookDamaged(called or path, " ".join(str(said[0]).split()))
 
 
 def _aside(book: Path) -> Path:
@@ -205,7 +214,7 @@ def _aside(book: Path) -> Path:
             book.unlink()
         sync_folder(to.parent)
     except OSError as error:
-        raise BookOutOfReach(book, error.strerror or str(error)) from error
+        raise from_system(error, book) from error
     return to
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from clipmark.book import rows
-from clipmark.book.backup import backups, check_backup
+from clipmark.book.backup import check_backup, latest
 from clipmark.book.core import WAIT_S
 from clipmark.book.plain import from_plain, to_plain
 from clipmark.book.relink import film_trouble
@@ -40,7 +40,7 @@ def examine(path: Path, film: bool = True, wait_s: float = WAIT_S) -> Health:
     """
     with Book.open(path, read_only=True, wait_s=wait_s) as book, book._reading() as db:
         troubles = [str(row[0]) for row in db.execute("PRAGMA integrity_check(20)").fetchall()]
-        troubles = [] if troubles == ["ok"] else [f"SQLite finds: {one}" for one in troubles]
+        troubles = [] if troubles == ["ok"] else [f"SQLite finds: {' '.join(one.split())}" for one in troubles]
         for table, row_id, parent, _ in db.execute("PRAGMA foreign_key_check").fetchmany(20):
             troubles.append(f"The {table} {row_id} refers to a {parent} that is not there.")
         counts = {}
@@ -80,8 +80,8 @@ def _traces(book: Book) -> list[str]:
 
 
 def _backups(path: Path) -> tuple[str, ...]:
-    known = backups(path)
-    if not known:
+    known = latest(path)
+    if known is None:
         return ("There is no backup yet. “clipmark book backup” makes one.",)
-    trouble = check_backup(known[-1].path)
+    trouble = check_backup(known.path)
     return (f"The newest backup is not sound: {trouble}",) if trouble else ()

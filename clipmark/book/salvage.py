@@ -24,7 +24,7 @@ from clipmark.book.connect import connect
 from clipmark.book.plain import from_plain, to_plain
 from clipmark.book.schema import migrate
 from clipmark.book.store import Book
-from clipmark.book.trouble import BookOutOfReach, NoBook, NotABook
+from clipmark.book.trouble import NoBook, NotABook, from_system
 from clipmark.errors import ClipmarkError
 from clipmark.whole import make_folder, sync_folder
 
@@ -58,7 +58,7 @@ def salvage(damaged: Path, to: Path) -> Salvaged:
     """Save what can be read of `damaged` into the new book `to`; the damaged file is not touched.
 
     Raises:
-        NoBook, PlaceTaken, NothingSaved, BookFull, BookOutOfReach.
+        NoBook, PlaceTaken, NothingSaved, BookFull, BookReadOnly, BookOutOfReach.
     """
     if not damaged.is_file():
         raise NoBook(damaged) if not damaged.exists() else NotABook(damaged, "it is a folder")
@@ -82,7 +82,7 @@ def salvage(damaged: Path, to: Path) -> Salvaged:
             os.replace(fresh, to)
             sync_folder(to.parent)
     except OSError as error:
-        raise BookOutOfReach(to, error.strerror or str(error)) from error
+        raise from_system(error, to) from error
     return said
 
 

@@ -19,10 +19,10 @@ from clipmark.book.passes import Passes
 from clipmark.book.schema import STEPS, check_shape, migrate, version_of
 from clipmark.book.trouble import (
     BookDamaged,
-    BookOutOfReach,
     BookReadOnly,
     NoBook,
     NotABook,
+    from_system,
     sentences,
 )
 from clipmark.errors import ClipmarkError
@@ -148,10 +148,8 @@ class Book(Passes):
 def _make_room_for(path: Path) -> None:
     try:
         make_folder(path.parent)
-    except PermissionError as error:
-        raise BookReadOnly(path) from error
     except OSError as error:
-        raise BookOutOfReach(path, error.strerror or str(error)) from error
+        raise from_system(error, path) from error
 
 
 def _readable(db: sqlite3.Connection, path: Path, version: int, wait_s: float) -> sqlite3.Connection:

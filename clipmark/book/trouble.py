@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -113,6 +114,15 @@ class SessionUnclear(ClipmarkError):
 
 class CannotKeep(ClipmarkError):
     """A value that the book does not take, with the reason."""
+
+
+def from_system(error: OSError, path: Path) -> BookTrouble:
+    """The sentence for an error of the file system."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return BookFull(path)
+    if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+        return BookReadOnly(path)
+    return BookOutOfReach(path, error.strerror or str(error))
 
 
 _CORRUPT_HINT = "SQLite finds its pages malformed"

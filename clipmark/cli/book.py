@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from clipmark import settings
-from clipmark.cli.listing import one_line, plain, print_json, table
+from clipmark.cli.listing import counted, one_line, plain, print_json, table
 from clipmark.errors import WrongUsage
 from clipmark.timebase import clock
 
@@ -230,7 +230,7 @@ def _check(arguments: argparse.Namespace) -> int:
         print_json({"book": _path(arguments), "sound": found.sound, **plain(found)})
         return 0 if found.sound else 1
     print(f"{_path(arguments)} (book version {found.version})")
-    print("  " + ", ".join(f"{number} {table.replace('_', ' ')}" for table, number in found.counts.items() if number))
+    print("  " + ", ".join(counted(table, number) for table, number in found.counts.items() if number))
     for line in (*found.film, *found.backups):
         print(f"  note: {line}")
     if found.sound:
@@ -283,10 +283,10 @@ def _salvage(arguments: argparse.Namespace) -> None:
     said = salvage(_path(arguments), arguments.to)
     if arguments.json:
         return print_json({"book": arguments.to, "saved": said.saved, "dropped": said.dropped, "notes": said.notes})
-    print(f"Saved into {arguments.to}: " + ", ".join(f"{number} {name.replace('_', ' ')}"
-          for name, number in said.saved.items() if number) + ".")  # fmt: skip
+    saved = ", ".join(counted(name, number) for name, number in said.saved.items() if number)
+    print(f"Saved into {arguments.to}: {saved}.")
     for name, number in said.dropped.items():
-        print(f"  not saved: {number} {name.replace('_', ' ')} (found, but what they belong to was lost)")
+        print(f"  not saved: {counted(name, number)} (found, but what they belong to was lost, or they are damaged)")
     for note in said.notes:
         print(f"  note: {note}")
     return None

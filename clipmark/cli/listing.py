@@ -44,3 +44,13 @@ def table(head: Sequence[str], body: Iterable[Sequence[object]]) -> None:
     widths = [max(len(line[column]) for line in lines) for column in range(len(head))]
     for line in lines:
         print("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip())
+
+
+_WORDS = {"reviewed": ("reviewed stretch", "reviewed stretches"), "pass": ("motion pass", "motion passes")}
+
+
+def counted(name: str, number: int) -> str:
+    """So many rows of a table of the book in words: `2 animals`, `1 life event`."""
+    word = name.replace("_", " ")
+    one, several = _WORDS.get(name, (word, f"{word}s"))
+    return f"{number} {one if number == 1 else several}"

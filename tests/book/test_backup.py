@@ -290,6 +290,21 @@ def test_a_half_copy_of_the_same_process_number_does_no_harm(tmp_path: Path) -> 
     assert expected == content(backup(path))
 
 
+def test_what_was_moved_aside_as_damaged_is_neither_restored_unasked_nor_the_day_s_backup(tmp_path: Path) -> None:
+    path = tmp_path / "b.book"
+    full_book(path).close()
+    made = backup(path)
+    path.write_bytes(b"no book at all " * 1000)
+    kept = restore(path, find_backup(path).path)
+
+    assert ["asked", "damaged"] == [one.reason for one in backups(path)]
+    assert made == find_backup(path).path
+    assert kept == find_backup(path, "2").path
+    assert () == examine(path, film=False).backups
+    kept.with_name(made.name).unlink()
+    assert None is not daily(path)
+
+
 @pytest.mark.parametrize("source", ["missing", "text", "torn"])
 def test_nothing_is_restored_from_what_is_no_sound_backup(tmp_path: Path, source: str) -> None:
     path, bad = tmp_path / "b.book", tmp_path / "bad.book"

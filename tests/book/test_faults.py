@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sqlite3
 import subprocess
 import sys
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,7 +16,7 @@ import pytest
 from clipmark.book.backup import backup
 from clipmark.book.exchange import document
 from clipmark.book.store import Book
-from clipmark.book.trouble import BookLocked, BookOutOfReach, BookTrouble, translated
+from clipmark.book.trouble import BookLocked, BookOutOfReach, BookTrouble, from_system, translated
 from tests.book.made_book import full_book, mark_of, new_session
 
 ROOT = Path(__file__).parents[2]
@@ -283,3 +285,67 @@ os.kill(os.getpid(), 9)
 
     assert expected == content(path)
     assert not path.with_name("b.book-journal").exists()
+
+
+@pytest.mark.parametrize(
+    ("code", "expected"),
+    [
+        (errno.ENOSPC, "BookFull"),
+        (errno.EDQUOT, "BookFull"),
+        (errno.EROFS, "BookReadOnly"),
+        (errno.EACCES, "BookReadOnly"),
+        (errno.EIO, "BookOutOfReach"),
+        (errno.ENODEV, "BookOutOfReach"),
+    ],
+)
+def test_each_trouble_of_the_file_system_has_its_sentence(tmp_path: Path, code: int, expected: str) -> None:
+    assert expected == type(from_system(OSError(code, "words"), tmp_path)).__name__
+
+
+USE_THE_DISK = """
+from clipmark.book.backup import backup, restore
+from clipmark.book.salvage import salvage
+from clipmark.errors import ClipmarkError
+path = Path(sys.argv[1])
+for work in (
+    lambda: backup(path),
+    lambda: restore(path, Path(sys.argv[2])),
+    lambda: salvage(path, path.with_name("new.book")),
+    lambda: Book.open(path),
+):
+    try:
+        work()
+        print("done")
+    except ClipmarkError as error:
+        print(type(error).__name__)
+"""
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A book on a disk of its own, with hardly any room beside it."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=280k", "tmpfs", disk], capture_output=True).returncode:
+        pytest.skip("a small disk cannot be mounted here (needs root)")
+    full_book(disk / "b.book").close()
+    yield disk
+    subprocess.run(["umount", disk], check=True)
+
+
+def test_on_a_full_disk_nothing_is_backed_up_restored_or_salvaged_by_halves(tmp_path: Path, small_disk: Path) -> None:
+    full_book(tmp_path / "other.book").close()
+    before = (small_disk / "b.book").read_bytes()
+    said = child(USE_THE_DISK, small_disk / "b.book", tmp_path / "other.book").split()
+
+    assert ["BookFull", "BookFull", "BookFull", "done"] == said
+    assert before == (small_disk / "b.book").read_bytes()
+    assert [small_disk / "b.book"] == [one for one in small_disk.rglob("*") if one.is_file()]
+
+
+def test_on_a_disk_for_reading_only_each_command_says_so(tmp_path: Path, small_disk: Path) -> None:
+    full_book(tmp_path / "other.book").close()
+    subprocess.run(["mount", "-o", "remount,ro", small_disk], check=True)
+
+    said = child(USE_THE_DISK, small_disk / "b.book", tmp_path / "other.book").split()
+    assert ["BookReadOnly"] * 4 == said
