@@ -3,6 +3,7 @@ everything may run on any thread, and the one writer keeps the result."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from clipmark.media.index import FrameIndex
     from clipmark.motion.parameters import MotionParameters
     from clipmark.motion.result import Box, ScanResult
+    from clipmark.motion.scan import Film
 
 
 class NothingOutlined(ClipmarkError):
@@ -76,11 +78,13 @@ def run_pass(
     progress: Progress = SILENT,
     parameters: MotionParameters | None = None,
     threads: int = 0,
+    along: Callable[[Film, list[Box]], Film] | None = None,
 ) -> ScanResult:
     """Run the motion pass over a clip with its outlines of the book; keep the result with `Book.add_pass`.
 
     Args:
         threads: of the decoder; 0 for as many as it likes.
+        along: takes the film and gives one that hands the same pictures through, to look at them meanwhile.
     Raises:
         FilmChanged: the file is another film than the book knows. NothingOutlined: there is no abdomen to follow.
         Cancelled: through `progress`.
@@ -93,5 +97,5 @@ def run_pass(
     boxes = boxes_for(record, clip_record, clip.index)
     if not any(box.part == "abdomen" for box in boxes):
         raise NothingOutlined(clip_record.path)
-    film = GreyFilm(clip, film_width(clip.width, clip.height, boxes), threads)
-    return scan(film, boxes, parameters, progress)
+    film: Film = GreyFilm(clip, film_width(clip.width, clip.height, boxes), threads)
+    return scan(along(film, boxes) if along else film, boxes, parameters, progress)

@@ -19,16 +19,30 @@ from clipmark.motion.result import Box
 from clipmark.motion.similarity import Similarity
 
 _SIDE = 26  # pixels of the template's longer side
+_RING = 1.3  # how far round the outline is looked, against the outline: an abdomen ends somewhere
 _SIZES = (0.7, 0.85, 1.0, 1.2, 1.4)
 _TURNS = range(0, 360, 20)
+_BEST = 10  # places that are aligned
+_SURE, _LIKELY, _ALONE = 0.75, 0.6, 0.1
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """An outline to confirm; `confidence` 0..1 is how alike both pictures are there."""
+    """An outline to confirm.
+
+    Attributes:
+        confidence: 0..1, how alike both pictures are there.
+        ahead: by how much the next best place elsewhere is less alike.
+    """
 
     box: Box
     confidence: float
+    ahead: float = 0.0
+
+    @property
+    def found(self) -> bool:
+        """Whether she is there: very alike, or alike and nothing else is. (Limits of made cuts: docs/motion.md.)"""
+        return self.confidence >= _SURE or (self.confidence >= _LIKELY and self.ahead >= _ALONE)
 
 
 def propose(earlier: Grey, box: Box, picture: Grey, frame: int, ratio: float = 1.0) -> Proposal | None:
@@ -39,30 +53,31 @@ def propose(earlier: Grey, box: Box, picture: Grey, frame: int, ratio: float = 1
         frame: number of the new picture's frame.
         ratio: displayed pixels by pixels of the pictures.
     Returns:
-        None where the new picture is too small to hold it.
+        the likest place, to be shown where it is `found`; None where the new picture is too small to hold it.
     """
     x, y, w, h = (value / ratio for value in (box.x, box.y, box.w, box.h))
     shrink = min(1.0, _SIDE / max(w, h))
     old, new = _small(earlier, shrink), _small(picture, shrink)
-    size = (max(6, round(w * shrink)), max(6, round(h * shrink)))
+    size = (max(6, round(w * shrink * _RING)), max(6, round(h * shrink * _RING)))
     middle = Similarity(1 + 0j, complex((x + w / 2) * shrink - 0.5, (y + h / 2) * shrink - 0.5))
     support = oval(size, (float(size[0]), float(size[1])), 0.95)
     texture = Texture(Texture(np.zeros(size[::-1], np.float32), support).cut(old, middle), support)
-    best: tuple[float, Similarity] | None = None
+    places: list[tuple[float, Similarity]] = []
     for found in _tried(texture, new):
         fit = texture.find(new, found, 6.0, 8)
-        worth = fit.likeness * fit.seen
-        if (best is None or worth > best[0]) and 0.5 < fit.place.scale < 2.0:
-            best = (worth, fit.place)
-    if best is None:
+        if 0.5 < fit.place.scale < 2.0:
+            places.append((fit.likeness * fit.seen, fit.place))
+    if not places:
         return None
-    worth, place = best
+    worth, place = max(places, key=lambda item: item[0])
+    elsewhere = [other for other, at in places if abs(at.c - place.c) > 0.4 * _SIDE]
     turn, grow = cmath.phase(place.m), abs(place.m)
-    wide = grow * (abs(w * math.cos(turn)) ** 2 + abs(h * math.sin(turn)) ** 2) ** 0.5
-    high = grow * (abs(w * math.sin(turn)) ** 2 + abs(h * math.cos(turn)) ** 2) ** 0.5
+    wide = grow * math.hypot(w * math.cos(turn), h * math.sin(turn))
+    high = grow * math.hypot(w * math.sin(turn), h * math.cos(turn))
     centre = (place.c + complex(0.5, 0.5)) / shrink
     left, top = (centre.real - wide / 2) * ratio, (centre.imag - high / 2) * ratio
-    return Proposal(Box(frame, left, top, wide * ratio, high * ratio, box.part), float(np.clip(worth, 0, 1)))
+    proposed = Box(frame, left, top, wide * ratio, high * ratio, box.part)
+    return Proposal(proposed, float(np.clip(worth, 0, 1)), worth - max(elsewhere, default=0.0))
 
 
 def _small(picture: Grey, shrink: float) -> Grey:
@@ -71,19 +86,26 @@ def _small(picture: Grey, shrink: float) -> Grey:
 
 
 def _tried(texture: Texture, new: Grey) -> list[Similarity]:
-    """The eight best places by plain correlation over sizes and turns."""
+    """The best places by correlation inside the outline and its ring, over sizes and turns."""
     found = []
+    height, width = texture.image.shape
+    beyond = _SIDE // 2  # she may lie half outside
+    wide = cv2.copyMakeBorder(new, beyond, beyond, beyond, beyond, cv2.BORDER_REFLECT)
     for size in _SIZES:
+        reach = math.ceil(0.36 * size * math.hypot(width, height))
+        side = 2 * reach + 1
+        if min(wide.shape) <= side:
+            continue
         for degrees in _TURNS:
             m = cmath.rect(size, math.radians(degrees))
-            reach = int(0.36 * size * min(texture.image.shape))
-            side = 2 * reach + 1
             view = Similarity(1 / m, texture.middle).matrix(complex(reach, reach))
-            patch = cv2.warpAffine(texture.image, view, (side, side), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
-            if min(new.shape) <= side or side < 5:
-                continue
-            score = cv2.matchTemplate(new, patch, cv2.TM_CCOEFF_NORMED)
+            patch, mask = (
+                cv2.warpAffine(image, view, (side, side), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+                for image in (texture.image, texture.support)
+            )
+            score = cv2.matchTemplate(wide, patch, cv2.TM_CCOEFF_NORMED, mask=mask)
+            score[~np.isfinite(score)] = -1.0  # nothing but one grey level there
             _, top, _, (x, y) = cv2.minMaxLoc(score)
-            found.append((top, Similarity(m, complex(x + reach, y + reach))))
+            found.append((top, Similarity(m, complex(x + reach - beyond, y + reach - beyond))))
     found.sort(key=lambda item: -item[0])
-    return [place for _, place in found[:8]]
+    return [place for _, place in found[:_BEST]]

@@ -109,27 +109,60 @@ def gather(
     Raises:
         ValueError: the region does not touch the picture.
     """
-    import cv2
-
-    x, y, w, h = region or (0.0, 0.0, float(film.width), float(film.height))
-    if min(x + w, film.width) - max(x, 0) < 2 or min(y + h, film.height) - max(y, 0) < 2:
-        raise ValueError("the region lies outside the picture")
-    seen: list[int] = []
-    inner: list[NDArray[np.float16]] = []
-    outer: list[NDArray[np.float16]] = []
+    gathering = Gathering(film.width, film.height, region)
     total = len(film.times)
     for number, grey in film.frames():
-        s = grey.shape[1] / film.width
+        gathering.take(number, grey)
+        progress.advance(number + 1, total)
+    return gathering.cells(film.times)
+
+
+class Gathering:
+    """Collects the cells of a region while a film is read for whatever purpose.
+
+    Args:
+        width, height: of the picture as displayed.
+        region: x, y, w, h in pixels of that picture; None for the whole of it.
+        most: cells across and down at most.
+    Raises:
+        ValueError: the region does not touch the picture.
+    """
+
+    def __init__(
+        self,
+        width: int,
+        height: int,
+        region: tuple[float, float, float, float] | None,
+        most: tuple[int, int] = (24, 18),
+    ):
+        x, y, w, h = self._region = region or (0.0, 0.0, float(width), float(height))
+        if min(x + w, width) - max(x, 0) < 2 or min(y + h, height) - max(y, 0) < 2:
+            raise ValueError("the region lies outside the picture")
+        self._width, self._most = width, most
+        self._seen: list[int] = []
+        self._inner: list[NDArray[np.float16]] = []
+        self._outer: list[NDArray[np.float16]] = []
+
+    def take(self, number: int, grey: NDArray[np.uint8]) -> None:
+        """The next picture (h, w), of whatever size, and its number."""
+        import cv2
+
+        x, y, w, h = self._region
+        s = grey.shape[1] / self._width
         left, top = max(0, int(x * s)), max(0, int(y * s))
         part = grey[top : max(top + 2, round((y + h) * s)), left : max(left + 2, round((x + w) * s))]
-        across = int(np.clip(part.shape[1] // 5, 2, 24))
-        down = int(np.clip(part.shape[0] // 5, 2, 18))
-        inner.append(_shrink(cv2, part, across, down))
-        outer.append(_shrink(cv2, grey, 8, 6))
-        seen.append(number)
-        progress.advance(number + 1, total)
-    times = film.times[np.array(seen, dtype=int)] if seen else np.empty(0)
-    return Cells(times, _stack(inner)), Cells(times, _stack(outer))
+        across = int(np.clip(part.shape[1] // 5, 2, self._most[0]))
+        down = int(np.clip(part.shape[0] // 5, 2, self._most[1]))
+        self._inner.append(_shrink(cv2, part, across, down))
+        self._outer.append(_shrink(cv2, grey, 8, 6))
+        self._seen.append(number)
+
+    def cells(self, times: Floats, start: int = 0, stop: int | None = None) -> tuple[Cells, Cells]:
+        """Cells of the region and of the whole picture for the frames [start, stop); `times` of all frames."""
+        seen = np.array(self._seen, dtype=int)
+        a, b = np.searchsorted(seen, [start, len(times) if stop is None else stop])
+        at = times[seen[a:b]] if b > a else np.empty(0)
+        return Cells(at, _stack(self._inner[a:b])), Cells(at, _stack(self._outer[a:b]))
 
 
 def _shrink(cv2: object, grey: NDArray[np.uint8], across: int, down: int) -> NDArray[np.float16]:
@@ -216,9 +249,11 @@ def picture_bouts(cells: Cells, whole: Cells, p: RhythmParameters = PARAMETERS) 
         a, b = np.searchsorted(times, [start, start + p.window_s])
         if b - a < 8:
             continue
+        if not _moves(cells.levels[a:b]):
+            continue
         power = spectrum(times[a:b], cells.levels[a:b], frequencies)
         rate, share = fundamental(frequencies, power, lobe)
-        if rate >= p.slowest_hz and share >= p.least_share and _moves(cells.levels[a:b]):
+        if rate >= p.slowest_hz and share >= p.least_share:
             found.append((start, start + p.window_s, rate, share))
     bouts = [_bout(cells, whole, run, frequencies, lobe, p) for run in _runs(found, p)]
     return _standing(bouts, p)

@@ -5,14 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import QRectF
 
 from clipmark.book.model import ClipRecord, Outline, SessionRecord, ShotRecord
-from clipmark.motion.result import BLENDED, Trace
+from clipmark.motion.result import BLENDED, Box, Trace
+from clipmark.progress import Progress
 from clipmark.window.widgets.picture import Shape
 from clipmark.window.workspace import Workspace
+
+if TYPE_CHECKING:
+    from clipmark.media.clip import Clip
+    from clipmark.motion.proposals import Proposal
 
 TRAIL_S = 2.0
 
@@ -82,6 +89,13 @@ class Outlining:
         base = base or self.latest(clip, pts, part, same_shot=False)
         return QRectF(base.x, base.y, base.w, base.h) if base is not None else None
 
+    def model(self, clip: ClipRecord, pts: int) -> Outline | None:
+        """The abdomen's outline of another shot that hers may look like here: the one drawn last before; None where
+        this shot has an outline of its own, or the whole clip has none."""
+        if self.latest(clip, pts, "abdomen") is not None:
+            return None
+        return self.latest(clip, pts, "abdomen", same_shot=False)
+
     def keep(self, clip: ClipRecord, pts: int, part: str, rect: QRectF) -> None:
         """Put the drawn box into the book, on this frame."""
         x, y, w, h = (round(v, 2) for v in (rect.x(), rect.y(), rect.width(), rect.height()))
@@ -127,6 +141,26 @@ class Outlining:
         x, y = trace.x[first : number + 1], trace.y[first : number + 1]
         seen = np.isfinite(x) & np.isfinite(y)
         return tuple(zip(x[seen].tolist(), y[seen].tolist(), strict=True))
+
+
+def look_for_her(film: Clip, model: Outline, number: int, progress: Progress) -> Proposal | None:
+    """Where the abdomen of another shot's outline probably lies on a frame; for a background task.
+
+    Raises:
+        ClipUnreadable: the film cannot be read any more. Cancelled: through `progress`.
+    """
+    from clipmark.media.grey import GreyFilm
+    from clipmark.motion.proposals import propose
+
+    grey = GreyFilm(film)
+    pictures: list[NDArray[np.uint8]] = []
+    for frame in (film.index.at_or_before(model.pts), number):
+        progress.advance(len(pictures), 2)
+        pictures += [picture for _, picture in grey.frames(frame, frame + 1)]
+    if len(pictures) < 2:
+        return None
+    box = Box(0, model.x, model.y, model.w, model.h)
+    return propose(pictures[0], box, pictures[1], number, film.width / pictures[0].shape[1])
 
 
 def _corners(outline: Outline) -> tuple[tuple[float, float], ...]:

@@ -11,10 +11,15 @@ import sys
 import time
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from clipmark.errors import ClipmarkError
 from clipmark.progress import Cancelled
 from clipmark.window.pass_files import read_job, write_result, write_whole
+
+if TYPE_CHECKING:
+    from clipmark.motion.result import Box
+    from clipmark.motion.scan import Film
 
 
 class FolderProgress:
@@ -39,6 +44,7 @@ def compute(folder: Path) -> None:
     from clipmark.book.intake import run_pass
     from clipmark.book.store import Book
     from clipmark.media.clip import open_clip
+    from clipmark.report.seeing import Seeing, keep_seen
 
     job = read_job(folder)
     if job is None:
@@ -47,7 +53,14 @@ def compute(folder: Path) -> None:
         record = book.session(job.session_id)
     clip_record = record.clip(job.clip_id)
     clip = open_clip(Path(clip_record.path))
-    result = run_pass(clip, record, clip_record, FolderProgress(folder))
+    looking: list[Seeing] = []
+
+    def along(film: Film, boxes: list[Box]) -> Seeing:
+        looking.append(Seeing(film, boxes))
+        return looking[0]
+
+    result = run_pass(clip, record, clip_record, FolderProgress(folder), along=along)
+    keep_seen(clip_record.fingerprint, looking[0].bouts(result.shots))
     write_result(folder, result, clip.index.pts, clip.index.end_pts)
 
 

@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 
-from clipmark.book.model import Call, Decision
+from clipmark.book.model import Call, Decision, Outline, ShotRecord
 from clipmark.book.store import Book
 from clipmark.media import made
 from clipmark.settings import Settings
@@ -228,3 +228,62 @@ def test_the_introduction_can_be_skipped_and_does_not_come_again(qtbot):
     assert None is second.workspace.record
     second.close()
     second.workspace.book.close()
+
+
+@pytest.fixture
+def cut(window, tmp_path, qtbot):
+    """A film of two views, she elsewhere and turned in the second, gone in the third; outlined in the first alone."""
+    from tests.motion.test_proposals import scene
+
+    views = [scene(90, 70, 0, 1), scene(150, 110, 40, 2), scene(900, 900, 0, 3)]
+    film = made.film(
+        tmp_path / "cut.mkv", [40 * n for n in range(60)], width=240, height=180, draw=lambda n: views[n // 20]
+    )
+    with qtbot.waitSignal(window.workspace.clipReady):
+        clip = put_in(window.workspace, film)
+    workspace = window.workspace
+    starts = ((0, "film"), (800, "cut"), (1600, "cut"))
+    workspace.edit(
+        workspace.book.set_shots, clip, [ShotRecord(0, clip, at, at + 800, begins) for at, begins in starts]
+    )
+    workspace.edit(workspace.book.add_outline, Outline(0, clip, 0, 60, 48, 60, 44))
+    wait_shown(window, qtbot, 0)
+    return window
+
+
+def test_after_a_cut_the_box_stands_where_she_probably_is_and_enter_keeps_it(cut, qtbot):
+    page = cut.pages["film"]
+    qtbot.keyClick(page, Qt.Key.Key_F3)
+    wait_shown(cut, qtbot, 20)
+    qtbot.keyClick(page, Qt.Key.Key_F2)
+    qtbot.waitUntil(lambda: "She is probably here" in cut.messages.text, timeout=20_000)
+    qtbot.keyClick(page.cameras.current, Qt.Key.Key_Return)
+
+    outline = next(o for o in cut.workspace.record.outlines if o.pts == 800)
+    assert (150, 110) == pytest.approx((outline.x + outline.w / 2, outline.y + outline.h / 2), abs=6)
+
+
+def test_where_she_is_not_in_view_it_is_said_and_nothing_is_proposed(cut, qtbot):
+    page = cut.pages["film"]
+    page.player.go(Fraction(8, 5))
+    wait_shown(cut, qtbot, 40)
+    qtbot.keyClick(page, Qt.Key.Key_F2)
+    before = page.cameras.current.edited_box()
+    qtbot.waitUntil(lambda: "She was not found in this view" in cut.messages.text, timeout=20_000)
+
+    assert before == page.cameras.current.edited_box()
+    qtbot.keyClick(page.cameras.current, Qt.Key.Key_Escape)
+
+
+def test_a_box_that_the_keeper_has_begun_to_move_is_left_alone(cut, qtbot):
+    page = cut.pages["film"]
+    page.player.go(Fraction(4, 5))
+    wait_shown(cut, qtbot, 20)
+    qtbot.keyClick(page, Qt.Key.Key_F2)
+    began = page.cameras.current.edited_box()
+    qtbot.keyClick(page.cameras.current, Qt.Key.Key_Right)
+    qtbot.waitUntil(lambda: not cut.workspace.tasks.tasks, timeout=20_000)
+
+    assert "She is probably here" not in cut.messages.text
+    assert began.x() + 1 == pytest.approx(page.cameras.current.edited_box().x(), abs=2)
+    qtbot.keyClick(page.cameras.current, Qt.Key.Key_Escape)

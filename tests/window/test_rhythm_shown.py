@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,9 +10,12 @@ import pytest
 from PySide6.QtCore import QPointF
 
 from clipmark.media import made
+from clipmark.motion.result import FrameSpan
 from clipmark.motion.rhythm import Bout
+from clipmark.report.seeing import keep_seen
 from clipmark.window.widgets.roll_bouts import bracket_x, placed
 from tests.window.conftest import put_in
+from tests.window.test_passes import result
 
 RATE = 16_000
 
@@ -100,3 +104,58 @@ def test_a_bout_without_a_rate_says_so_in_words():
         "not resolvable, regularity 0.80, too fast"
         == placed(Bout("sound", 1, 2, None, 0.8, 9, "too fast"), 0).figures
     )
+
+
+@pytest.fixture
+def seen(drummed, qtbot):
+    """The same film after a motion pass that saw 4 Hz, and 2 Hz where the sound beats at 8 Hz: its fold."""
+    workspace = drummed.workspace
+    frames = 100
+    keep_seen(
+        workspace.clip.fingerprint,
+        [Bout("picture", 2.2, 4.8, 2.0, 0.7), Bout("picture", 6.0, 9.0, 4.0, 0.81)],
+    )
+    workspace.book.add_pass(
+        workspace.clip_id,
+        replace(result(frames), flags=(), watched=(FrameSpan(0, frames),), unwatched=()),
+        np.arange(frames) * 100,
+        frames * 100,
+    )
+    workspace.refresh()
+    qtbot.waitUntil(lambda: drummed.seen is not None, timeout=10_000)
+    return drummed
+
+
+def test_rhythm_seen_in_the_picture_is_listed_apart_with_its_rate(seen):
+    assert "Rhythm seen in the picture" == seen.seen.text(0)
+    assert "0:06.0 to 0:09.0" == seen.seen.child(1).text(0)
+    assert "4.0 Hz, regularity 0.81" == seen.seen.child(1).text(1)
+    assert "Rhythm heard in the sound" == seen.rhythm.text(0)
+    assert 1 == seen.rhythm.childCount()
+
+
+def test_a_rate_seen_that_is_only_the_fold_of_one_heard_is_not_resolvable(seen):
+    words = seen.seen.child(0).text(1)
+
+    assert words.startswith("not resolvable, ")
+    assert "not resolvable at this frame rate: the sound beats faster than half of it" in words
+
+
+def test_seen_and_heard_brackets_stand_apart_and_the_seen_one_is_broken(seen):
+    roll = seen.roll.roll
+    across = roll._columns()
+    image = roll.viewport().grab().toImage()
+    ratio = image.devicePixelRatio()
+
+    def inked(x: float, first: float, last: float) -> float:
+        rows = range(int(roll.view.y(first)), int(roll.view.y(last)))
+        dark = [
+            min(image.pixelColor(int((x + d) * ratio), int(y * ratio)).lightness() for d in (-1, 0, 1)) for y in rows
+        ]
+        return float(np.mean([value < 120 for value in dark]))
+
+    assert inked(bracket_x(across), 2.3, 4.7) > 0.95
+    assert 0.2 < inked(bracket_x(across, seen=True), 6.2, 8.8) < 0.8
+    told = roll._hatch_told(QPointF(bracket_x(across, seen=True), roll.view.y(7.0)))
+    assert told.startswith("Rhythm seen in the picture: 0:06.0 to 0:09.0, 4.0 Hz")
+    assert told in roll.accessibleDescription()

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QRectF, Qt
@@ -20,7 +22,7 @@ from clipmark.timebase import clock, parse_clock
 from clipmark.window.commands import Actions
 from clipmark.window.jumps import next_place
 from clipmark.window.marking import Marking
-from clipmark.window.outlining import Outlining, seen_alone, without_outline
+from clipmark.window.outlining import Outlining, look_for_her, seen_alone, without_outline
 from clipmark.window.passes import Passes
 from clipmark.window.player import Player
 from clipmark.window.widgets.act_editor import ActEditor
@@ -31,6 +33,9 @@ from clipmark.window.widgets.roll import LogRoll
 from clipmark.window.widgets.strip import Strip
 from clipmark.window.widgets.transport import Transport
 from clipmark.window.workspace import Workspace
+
+if TYPE_CHECKING:
+    from clipmark.motion.proposals import Proposal
 
 _BUTTONS = (
     ("step.back_long", "−10"), ("step.back", "−1"), ("play.toggle", "▶"), ("step.forward", "+1"),
@@ -420,6 +425,27 @@ class FilmPage(QWidget):
             ).format(words[part]),
             "note",
         )
+
+        model = self.outlining.model(clip, pts) if part == "abdomen" else None
+        if model is not None:
+            self.workspace.tasks.run(
+                self.tr("Looking for her in this view"),
+                partial(look_for_her, film, model, number),
+                partial(self._propose, self._edited, self.cameras.current.edited_box()),
+            )
+
+    def _propose(self, edited: tuple[ClipRecord, int, str], began: QRectF | None, proposal: Proposal | None) -> None:
+        """The search has ended: put the box where she probably is, unless the keeper has begun to draw."""
+        if self._edited is not edited or self.cameras.current.edited_box() != began:
+            return
+        if proposal is None or not proposal.found:
+            self.workspace.say(self.tr("She was not found in this view. Draw the box where you see her."), "note")
+            return
+        box = proposal.box
+        self.cameras.current.begin_edit(edited[2], QRectF(box.x, box.y, box.w, box.h))
+        said = self.tr("She is probably here, as she looked in an earlier view ({0} of 100 alike). ")
+        said += self.tr("Enter keeps the box; drag it, or draw another, where it is wrong.")
+        self.workspace.say(said.format(round(100 * proposal.confidence)), "note")
 
     def _keep_outline(self, rect: QRectF) -> None:
         if self._edited is None:

@@ -44,6 +44,7 @@ class SheetPage(QWidget):
         self.workspace = workspace
         self.reading: Reading | None = None
         self.rhythm: QTreeWidgetItem | None = None
+        self.seen: QTreeWidgetItem | None = None
         self._listed: tuple[HeardBout, ...] = ()
         self._rhythm_open = True
         self.written: Path | None = None
@@ -146,9 +147,8 @@ class SheetPage(QWidget):
         open_before = {group.text(0) for group in groups if group is not None and group.isExpanded()}
         first = not self.tree.topLevelItemCount()
         self._explain(None)
-        if self.rhythm is not None:
-            self._rhythm_open = self.rhythm.isExpanded()
-        self.rhythm, self._listed = None, ()
+        self._forget_rhythm()
+        self._listed = ()
         self.tree.clear()
         for title, figures in self._groups(reading):
             group = self._group(title)
@@ -173,25 +173,37 @@ class SheetPage(QWidget):
             notes.setExpanded(first or title in open_before)
 
     def _show_rhythm(self) -> None:
-        """The rhythms heard in the sound, in a group of their own; they come when the film has been listened to."""
+        """The rhythms heard in the sound and seen in the picture, a group each; they come when the film has been
+        listened to, and with a motion pass."""
         bouts = self.roll.bouts
         if bouts == self._listed:
             return
-        if self.rhythm is not None:
-            self._rhythm_open = self.rhythm.isExpanded()
-            self.tree.takeTopLevelItem(self.tree.indexOfTopLevelItem(self.rhythm))
-            self.rhythm = None
+        self._forget_rhythm()
         if not bouts or self.reading is None:
             return
-        self.rhythm = self._group(self.tr("Rhythm heard in the sound"), _BEFORE_RHYTHM)
         self._listed = bouts
+        self.seen = self._rhythm_group(self.tr("Rhythm seen in the picture"), [b for b in bouts if b.seen])
+        self.rhythm = self._rhythm_group(self.tr("Rhythm heard in the sound"), [b for b in bouts if not b.seen])
+
+    def _forget_rhythm(self) -> None:
+        for group in (self.seen, self.rhythm):
+            if group is not None:
+                self._rhythm_open = group.isExpanded()
+                self.tree.takeTopLevelItem(self.tree.indexOfTopLevelItem(group))
+        self.rhythm = self.seen = None
+
+    def _rhythm_group(self, title: str, bouts: list[HeardBout]) -> QTreeWidgetItem | None:
+        if not bouts:
+            return None
+        group = self._group(title, _BEFORE_RHYTHM)
         for bout in bouts:
             item = QTreeWidgetItem([bout.span, bout.figures])
             item.setData(0, _BOUT, bout)
             for column in (0, 1):
                 item.setToolTip(column, bout.told)
-            self.rhythm.addChild(item)
-        self.rhythm.setExpanded(self._rhythm_open)
+            group.addChild(item)
+        group.setExpanded(self._rhythm_open)
+        return group
 
     def _groups(self, reading: Reading) -> list[tuple[str, list[Figure]]]:
         groups: Groups = (
@@ -244,6 +256,8 @@ class SheetPage(QWidget):
             words = self.tr(
                 "Regular strikes: he or she drums, or something else beats in the room. Enter goes there; listen."
             )
+            if bout.seen:
+                words = self.tr("Something moves there at an even rate. Enter goes there; look what it is.")
             self.explained.setText(f"{bout.told}. {words}")
             return
         if figure is None:

@@ -229,6 +229,11 @@ class PictureView(QWidget):
         self.setCursor(Qt.CursorShape.CrossCursor)
         self.update()
 
+    def edited_box(self) -> QRectF | None:
+        """The box that is being drawn, as it is now; None where there is none yet."""
+        rect = self._edit.rect if self._edit is not None else None
+        return QRectF(rect) if rect is not None else None
+
     def end_edit(self, keep: bool) -> None:
         """Report the box (`drawn`) or its being left (`dropped`)."""
         edit, self._edit = self._edit, None

@@ -16,9 +16,10 @@ from PySide6.QtWidgets import QHBoxLayout, QMenu, QToolButton, QVBoxLayout, QWid
 from clipmark import settings as declared
 from clipmark.book.model import ClipRecord, Mark
 from clipmark.motion.result import Floats, Trace
-from clipmark.motion.rhythm import Bout
+from clipmark.motion.rhythm import Bout, doubt_folded
 from clipmark.progress import Progress
 from clipmark.report.listening import Heard, listen, rhythms
+from clipmark.report.seeing import kept_seen
 from clipmark.window.widgets.parts import Elided
 from clipmark.window.widgets.roll_bouts import HeardBout, placed
 from clipmark.window.widgets.roll_model import Curve, build
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 class LogRoll(QWidget):
     """Reads and edits through the workspace alone; takes nothing else. `roll` is the drawn surface.
 
-    Signals: listened(): `bouts`, the rhythms heard in the session's film, may have changed."""
+    Signals: listened(): `bouts`, the rhythms heard and seen in the session's film, may have changed."""
 
     listened = Signal()
 
@@ -165,6 +166,11 @@ class LogRoll(QWidget):
                 curves.append(Curve(sound.times + float(clip.offset), sound.levels))
                 taps.append(sound.onsets + float(clip.offset))
                 bouts += [placed(bout, float(clip.offset)) for bout in rhythm]
+            film = self.workspace.film(clip.id)
+            seen = kept_seen(clip.fingerprint) if film is not None and self.workspace.trace(clip.id) else None
+            if film is not None and seen:
+                seen_here = doubt_folded(list(seen), list(known[1] if known else ()), film.index.seconds())
+                bouts += [placed(bout, float(clip.offset)) for bout in seen_here]
         self.bouts = tuple(sorted(bouts, key=lambda bout: bout.start))
         self.roll.set_sound(tuple(curves), np.concatenate(taps), self.bouts)
         self.listened.emit()

@@ -1,4 +1,5 @@
-"""Bouts of rhythm heard in the sound, as the roll shows them: a bracket beside the sound, with the rate along it."""
+"""Bouts of rhythm as the roll shows them, with the rate along each: heard ones in a plain bracket open to the sound,
+seen ones in a broken bracket open to the other side, with a word before the rate."""
 
 from __future__ import annotations
 
@@ -25,6 +26,7 @@ class HeardBout:
     regularity: str
     strikes: str
     note: str
+    seen: bool = False
 
     @property
     def figures(self) -> str:
@@ -32,6 +34,8 @@ class HeardBout:
 
     @property
     def told(self) -> str:
+        if self.seen:
+            return _tr("Rhythm seen in the picture: {0}, {1}").format(self.span, self.figures)
         return _tr("Rhythm heard: {0}, {1}, {2}").format(self.span, self.figures, self.strikes)
 
 
@@ -44,49 +48,59 @@ def placed(bout: Bout, offset: float) -> HeardBout:
         span=_tr("{0} to {1}").format(clock(start, 1), clock(end, 1)),
         rate=_tr("not resolvable") if bout.rate_hz is None else f"{bout.rate_hz:.1f} Hz",
         regularity=_tr("regularity {0}").format(f"{bout.regularity:.2f}"),
-        strikes=_tr("{0} strikes").format(bout.strikes),
+        strikes="" if bout.strikes is None else _tr("{0} strikes").format(bout.strikes),
         note=bout.note,
+        seen=bout.source == "picture",
     )
 
 
 def bout_at(bouts: Sequence[HeardBout], across: Columns, x: float, seconds: float) -> HeardBout | None:
-    """The bout under a point of the sound's column or its brackets."""
+    """The bout under a point of the sound's column or its brackets; where two lie there, the one whose bracket is
+    nearer."""
     if not across.sound_left <= x <= across.his_left:
         return None
-    return next((bout for bout in bouts if bout.start <= seconds <= bout.end), None)
+    here = [bout for bout in bouts if bout.start <= seconds <= bout.end]
+    return min(here, key=lambda bout: abs(bracket_x(across, bout.seen) - x), default=None)
 
 
 def paint_bouts(painter: QPainter, bouts: Sequence[HeardBout], view: View, across: Columns, look: Look) -> None:
     """A bracket for each bout on view with its rate beside it; along it where the roll is narrow."""
     if across.his_left - across.sound_right < look.em:
         return
-    x = bracket_x(across)
     free_from = view.header
     for bout in bouts:
         if bout.end < view.top or bout.start > view.bottom:
             continue
+        x, foot = bracket_x(across, bout.seen), 3.0 if bout.seen else -3.0
         top, bottom = view.y(bout.start), view.y(bout.end)
-        painter.setPen(QPen(look.ink, 1.2))
-        painter.drawLines([QLineF(x, top, x, bottom), QLineF(x - 3, top, x, top), QLineF(x - 3, bottom, x, bottom)])
+        pen = QPen(look.ink, 1.2)
+        painter.setPen(pen)
+        painter.drawLines([QLineF(x + foot, top, x, top), QLineF(x + foot, bottom, x, bottom)])
+        if bout.seen:
+            pen.setDashPattern([2.0, 2.5])
+            painter.setPen(pen)
+        painter.drawLine(QLineF(x, top, x, bottom))
         top, bottom = max(top, view.header), min(bottom, float(view.height))
         middle = (top + bottom) / 2
-        text = bout.rate + (" *" if bout.note else "")
+        text = (_tr("seen: {0}").format(bout.rate) if bout.seen else bout.rate) + (" *" if bout.note else "")
         wide = look.metrics.horizontalAdvance(text)
-        if across.his_left - x >= wide + 6:
-            if middle - look.em / 2 >= free_from:
-                painter.drawText(QPointF(x + 5, middle - look.em / 2 + look.metrics.ascent()), text)
-                free_from = middle + look.em / 2
-        elif bottom - top >= wide + 4:
+        right = bracket_x(across, True) + 5
+        if across.his_left - right >= min(wide, 3.6 * look.em):
+            line = max(middle - look.em / 2, free_from)
+            if line == middle - look.em / 2 or line + look.em <= bottom:
+                painter.drawText(QPointF(right, line + look.metrics.ascent()), text)
+                free_from = line + look.em
+        elif bottom - top >= wide + 4 and not bout.seen:
             painter.save()
-            painter.translate(QPointF(x + look.metrics.ascent() + 2, middle + wide / 2))
+            painter.translate(QPointF(right + look.metrics.ascent() - 3, middle + wide / 2))
             painter.rotate(-90)
             painter.drawText(QPointF(0, 0), text)
             painter.restore()
 
 
-def bracket_x(across: Columns) -> float:
-    """Where the brackets' backs stand."""
-    return across.sound_right + 0.6 * across.em
+def bracket_x(across: Columns, seen: bool = False) -> float:
+    """Where the brackets' backs stand: those of bouts seen a little farther from the sound."""
+    return across.sound_right + (0.95 if seen else 0.6) * across.em
 
 
 def _tr(text: str) -> str:

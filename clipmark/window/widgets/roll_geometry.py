@@ -85,7 +85,7 @@ def columns(model: RollModel, width: float, em: float, ruler: float, sound: bool
     used = {side: int(lane.columns.max()) + 1 if len(lane.columns) else 0 for side, lane in model.lanes.items()}
     sound_left = ruler + 0.4 * em
     sound_right = sound_left + (2.4 * em if sound and width >= 20 * em else 0.0)
-    brackets = (4.6 * em if width >= 36 * em else 1.7 * em) if bouts and sound_right > sound_left else 0.0
+    brackets = (7.2 * em if width >= 36 * em else 2.0 * em) if bouts and width >= 20 * em else 0.0
     his_left = sound_right + 0.4 * em + brackets
     band = min(7.0 * em, 0.16 * width)
     free = width - his_left - band - 0.4 * em

@@ -1,0 +1,102 @@
+"""Rhythm in the picture, gathered while the motion pass reads the film, and kept in the cache folder for the window.
+
+Looked at, in each shot, is the outline of the male where one was drawn; else the free region round her abdomen, one
+outline's size to each side.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark import settings
+from clipmark.errors import ClipmarkError
+from clipmark.motion.result import Box, Shot
+from clipmark.motion.rhythm import Bout, Gathering, picture_bouts
+from clipmark.whole import whole_file
+
+if TYPE_CHECKING:
+    from clipmark.motion.scan import Film
+
+VERSION = 1  # of what is kept: raised when the way of computing changes
+_CELLS = (12, 9)  # at most, so that an hour of film needs some tens of megabytes
+
+
+class Seeing:
+    """A film that is handed through to the motion pass; on its first reading the cells of each outline are kept."""
+
+    def __init__(self, film: Film, boxes: Sequence[Box]):
+        self.times, self.width, self.height = film.times, film.width, film.height
+        self._film, self._read = film, False
+        self._looks = [_Look(self, box, span) for box, span in _stretches(boxes, len(film.times))]
+
+    def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+        first, self._read = not self._read, True
+        for number, picture in self._film.frames(start, stop):
+            if first:
+                for look in self._looks:
+                    look.take(number, picture)
+            yield number, picture
+
+    def bouts(self, shots: Sequence[Shot]) -> tuple[Bout, ...]:
+        """Bouts in the order of time, each from the outlines of its own shot."""
+        found: list[Bout] = []
+        for shot in shots:
+            mine = [look for look in self._looks if shot.start <= look.box.frame < shot.end]
+            mine = [look for look in mine if look.box.part == "male"] or mine
+            for i, look in enumerate(mine):
+                begin = shot.whole if i == 0 else look.box.frame
+                end = mine[i + 1].box.frame if i + 1 < len(mine) else shot.end
+                found += picture_bouts(*look.gathering.cells(self.times, begin, end))
+        return tuple(sorted(found, key=lambda bout: bout.start_s))
+
+
+class _Look:
+    """One outline's region and the frames for which it may stand: since the outline before it, to the one after."""
+
+    def __init__(self, film: Seeing, box: Box, span: tuple[int, int]):
+        grow = 0.0 if box.part == "male" else 1.0
+        region = (box.x - grow * box.w, box.y - grow * box.h, (1 + 2 * grow) * box.w, (1 + 2 * grow) * box.h)
+        self.box, self._span = box, span
+        self.gathering = Gathering(film.width, film.height, region, _CELLS)
+
+    def take(self, number: int, picture: NDArray[np.uint8]) -> None:
+        if self._span[0] <= number < self._span[1]:
+            self.gathering.take(number, picture)
+
+
+def _stretches(boxes: Sequence[Box], frames: int) -> Iterator[tuple[Box, tuple[int, int]]]:
+    for part in ("male", "abdomen"):
+        mine = sorted((box for box in boxes if box.part == part), key=lambda box: box.frame)
+        edges = [0, *(box.frame for box in mine), frames]
+        for i, box in enumerate(mine):
+            yield box, (edges[i], edges[i + 2])
+
+
+def keep_seen(fingerprint: str, bouts: Sequence[Bout]) -> None:
+    """Keep the bouts of a film by its fingerprint; a cache that cannot be written costs this view only."""
+    place = _place(fingerprint)
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        with whole_file(place) as file:
+            json.dump([asdict(bout) for bout in bouts], file)
+    except (OSError, ClipmarkError):
+        return
+
+
+def kept_seen(fingerprint: str) -> tuple[Bout, ...] | None:
+    """What `keep_seen` kept; None where no pass has looked yet."""
+    try:
+        return tuple(Bout(**bout) for bout in json.loads(_place(fingerprint).read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def _place(fingerprint: str) -> Path:
+    return settings.cache_dir() / "rhythm" / f"{fingerprint}-{VERSION}.json"
