@@ -43,13 +43,19 @@ _own = threading.local()
 
 def _reformat(frame: VideoFrame, **wanted: Any) -> VideoFrame:
     """Convert by the library's scaler; each thread has one of its own, which also keeps its tables between frames."""
+    import av
     from av.video.reformatter import VideoReformatter
 
     if not hasattr(_own, "reformatter"):
         _own.reformatter = VideoReformatter()
     reformatter: VideoReformatter = _own.reformatter
     # One thread: a frame for the screen takes 1 to 2 ms, and waiting for helpers takes longer on a busy machine.
-    return reformatter.reformat(frame, threads=1, **wanted)
+    try:
+        return reformatter.reformat(frame, threads=1, **wanted)
+    except av.FFmpegError:
+        # A matrix of colours that the scaler does not know: film of a rare kind, or a damaged head of a frame.
+        near = "ITU709" if frame.height >= 720 else "ITU601"
+        return reformatter.reformat(frame, threads=1, **{**wanted, "src_colorspace": near, "dst_colorspace": near})
 
 
 class Picture:

@@ -7,6 +7,7 @@ import random
 from fractions import Fraction
 from pathlib import Path
 
+import av
 import numpy as np
 import pytest
 
@@ -14,6 +15,7 @@ from clipmark.media import made
 from clipmark.media.clip import Clip, open_clip
 from clipmark.media.door import ClipMissing
 from clipmark.media.grey import GreyFilm
+from clipmark.media.picture import Picture, Turn
 from clipmark.media.reader import ClipChanged, FrameLost, Reader
 
 UNEVEN = made.uneven(90)
@@ -120,6 +122,21 @@ def test_pictures_for_the_screen_are_whole_and_of_the_asked_size(film: Clip) -> 
     assert shown.flags["C_CONTIGUOUS"]
     assert 255 == shown[..., 3].min()
     assert 7 == made.number_in(np.ascontiguousarray(shown[..., 1]))
+
+
+@pytest.mark.parametrize("matrix", range(18))
+@pytest.mark.parametrize("form", ["yuv420p", "yuv422p10le", "rgb24", "gbrp"])
+def test_a_frame_is_shown_whatever_matrix_of_colours_it_says_to_have(form: str, matrix: int) -> None:
+    frame = av.VideoFrame(64, 48, form)
+    for plane in frame.planes:
+        plane.update(bytes(plane.buffer_size))
+    frame.colorspace = matrix
+    picture = Picture(frame, 0, 0, Turn())
+
+    assert (30, 40, 4) == picture.bgra(40, 30).shape
+    assert (48, 64, 3) == picture.rgb().shape
+    assert (30, 40) == picture.grey(40, 30).shape
+    assert 32 == picture.shrunk(32).width
 
 
 def test_red_is_red(tmp_path: Path) -> None:
