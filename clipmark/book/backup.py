@@ -8,6 +8,7 @@ set back. A backup appears under its name only when it is complete and was check
 from __future__ import annotations
 
 import datetime
+import errno
 import os
 import re
 import shutil
@@ -69,11 +70,21 @@ def folder_of(book: Path) -> Path:
 
 
 def backups(book: Path) -> tuple[Backup, ...]:
-    """The backups of a book, oldest first."""
+    """The backups of a book, oldest first.
+
+    Raises:
+        BookTrouble: the folder is there and cannot be looked into.
+    """
     found = []
-    with suppress(FileNotFoundError, NotADirectoryError):
-        for path in folder_of(book).iterdir():
-            match = _NAME.search(path.name)
+    try:
+        paths = list(folder_of(book).iterdir())
+    except OSError as error:
+        if error.errno in (errno.ENOENT, errno.ENOTDIR, errno.ENAMETOOLONG):
+            return ()
+        raise from_system(error, folder_of(book)) from error
+    for path in paths:
+        match = _NAME.search(path.name)
+        with suppress(OSError):  # taken away meanwhile
             if match and path.is_file():
                 found.append(Backup(path, int(match[1]), match[2], match[3], path.stat().st_size))
     return tuple(sorted(found, key=lambda one: one.number))

@@ -18,7 +18,9 @@ from clipmark.book.core import WAIT_S
 from clipmark.book.passes import Passes
 from clipmark.book.schema import STEPS, check_shape, migrate, version_of
 from clipmark.book.trouble import (
+    LONGEST_NAME,
     BookDamaged,
+    BookNameTooLong,
     BookReadOnly,
     NoBook,
     NotABook,
@@ -57,8 +59,8 @@ class Book(Passes):
             backups: make the day's backup (book/backup.py) on opening and at the first change of another day. One
                 that fails stops nothing: `backup_trouble` says why.
         Raises:
-            NoBook, NotABook, BookNewer, BookDamaged, BookLocked, BookReadOnly, BookFull, BookOutOfReach,
-            MigrationFailed: each a sentence, the file left as it was.
+            NoBook, NotABook, BookNameTooLong, BookNewer, BookDamaged, BookLocked, BookReadOnly, BookFull,
+            BookOutOfReach, MigrationFailed: each a sentence, the file left as it was.
         """
         place = Path(path) if path is not None else settings.default_book()
         book = cls._opened(place, read_only, wait_s)
@@ -73,6 +75,8 @@ class Book(Passes):
         if read_only and not path.exists():
             raise NoBook(path)
         if not read_only:
+            if len(os.fsencode(path.name)) > LONGEST_NAME:
+                raise BookNameTooLong(path)
             _make_room_for(path)
         with sentences(path):
             db = connect(path, wait_s, create=not read_only, write=not read_only)

@@ -10,6 +10,8 @@ from pathlib import Path
 
 from clipmark.errors import ClipmarkError
 
+LONGEST_NAME = 240  # bytes of a book's own name: most systems take 255, and “.backups” or “-journal” must fit as well
+
 
 class BookTrouble(ClipmarkError):
     """Something about a book file; `path` is the book."""
@@ -80,6 +82,15 @@ class BookOutOfReach(BookTrouble):
             "nothing was changed by this step.",
         )
         self.reason = reason
+
+
+class BookNameTooLong(BookTrouble):
+    def __init__(self, path: Path):
+        super().__init__(
+            path,
+            f"“{path.name[:40]}…” is too long a name for a book: files beside it are called by it and a little more. "
+            f"Name it with at most {LONGEST_NAME} bytes; it was not changed.",
+        )
 
 
 class MigrationFailed(BookTrouble):

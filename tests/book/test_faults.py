@@ -13,10 +13,19 @@ from pathlib import Path
 
 import pytest
 
-from clipmark.book.backup import backup
+from clipmark.book.backup import backup, backups
 from clipmark.book.exchange import document
+from clipmark.book.health import examine
 from clipmark.book.store import Book
-from clipmark.book.trouble import BookLocked, BookOutOfReach, BookTrouble, from_system, translated
+from clipmark.book.trouble import (
+    BookLocked,
+    BookNameTooLong,
+    BookOutOfReach,
+    BookReadOnly,
+    BookTrouble,
+    from_system,
+    translated,
+)
 from tests.book.made_book import full_book, mark_of, new_session
 
 ROOT = Path(__file__).parents[2]
@@ -232,7 +241,20 @@ def test_a_place_that_cannot_be_is_said_in_words(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["a 'quoted' \"name\".book", "100% ? #1.book", "книга 蜘蛛.book", "two\nlines.book", "..book"], ids=ascii
+    "name",
+    [
+        "a 'quoted' \"name\".book",
+        "100% ? #1.book",
+        "книга 蜘蛛.book",
+        "two\nlines.book",
+        "..book",
+        "b" * 235 + ".book",
+        "蜘" * 78 + ".book",
+        "-rf.book",
+        "x.book?mode=memory",
+        "file:x.book",
+    ],
+    ids=lambda name: ascii(name)[:30],
 )
 def test_a_book_may_have_any_name(tmp_path: Path, name: str) -> None:
     full_book(tmp_path / name).close()
@@ -240,6 +262,36 @@ def test_a_book_may_have_any_name(tmp_path: Path, name: str) -> None:
 
     assert 3 == len(content(tmp_path / name)["marks"])  # type: ignore[index]
     assert sorted([name, name + ".backups"]) == sorted(path.name for path in tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("letter", ["b", "蜘"])
+def test_a_name_of_255_bytes_is_too_long_for_a_book_and_may_be_looked_at(tmp_path: Path, letter: str) -> None:
+    long = tmp_path / (letter * (250 // len(letter.encode())) + ".book")
+    full_book(tmp_path / "b.book").close()
+    expected = content(tmp_path / "b.book")
+    (tmp_path / "b.book").rename(long)
+    with pytest.raises(BookNameTooLong, match="at most 240 bytes"):
+        Book.open(long)
+    with pytest.raises(BookTrouble):
+        backup(long)
+
+    assert expected == content(long)
+    assert "There is no backup yet" in examine(long, film=False).backups[0]
+    assert [long] == list(tmp_path.iterdir())
+
+
+def test_a_folder_of_backups_that_may_not_be_looked_into_is_said_in_words(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    full_book(tmp_path / "b.book").close()
+    backup(tmp_path / "b.book")
+
+    def refuse(_: Path) -> object:
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+    with pytest.raises(BookReadOnly):
+        backups(tmp_path / "b.book")
 
 
 @pytest.mark.parametrize(
