@@ -49,3 +49,31 @@ def test_a_place_that_cannot_be_written_is_told_in_a_sentence(tmp_path):
         pass
     with pytest.raises(CannotWrite, match="could not be written"), whole_file(tmp_path):
         pass
+
+
+@pytest.mark.parametrize("name", ["s" * 250 + ".html", "蜘" * 83 + ".html", "two\nlines.html", "-o.html", "..html"])
+def test_a_file_may_have_any_name_that_the_system_takes(tmp_path, name):
+    with whole_file(tmp_path / name) as file:
+        file.write("whole")
+
+    assert [name] == os.listdir(tmp_path)
+
+
+def test_a_name_that_the_system_does_not_take_is_told_in_a_sentence(tmp_path):
+    with pytest.raises(CannotWrite, match="could not be written"), whole_file(tmp_path / ("s" * 256)) as file:
+        file.write("whole")
+    assert [] == os.listdir(tmp_path)
+
+
+def test_what_is_written_reaches_the_disk_before_it_gets_its_name(tmp_path, monkeypatch):
+    done = []
+    for name in ("fsync", "replace"):
+        before = getattr(os, name)
+        monkeypatch.setattr(os, name, lambda *a, name=name, before=before: done.append(name) or before(*a))
+    with whole_file(tmp_path / "sheet.html") as file:
+        file.write("whole")
+    with whole_folder(tmp_path / "tables") as fresh:
+        (fresh / "marks.csv").write_text("a")
+
+    # the file, its name; then the file in the folder, its name in it, the folder's name
+    assert ["fsync", "replace", "fsync", "fsync", "fsync", "replace", "fsync"] == done

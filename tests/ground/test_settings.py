@@ -4,6 +4,7 @@ import pytest
 
 from clipmark import settings
 from clipmark.settings import Setting, Settings, SettingsUnreadable
+from clipmark.whole import CannotWrite
 
 
 def test_a_choice_is_there_at_the_next_start(tmp_path):
@@ -46,3 +47,22 @@ def test_one_variable_moves_all_folders(tmp_path, monkeypatch):
 
     assert tmp_path in settings.default_book().parents
     assert tmp_path in settings.cache_dir().parents
+
+
+@pytest.mark.parametrize("value", [True, 0, -5, 10**9, 2.5, None, []])
+def test_a_number_out_of_bounds_gives_way_to_the_default(tmp_path, value):
+    (tmp_path / "s.json").write_text(json.dumps({"film.cache_mib": value}), encoding="utf-8")
+    read = Settings(tmp_path / "s.json")
+
+    assert settings.CACHE_MIB.default == read.get(settings.CACHE_MIB)
+    with pytest.raises(TypeError):
+        read.put(settings.CACHE_MIB, value)
+
+
+def test_a_choice_that_cannot_be_written_is_told_and_holds_all_the_same(tmp_path):
+    read = Settings(tmp_path / "place" / "s.json")
+    (tmp_path / "place").write_text("a file where the folder should be")
+    with pytest.raises(CannotWrite, match="could not be written"):
+        read.put(settings.LONG_STEP, 25)
+
+    assert 25 == read.get(settings.LONG_STEP)
