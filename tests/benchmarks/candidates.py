@@ -9,6 +9,7 @@ itself is left out of the digest, since it runs anew each time.
 from __future__ import annotations
 
 import hashlib
+import inspect
 import os
 import pickle
 import sys
@@ -85,6 +86,7 @@ def sources() -> str:
     shape = [item.name for item in fields(pulls.Path)]
     limits = (parameters.least_pull, parameters.least_ratio, parameters.window_s, pulls.LEVER)
     digest.update(repr((shape, limits)).encode())
+    digest.update(inspect.getsource(scanned).encode())
     return digest.hexdigest()[:10]
 
 
