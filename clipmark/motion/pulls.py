@@ -26,6 +26,7 @@ NAMES = (
     "grown",
 )  # fmt: skip
 _SLOWEST_RELEASE_S = 4.0
+_STIR = 0.15  # while a pull is held, steps smaller than this share of it belong to it
 LEVER = 0.3  # a turn of one radian moves the abdomen's points by about this many abdomen lengths (common practice)
 
 
@@ -230,6 +231,8 @@ def _one_a_pull(path: Path, scored: list[Scored], parameters: MotionParameters) 
                 if returned < 0.6 and np.linalg.norm(after - held[0]) < 0.8 * np.linalg.norm(whole):
                     leaving, held = (held, ramp.onset), None
                     continue
+            if features["size"] < _STIR * float(np.linalg.norm(whole)):
+                continue
         flagged = value >= parameters.flag_at
         release = None
         if flagged:

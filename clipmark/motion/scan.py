@@ -174,7 +174,7 @@ def scan(
     _ended(current)
     shots = finder.shots()
     _keep_to_shots(record, shots, drawn, stretches)
-    stretches += _backwards(film, drawn, shots, record, parameters, len(stretches))
+    stretches += _backwards(film, drawn, shots, record, parameters, stretches)
     _in_noise_units(record, shots)
     flags = _flags(film, record, shots, stretches, parameters, companions)
     watched, unwatched = _spans(record, shots, n)
@@ -227,7 +227,7 @@ def _keep_to_shots(
 
 def _backwards(
     film: Film, drawn: dict[int, Box], shots: tuple[Shot, ...], record: _Record, parameters: MotionParameters,
-    number: int,
+    forwards: Sequence[_Stretch],
 ) -> list[_Stretch]:  # fmt: skip
     """Where an outline was drawn later than its shot begins: follow it back to the beginning, in blocks."""
     done: list[_Stretch] = []
@@ -246,8 +246,10 @@ def _backwards(
                     ratio = film.width / picture.shape[1]
                     # one way with what was followed onwards from the same outline: a release must meet its pull
                     onwards = int(record.stretch[i])
-                    own = onwards if onwards >= 0 else number + len(done)
+                    own = onwards if onwards >= 0 else len(forwards) + len(done)
                     stretch = _Stretch(own, drawn[first], picture, ratio, record, parameters, True)
+                    if onwards >= 0:
+                        stretch.watch.go_on_from(forwards[onwards].watch)
                     stretch.begin(film.times[i], scene)
                 else:
                     ahead = Similarity(*(complex(v) for v in record.scene[after]))

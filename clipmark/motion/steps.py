@@ -61,15 +61,24 @@ def step_curve(times: Floats, values: Floats, good: Floats, window: float, gap: 
 
 
 def peaks(times: Floats, height: Floats, least: float, apart: float) -> list[int]:
-    """Positions of local maxima above `least`, the higher first winning within `apart` seconds; in time order."""
+    """Positions of local maxima above `least`, the higher first winning within `apart` seconds; in time order. Where
+    the top is flat, as round a step between two calm levels, its middle."""
     rising = np.r_[True, height[1:] >= height[:-1]]
     falling = np.r_[height[:-1] > height[1:], True]
     found = np.flatnonzero((height >= least) & rising & falling)
     taken: list[int] = []
     for spot in found[np.argsort(-height[found], kind="stable")]:
         if all(abs(times[spot] - times[other]) >= apart for other in taken):
-            taken.append(int(spot))
+            taken.append(_middle(height, int(spot)))
     return sorted(taken)
+
+
+def _middle(height: Floats, spot: int) -> int:
+    """The middle of the flat top that `spot` lies on; a top is flat as far as it falls by less than 3 %."""
+    flat = height >= 0.97 * height[spot]
+    left = spot - int(np.argmin(flat[spot::-1])) + 1 if not flat[: spot + 1].all() else 0
+    right = spot + int(np.argmin(flat[spot:])) - 1 if not flat[spot:].all() else len(height) - 1
+    return (left + right) // 2
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 
 SIDE = 0.95  # seconds on either side that must be known before a moment is weighed
 KEEP = 2 * SIDE + 0.9  # seconds that are kept
+_AGAIN = 0.4  # seconds already searched that are searched again: where a top lies changes a little with what is known
 _SIGHTS = 6  # pictures averaged on each side
 _GAP = 0.12  # seconds left out round a moment: a pull is half done at its middle
 
@@ -65,7 +66,15 @@ class Watch:
     _moments: deque[_Moment] = field(default_factory=deque)
     _looked: float | None = None  # everything up to here (in the direction of reading) has been weighed
     _last: float = 0.0
+    _began: float = 0.0
     _last_sight: float = -1e9
+    _first: list[_Moment] = field(default_factory=list)  # the first SIDE seconds, for a watch the other way
+
+    def go_on_from(self, other: Watch) -> None:
+        """Before the first moment: know what follows it, from a watch that went the other way from the same outline,
+        so that a change right where the outline was drawn has both its sides."""
+        self._moments.extend(other._first[1:])
+        other._first.clear()
 
     def add(self, time: float, values: tuple[float, float, float], quality: float, sight: Sight | None) -> None:
         """Take one moment; `values` are NaN and `sight` None where it was lost."""
@@ -79,7 +88,9 @@ class Watch:
         else:
             self._moments.append(moment)
         if self._looked is None:
-            self._looked, self._last = time, time
+            self._looked, self._last, self._began = time, time, time
+        if not self.backwards and time - self._began <= SIDE:
+            self._first.append(moment)
         while self._moments[-1].time - self._moments[0].time > KEEP:
             if self.backwards:
                 self._moments.pop()
@@ -110,7 +121,7 @@ class Watch:
         curve = step_curve(times, values, good, window, _GAP, 0.002)
         height = np.where(curve.ratio > self.parameters.least_ratio, curve.size, 0.0)
         for spot in peaks(times, height, self.parameters.least_pull, 0.3):
-            if not low <= times[spot] < high:
+            if not low - _AGAIN * (not self.backwards) <= times[spot] < high + _AGAIN * self.backwards:
                 continue
             candidate = self._weigh(times, values, spot, curve.change[spot], float(curve.ratio[spot]))
             if candidate is not None:
@@ -121,7 +132,7 @@ class Watch:
         near = np.flatnonzero((np.abs(times - at) < 0.7) & np.isfinite(values).all(axis=1))
         direction = change / max(float(np.linalg.norm(change)), 1e-9)
         ramp = fit_ramp(times[near], values[near] @ direction, at)
-        if ramp is None:
+        if ramp is None or any(_same(ramp, other.ramp) for other in self.found[-4:]):
             return None
         before = self._sights(ramp.onset - 0.4, ramp.onset + 1e-6, True)
         after = self._sights(ramp.full - 1e-6, ramp.full + 0.4, False)
@@ -134,3 +145,7 @@ class Watch:
             m.sight for m in self._moments if start <= m.time <= end and m.sight is not None and m.quality > 0.5
         ]
         return inside[-_SIGHTS:] if latest else inside[:_SIGHTS]
+
+
+def _same(ramp: Ramp, other: Ramp) -> bool:
+    return abs(ramp.onset + ramp.full - other.onset - other.full) < 0.3
