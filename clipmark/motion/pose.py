@@ -22,6 +22,7 @@ PATCH = 56  # an outline longer than this many pixels is looked at smaller
 _TURNS = (0.0, -8.0, 8.0, -16.0, 16.0, -24.0, 24.0, -32.0, 32.0)  # degrees tried when it is looked for
 _WIDE_EVERY = 12  # pictures between two looks over the whole picture while it is lost
 _WIDE_LIKE = 0.5  # correlation that makes such a look worth following up
+_JUMP = 0.18  # a leap of so many lengths from one picture to the next needs to be seen well to be believed
 LOST = 0.42  # quality below which the abdomen counts as not followed
 
 
@@ -116,7 +117,8 @@ class Follower:
         fit, quality = self._told_apart(fine, fit, quality, step)
         self._last = quality
         quality *= min(1.0, inside / 0.8)
-        far = abs(fit.place.c - start.c) * self._factor > 0.7 * self.length
+        jump = abs(fit.place.c - start.c) * self._factor / self.length
+        far = jump > 0.7 or (jump > _JUMP and quality < 0.85)
         needed = LOST if self._gone == 0 else 0.55
         if quality < needed or far or not _sane(fit.place, start, 1.6 if self._gone == 0 else 1.2):
             if self._found < 4:  # it was found again only for a moment: that was something else

@@ -26,6 +26,7 @@ NAMES = (
     "grown",
 )  # fmt: skip
 _SLOWEST_RELEASE_S = 4.0
+_FARTHEST = 0.8  # abdomen lengths; she is not drawn in as far as that (common practice, no source)
 _STIR = 0.15  # while a pull is held, steps smaller than this share of it belong to it
 LEVER = 0.3  # a turn of one radian moves the abdomen's points by about this many abdomen lengths (common practice)
 
@@ -66,7 +67,10 @@ def find_pulls(path: Path, found: Sequence[Candidate], parameters: MotionParamet
     scored = []
     for candidate in sorted(found, key=lambda c: c.at):
         features = measures(path, candidate, usual)
-        scored.append((candidate, features, score(features, parameters)))
+        value = score(features, parameters)
+        if features["size"] > _FARTHEST:  # no scorer was ever shown such a pull; it is her walking, or lost from sight
+            value *= 0.1
+        scored.append((candidate, features, value))
     return _one_a_pull(path, _thinned(scored), parameters)
 
 
