@@ -76,8 +76,9 @@ def family(profile: str) -> str:
 
 
 @cache
-def sources() -> str:
-    """Digest of the code and numbers that decide what is weighed and how it is measured, up to `find_pulls`."""
+def sources(of_films: bool = True) -> str:
+    """Digest of the code and numbers that decide what is weighed and how it is measured, up to `find_pulls`;
+    `of_films`: also of how films are read, which collages are not."""
     digest, parameters = hashlib.sha256(), load()
     root = Path(clipmark.__file__).parent
     for path in sorted([*(root / "motion").glob("*.py"), root / "media" / "grey.py"]):
@@ -86,14 +87,15 @@ def sources() -> str:
     shape = [item.name for item in fields(pulls.Path)]
     limits = (parameters.least_pull, parameters.least_ratio, parameters.window_s, pulls.LEVER)
     digest.update(repr((shape, limits)).encode())
-    digest.update(inspect.getsource(scanned).encode())
+    if of_films:
+        digest.update(inspect.getsource(scanned).encode())
     return digest.hexdigest()[:10]
 
 
 def folder(profile: str) -> Path:
     """Where the candidates of a kind of film are kept: beside the films."""
     generator = {"rendered": "spiders", "photographs": "photos", "collages": "collage"}[family(profile)]
-    return cache_folder(generator) / f"candidates-{sources()}"
+    return cache_folder(generator) / f"candidates-{sources(generator != 'collage')}"
 
 
 def take(profile: str, seed: int, boxes: str = "") -> Taken:
@@ -158,9 +160,9 @@ def replay(taken: Taken, parameters: MotionParameters) -> Outcome:
     return judge(taken.truth, shown, taken.watched[:frames], taken.quality[:frames])
 
 
-def examples(taken: Taken, parameters: MotionParameters) -> list[Example]:
-    """Candidates with their truth. Left out is what the scorer has no say in or nobody could tell: steps in a
-    release, second steps within one pull, pulls hidden by more than 60 %."""
+def examples(taken: Taken, parameters: MotionParameters, everything: bool = False) -> list[Example]:
+    """Candidates with their truth. Left out, unless `everything` is asked for, is what the scorer has no say in or
+    nobody could tell: steps in a release, second steps within one pull, pulls hidden by more than 60 %."""
     found = flags(taken, parameters)
     shown = as_judged(found, taken.times, taken.length)
     real = [pull for pull in taken.truth["pulls"] if pull["full_s"] is not None]
@@ -169,9 +171,9 @@ def examples(taken: Taken, parameters: MotionParameters) -> list[Example]:
     for i, flag in enumerate(found):
         when = shown[i]["time_s"]
         if i in right:
-            if real[right[i]]["hidden"] > 0.6:
+            if not everything and real[right[i]]["hidden"] > 0.6:
                 continue
-        elif any(_part_of(pull, when) for pull in real):
+        elif not everything and any(_part_of(pull, when) for pull in real):
             continue
         rows.append(Example(taken.profile, taken.seed, taken.boxes, when, dict(flag.features), i in right))
     return rows
@@ -185,5 +187,5 @@ def _part_of(pull: dict[str, Any], when: float) -> bool:
     return bool(pull["release_s"] - NEAR <= when <= (pull["released_s"] or pull["release_s"]) + NEAR)
 
 
-def all_examples(films: Sequence[Taken], parameters: MotionParameters) -> list[Example]:
-    return [row for taken in films for row in examples(taken, parameters)]
+def all_examples(films: Sequence[Taken], parameters: MotionParameters, everything: bool = False) -> list[Example]:
+    return [row for taken in films for row in examples(taken, parameters, everything)]

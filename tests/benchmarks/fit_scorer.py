@@ -58,6 +58,13 @@ def jobs(first: int, seeds: int, collages: int, boxes: Sequence[str] = ("",)) ->
     return found + [(p, first + k, "") for k in range(collages) for p in collage.PROFILES]
 
 
+def sealed_jobs(collages: int = 0) -> list[Job]:
+    """The films that are reported on, and nothing else."""
+    found = [(p, SEALED_FROM + k, "") for k in range(3) for p in PROFILES]
+    found += [(p, SEALED_FROM, "") for p in photos.PROFILES if photos.available(p)]
+    return found + [(p, SEALED_FROM + k, "") for k in range(collages) for p in collage.PROFILES]
+
+
 def ready(job: Job) -> bool:
     """Whether the film need not be rendered first."""
     profile, seed, _ = job
@@ -124,10 +131,10 @@ def scores(table: Table, weights: Weights) -> np.ndarray:
 def surprise(table: Table, p: np.ndarray) -> float:
     """Mean surprise of the truth, weighted as in the fit."""
     n = table.counts()
-    return float(n @ _surprises(p, table.y) / n.sum())
+    return float(n @ surprises(p, table.y) / n.sum())
 
 
-def _surprises(p: np.ndarray, y: np.ndarray) -> np.ndarray:
+def surprises(p: np.ndarray, y: np.ndarray) -> np.ndarray:
     return np.asarray(-np.log(np.clip(np.where(y > 0.5, p, 1 - p), 1e-6, 1)))
 
 
@@ -379,13 +386,14 @@ def fit(
 
 def _cell(p: np.ndarray, y: np.ndarray) -> str:
     error = calibration([(float(s), yes > 0.5) for s, yes in zip(p, y, strict=True)])[0] or 0.0
-    return f"{_surprises(p, y).mean():.3f}, {error:.3f} ({by_chance(p):.3f})"
+    return f"{surprises(p, y).mean():.3f}, {error:.3f} ({by_chance(p):.3f})"
 
 
 def sealed(chosen: argparse.Namespace) -> int:
     """Judge parameters on the sealed seeds that are reported on; nothing is fitted or chosen here."""
-    kinds = [p for p in photos.PROFILES if photos.available(p)]
-    which = [(p, SEALED_FROM + k, "") for k in range(3) for p in PROFILES] + [(p, SEALED_FROM, "") for p in kinds]
+    which = sealed_jobs()
+    if chosen.ready:
+        which = [job for job in which if ready(job)]
     films = take_all(which, chosen.processes)
     print("\n".join(HEAD))
     for name in chosen.parameters:

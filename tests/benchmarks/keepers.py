@@ -4,8 +4,8 @@
     python -m tests.benchmarks.keepers --parameters pulls-1
 
 Each keeper calls 20 to 200 candidates of open films, in one leaning way or another, ten draws each; after each refit
-the sealed films (seeds 1000 to 1002) are judged anew, by the program's own rules, from what was kept of them
-(`tests.benchmarks.candidates`). Nothing is chosen by the outcome.
+every candidate of the sealed films (seeds 1000 to 1002; collages 1000 to 1011) is scored anew. Which of two near
+steps stays and which step is a release is taken as it was under the old parameters. Nothing is chosen by the outcome.
 """
 
 from __future__ import annotations
@@ -20,12 +20,8 @@ from clipmark.motion.fit import TooFewCalls, refit
 from clipmark.motion.guard import Guard, Stand, load_guard
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pulls import score
-from tests.benchmarks.accuracy import summary
-from tests.benchmarks.candidates import Example, Taken, all_examples, family, replay, take_all
-from tests.benchmarks.fit_scorer import jobs
-from tests.film import collage, photos
-from tests.film.library import SEALED_FROM
-from tests.film.profiles import PROFILES
+from tests.benchmarks.candidates import Example, all_examples, family, take_all
+from tests.benchmarks.fit_scorer import Table, jobs, ready, scores, sealed_jobs, surprises, table_of
 
 COUNTS = (20, 50, 100, 200)
 DRAWS = 10
@@ -92,12 +88,12 @@ class Judged:
     share: float
 
 
-def judged(films: Sequence[Taken], parameters: MotionParameters, share: float = 1.0) -> Judged:
-    outcomes = [replay(taken, parameters) for taken in films]
-    figures = summary(outcomes)
-    scored = [c for o in outcomes for c in o.candidates]
-    loss = float(np.mean([-np.log(np.clip(s if y else 1 - s, 1e-6, 1)) for s, y in scored]))
-    return Judged(round(figures["pulls"] * (1 - (figures["recall"] or 0))), figures["false"], loss, share)
+def judged(table: Table, parameters: MotionParameters, share: float = 1.0) -> Judged:
+    p, yes = scores(table, parameters.weights), table.y > 0.5
+    flagged = p >= parameters.flag_at
+    return Judged(
+        int((yes & ~flagged).sum()), int((~yes & flagged).sum()), float(surprises(p, table.y).mean()), share
+    )
 
 
 def drawn(rows: Rows, count: int, rng: np.random.Generator) -> Rows:
@@ -113,18 +109,22 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--parameters", default="")
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--ready", action="store_true", help="only films that are rendered already")
     parser.add_argument("--draws", type=int, default=DRAWS)
     chosen = parser.parse_args()
     old, guard = load(chosen.parameters), load_guard()
-    pool = all_examples(take_all(jobs(0, 2, 30), chosen.processes), old)
-    kinds = [p for p in photos.PROFILES if photos.available(p)]
-    which = [(p, SEALED_FROM + k, "") for k in range(3) for p in PROFILES] + [(p, SEALED_FROM, "") for p in kinds]
-    which += [(p, SEALED_FROM + k, "") for k in range(6) for p in collage.PROFILES]
-    films = take_all(which, chosen.processes)
+    wanted = jobs(0, 2, 30)
+    if chosen.ready:
+        wanted = [job for job in wanted if ready(job)]
+    pool = all_examples(take_all(wanted, chosen.processes), old)
+    which = sealed_jobs(collages=12)
+    if chosen.ready:
+        which = [job for job in which if ready(job)]
+    taken = take_all(which, chosen.processes)
+    films = table_of(all_examples(taken, old, everything=True))
     was = judged(films, old)
-    print(
-        f"{old.version} on {len(films)} sealed films: {was.missed} missed, {was.false} false, surprise {was.loss:.3f}"
-    )
+    print(f"{old.version} on {len(taken)} sealed films, {films.y.sum():.0f} pulls among {len(films.y)} candidates: "
+          f"{was.missed} missed, {was.false} false, surprise {was.loss:.3f}")  # fmt: skip
     print("| keeper | calls | way gone | missed more, mean (worst) | false more, mean (worst) | surprise | "
           "without guard: missed | false | surprise |")  # fmt: skip
     print("|---|---|---|---|---|---|---|---|---|")
@@ -141,7 +141,7 @@ def main() -> None:
 
 
 def _one(keeper: Keeper, pool: Rows, count: int, seed: int, old: MotionParameters, guard: Guard,
-         films: Sequence[Taken]) -> tuple[Judged, Judged] | None:  # fmt: skip
+         films: Table) -> tuple[Judged, Judged] | None:  # fmt: skip
     rng = np.random.default_rng([seed, count])
     calls = drawn(keeper(pool, old, rng), count, rng)
     features, pulled = [row.features for row in calls], [row.pulled for row in calls]
