@@ -2,6 +2,7 @@
 
     python -m tests.benchmarks.fit_scorer                      # follow the films, fit, write pulls-2.json
     python -m tests.benchmarks.fit_scorer --name pulls-3       # the same under another name
+    python -m tests.benchmarks.fit_scorer --ready --seeds 7    # only what is rendered already, seeds 0 to 6
     python -m tests.benchmarks.fit_scorer --guard-only         # only the guard table, after measures changed
     python -m tests.benchmarks.fit_scorer --check              # is the guard table one of the present sources?
     python -m tests.benchmarks.fit_scorer --sealed             # fit nothing: judge parameters on the sealed seeds
@@ -35,7 +36,7 @@ from clipmark.motion.parameters import MotionParameters, load, write
 from tests.benchmarks.accuracy import Outcome, calibration, summary
 from tests.benchmarks.candidates import FAMILIES, Example, Job, Taken, all_examples, family, replay, sources, take_all
 from tests.film import collage, photos
-from tests.film.library import OPEN, SEALED_FROM, VARIANTS, cache_folder
+from tests.film.library import SEALED_FROM, VARIANTS, cache_folder
 from tests.film.profiles import PROFILES
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -295,7 +296,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--collages", type=int, default=30, help="seeds of each kind of collage")
     parser.add_argument("--boxes", nargs="*", default=[*VARIANTS], help="how boxes are drawn besides as usual")
     parser.add_argument("--processes", type=int, default=2)
-    parser.add_argument("--ready", action="store_true", help="take what is rendered already, of every open seed")
+    parser.add_argument("--ready", action="store_true", help="only films that are rendered already")
     parser.add_argument("--guard-only", action="store_true")
     parser.add_argument("--check", action="store_true")
     parser.add_argument("--sealed", action="store_true")
@@ -311,8 +312,6 @@ def main(arguments: list[str] | None = None) -> int:
     wanted = [] if chosen.guard_only else jobs(0, chosen.seeds, chosen.collages, ["", *chosen.boxes])
     guards = jobs(GUARD_FROM, 1, 12)
     if chosen.ready:
-        more = [] if chosen.guard_only else jobs(0, len(OPEN), 0, ["", *chosen.boxes])
-        wanted = list(dict.fromkeys([job for job in more if job[1] in OPEN] + wanted))
         wanted, guards = ([job for job in some if ready(job)] for some in (wanted, guards))
     guard_films = take_all(guards, chosen.processes)
     if chosen.guard_only:

@@ -7,7 +7,7 @@
 Bare decoding is `ffmpeg -f null` with its own choice of threads. Both are run in turn, three times each, and the
 median is told; on a busy machine trust the ratio more than the frames a second.
 
-`--long [WIDTHxHEIGHT]` repeats a film of 20 s without decoding it, with an outline a minute, runs `clipmark scan`
+`--long [WIDTHxHEIGHT [FPS]]` repeats a film of 20 s without decoding it, with an outline a minute, runs `clipmark scan`
 with its trace on 10 minutes and on 2 hours of it, each as a program of its own, and tells the peak memory of both. It
 takes the time of 130 minutes of film.
 """
@@ -26,7 +26,7 @@ from pathlib import Path
 SIZES = ((1920, 1080, "10M"), (640, 360, "1500k"))
 
 
-def made(folder: Path, width: int, height: int, rate: str, seconds: int = 20) -> tuple[Path, Path]:
+def made(folder: Path, width: int, height: int, rate: str, seconds: int = 20, fps: int = 30) -> tuple[Path, Path]:
     """A textured oval swaying and jumping on textured ground, H.264, and its boxes file."""
     import cv2
     import numpy as np
@@ -57,13 +57,13 @@ def made(folder: Path, width: int, height: int, rate: str, seconds: int = 20) ->
         "-s",
         f"{width}x{height}",
         "-r",
-        "30",
+        str(fps),
     ]
     command += ["-i", "-", "-pix_fmt", "yuv420p", "-c:v", "libx264", "-preset", "veryfast", "-b:v", rate, str(path)]
     with subprocess.Popen(command, stdin=subprocess.PIPE) as encoder:
         assert encoder.stdin is not None
         noise = draw.normal(0, 2, (height + 64, width + 64)).astype(np.float32)
-        for i in range(30 * seconds):
+        for i in range(0, 30 * seconds, 30 // fps):
             aside = 0.1 * long if (i // 60) % 2 else 0.0
             move = np.float64([[1, 0, aside], [0, 1, 0]])
             inside = cv2.warpAffine(oval, move, (width, height))
@@ -140,8 +140,8 @@ def peak(path: Path, boxes: Path) -> dict[str, float]:
     }
 
 
-def long(folder: Path, width: int, height: int) -> None:
-    film, first = made(folder, width, height, "1500k")
+def long(folder: Path, width: int, height: int, fps: int) -> None:
+    film, first = made(folder, width, height, "1500k", fps=fps)
     (drawn,) = json.loads(first.read_text())["boxes"]
     found = []
     for minutes in (10, 120):
@@ -149,7 +149,7 @@ def long(folder: Path, width: int, height: int) -> None:
         boxes.write_text(json.dumps({"boxes": [{**drawn, "time_s": 60 * k} for k in range(minutes)]}))
         found.append(peak(path, boxes))
         print(
-            f"{width}x{height}, {minutes} minutes, {found[-1]['frames']} frames: peak memory "
+            f"{width}x{height} at {fps}, {minutes} minutes, {found[-1]['frames']} frames: peak memory "
             f"{found[-1]['mib']:.0f} MiB, {found[-1]['flags']} flags, {found[-1]['seconds']:.0f} s",
             flush=True,
         )
@@ -161,7 +161,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         if sys.argv[1:2] == ["--long"]:
             width, height = (int(side) for side in (sys.argv[2] if len(sys.argv) > 2 else "640x360").split("x"))
-            return long(Path(folder), width, height)
+            return long(Path(folder), width, height, int(sys.argv[3]) if len(sys.argv) > 3 else 30)
         given = len(sys.argv) > 2
         films = [(Path(sys.argv[1]), Path(sys.argv[2]))] if given else [made(Path(folder), *size) for size in SIZES]
         for path, boxes in films:
