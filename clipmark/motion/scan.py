@@ -24,6 +24,7 @@ from clipmark.motion.watch import Watch
 from clipmark.progress import SILENT, Progress
 
 _BLOCK = 240  # frames held at once while following backwards
+_HELD = 128e6  # bytes that they may take: of large pictures fewer are held
 
 
 class Film(Protocol):
@@ -145,12 +146,12 @@ def scan(
     stretches: list[_Stretch] = []
     companions = Companions(boxes, n)
     camera, current, before = Camera(), None, STILL
-    last, ratio = -1, 1.0
+    last, ratio, picture_bytes, fresh = -1, 1.0, 0, True
     for number, picture in _timed(film.frames(), waited):
-        ratio = film.width / picture.shape[1]
+        ratio, picture_bytes = film.width / picture.shape[1], picture.nbytes
         small = coarse(picture)
         sudden = finder.take(small, number, float(film.times[number]))
-        box = drawn.get(number)
+        box, fresh = drawn.get(number), fresh or sudden
         if sudden and box is not None:  # otherwise the camera finds its own way, or takes a new key
             camera.restart()
             before = STILL
@@ -160,6 +161,7 @@ def scan(
         if box is not None:
             _ended(current)
             current = _Stretch(len(stretches), box, picture, ratio, record, parameters)
+            current.watch.first_of_shot, fresh = fresh, False
             current.begin(film.times[number], scene)
             stretches.append(current)
         elif current is not None:
@@ -174,7 +176,7 @@ def scan(
     _ended(current)
     shots = finder.shots()
     _keep_to_shots(record, shots, drawn, stretches)
-    stretches += _backwards(film, drawn, shots, record, parameters, stretches)
+    stretches += _backwards(film, drawn, shots, record, parameters, stretches, picture_bytes)
     _in_noise_units(record, shots)
     flags = _flags(film, record, shots, stretches, parameters, companions)
     watched, unwatched = _spans(record, shots, n)
@@ -227,7 +229,7 @@ def _keep_to_shots(
 
 def _backwards(
     film: Film, drawn: dict[int, Box], shots: tuple[Shot, ...], record: _Record, parameters: MotionParameters,
-    forwards: Sequence[_Stretch],
+    forwards: Sequence[_Stretch], picture_bytes: int,
 ) -> list[_Stretch]:  # fmt: skip
     """Where an outline was drawn later than its shot begins: follow it back to the beginning, in blocks."""
     done: list[_Stretch] = []
@@ -236,8 +238,9 @@ def _backwards(
         if not frames or min(frames) <= shot.whole:
             continue
         first, stretch, after = min(frames), None, -1
-        for stop in range(first + 1, shot.whole, -_BLOCK):
-            block = list(film.frames(max(shot.whole, stop - _BLOCK), stop))
+        size = int(max(24, min(_BLOCK, _HELD // max(picture_bytes, 1))))
+        for stop in range(first + 1, shot.whole, -size):
+            block = list(film.frames(max(shot.whole, stop - size), stop))
             for i, picture in reversed(block):
                 scene = Similarity(*(complex(v) for v in record.scene[i]))
                 if stretch is None:

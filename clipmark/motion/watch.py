@@ -62,6 +62,7 @@ class Watch:
     length: float
     parameters: MotionParameters
     backwards: bool = False
+    first_of_shot: bool = True  # only then a watch the other way may go on from this one
     found: list[Candidate] = field(default_factory=list)
     _moments: deque[_Moment] = field(default_factory=deque)
     _looked: float | None = None  # everything up to here (in the direction of reading) has been weighed
@@ -89,7 +90,7 @@ class Watch:
             self._moments.append(moment)
         if self._looked is None:
             self._looked, self._last, self._began = time, time, time
-        if not self.backwards and time - self._began <= SIDE:
+        if self.first_of_shot and not self.backwards and time - self._began <= SIDE:
             self._first.append(moment)
         while self._moments[-1].time - self._moments[0].time > KEEP:
             if self.backwards:
@@ -101,9 +102,10 @@ class Watch:
             self._search(time + SIDE if self.backwards else time - SIDE)
 
     def finish(self) -> None:
-        """The stretch has ended: weigh what is left."""
+        """The stretch has ended: weigh what is left, and let go of its pictures."""
         if self._moments:
             self._search(self._moments[0].time if self.backwards else self._moments[-1].time)
+        self._moments.clear()
 
     def _search(self, upto: float) -> None:
         assert self._looked is not None

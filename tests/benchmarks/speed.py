@@ -7,9 +7,9 @@
 Bare decoding is `ffmpeg -f null` with its own choice of threads. Both are run in turn, three times each, and the
 median is told; on a busy machine trust the ratio more than the frames a second.
 
-`--long [WIDTHxHEIGHT [FPS]]` repeats a film of 20 s without decoding it, with an outline a minute, runs `clipmark scan`
-with its trace on 10 minutes and on 2 hours of it, each as a program of its own, and tells the peak memory of both. It
-takes the time of 130 minutes of film.
+`--long [WIDTHxHEIGHT [FPS]]` repeats a film of 20 s without decoding it, with an outline a minute, runs
+`clipmark scan` with its trace on 10 minutes and on 2 hours of it, each as a program of its own, and tells the peak
+memory of both. It takes the time of 130 minutes of film.
 """
 
 from __future__ import annotations

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import gc
 import itertools
 from collections.abc import Iterator
+from dataclasses import replace
 
 import cv2
 import numpy as np
 import pytest
 
+from clipmark.motion.evidence import Sight
 from clipmark.motion.pose import Follower
 from clipmark.motion.result import BLENDED, Box
 from clipmark.motion.scan import scan
@@ -188,3 +191,40 @@ def test_a_stop_that_was_asked_for_goes_through():
 
     with pytest.raises(Cancelled):
         scan(MadeFilm(onset=3.0, release=5.0, pull=0.1), [BOX], progress=Stop())
+
+
+def test_pictures_of_outlines_that_have_ended_are_let_go():
+    def kept_at_the_end(outlines: int) -> int:
+        """How many cut-out pictures are held when the last frame has been followed."""
+        held = []
+
+        class Count:
+            def advance(self, done: int, total: int) -> None:
+                if done == total:
+                    held.append(sum(isinstance(thing, Sight) for thing in gc.get_objects()))
+
+        film = MadeFilm(onset=99.0, release=99.5, pull=0.0, seconds=16.0)
+        scan(film, [replace(BOX, frame=round(k * 400 / outlines)) for k in range(outlines)], progress=Count())
+        return held[-1]
+
+    assert kept_at_the_end(4) <= kept_at_the_end(1)
+
+
+def test_large_pictures_are_followed_back_in_smaller_blocks_with_the_same_outcome(monkeypatch):
+    asked: list[int] = []
+
+    class Counted(MadeFilm):
+        def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, np.ndarray]]:
+            if stop is not None:
+                asked.append(stop - start)
+            return super().frames(start, stop)
+
+    outcomes = []
+    for held in (128e6, 50 * 320 * 240):
+        monkeypatch.setattr("clipmark.motion.scan._HELD", held)
+        asked.clear()
+        result = scan(Counted(onset=2.0, release=3.5, pull=0.1), [replace(BOX, frame=150)])
+        outcomes.append([(flag.onset, flag.full, flag.score) for flag in result.flags])
+
+    assert max(asked) <= 50
+    assert outcomes[0] == outcomes[1]
