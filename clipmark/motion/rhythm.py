@@ -21,7 +21,11 @@ from clipmark.progress import SILENT, Progress
 
 Floats = NDArray[np.float64]
 
+_OWN = 0.45  # share of what a rate explains that lies at the rate itself
+_FOLDED = 0.7  # share of the movement that a rate with folded multiples must explain
+
 NOT_RESOLVABLE = "not resolvable at this frame rate"
+DOUBLE = "sharp strokes twice as fast would look the same at this frame rate"
 
 
 class Film(Protocol):
@@ -45,7 +49,8 @@ class RhythmParameters:
     slowest_hz: float = 1.2
     lowest_hz: float = 0.2  # slow movement counts against a rhythm, though it is none itself
     fastest_hz: float = 30.0
-    least_share: float = 0.45  # of the cells' movement that one rate and its multiples explain
+    least_share: float = 0.57  # of the cells' movement that one rate and its multiples explain
+    alone_share: float = 0.65  # the same, where one window alone shows it
     same: float = 0.15  # neighbouring windows with rates this close are one bout
     agree: float = 0.05  # picture and sound agree within this share of the rate
     least_lock: float = 0.6  # how firmly taps sit at one place of the picture's cycle, 0..1
@@ -186,23 +191,36 @@ def spectrum(times: Floats, levels: NDArray[np.float32], frequencies: Floats) ->
     return np.asarray((np.abs(waves @ (rest * taper[:, None])) ** 2).sum(axis=1), float)
 
 
-def fundamental(frequencies: Floats, power: Floats, lobe_hz: float) -> tuple[float, float]:
+def fundamental(
+    frequencies: Floats, power: Floats, lobe_hz: float, frame_rate: float | None = None
+) -> tuple[float, float]:
     """The rate that, with its multiples, explains most of the power, and the share that it explains (0..1).
 
     Of rates that explain nearly as much, the slowest counts that holds power itself: half of a true rate explains
     all that the true one does, but has no power at its own place.
+
+    Args:
+        frame_rate: of film with even times: multiples above half of it show folded, and are looked for there. A
+            sharp stroke of 9.6 Hz at 25 frames a second has its double at 5.8 Hz.
     """
     total = power.sum()
     if total <= 0:
         return 0.0, 0.0
-    near = [abs(frequencies - f) <= lobe_hz for f in frequencies]
-    own = np.array([power[band].sum() for band in near])
+    own = np.array([power[abs(frequencies - f) <= lobe_hz].sum() for f in frequencies])
     explained = own.copy()
     for multiple in (2, 3):
         for i, f in enumerate(frequencies):
             if multiple * f <= frequencies[-1] and (multiple - 1) * f > 2 * lobe_hz:
                 explained[i] += power[abs(frequencies - multiple * f) <= lobe_hz].sum()
-    good = (explained >= 0.85 * explained.max()) & (own >= 0.5 * explained)
+    if frame_rate is not None:
+        for i in np.flatnonzero((3 * frequencies > frequencies[-1]) & (own >= 0.15 * total)).tolist():
+            mine = abs(frequencies - frequencies[i]) <= lobe_hz
+            for multiple in (2, 3):
+                mine |= abs(frequencies - folded(multiple * frequencies[i], frame_rate)) <= lobe_hz
+            all_of_it = power[mine].sum()
+            if own[i] >= _OWN * all_of_it and all_of_it >= _FOLDED * total:  # three bands hold much of any noise
+                explained[i] = max(explained[i], all_of_it)
+    good = (explained >= 0.85 * explained.max()) & (own >= _OWN * explained)
     start = int(np.argmax(good)) if good.any() else int(explained.argmax())
     # the top of the lobe, not its first edge
     around = np.flatnonzero(abs(frequencies - frequencies[start]) <= 2 * lobe_hz)
@@ -222,6 +240,12 @@ def _sharpen(times: Floats, levels: NDArray[np.float32], rate: float) -> float:
         if a - 2 * b + c < 0:
             return float(grid[top] + 0.5 * (a - c) / (a - 2 * b + c) * (grid[1] - grid[0]))
     return float(grid[top])
+
+
+def _even(times: Floats) -> bool:
+    """Whether frames follow one another evenly, within a tenth of their gap (file times are rounded)."""
+    gaps = np.diff(times)
+    return bool(np.percentile(np.abs(gaps - np.median(gaps)), 95) <= 0.1 * np.median(gaps))
 
 
 def half_rate(times: Floats) -> float:
@@ -244,6 +268,7 @@ def picture_bouts(cells: Cells, whole: Cells, p: RhythmParameters = PARAMETERS) 
         return []
     frequencies = np.arange(p.lowest_hz, top, 0.1)
     lobe = 2.0 / p.window_s * 0.75
+    frame_rate = 2 * limit if _even(times) else None
     found: list[tuple[float, float, float, float]] = []
     for start in np.arange(times[0], times[-1] - p.window_s + 1e-9, p.step_s):
         a, b = np.searchsorted(times, [start, start + p.window_s])
@@ -252,10 +277,12 @@ def picture_bouts(cells: Cells, whole: Cells, p: RhythmParameters = PARAMETERS) 
         if not _moves(cells.levels[a:b]):
             continue
         power = spectrum(times[a:b], cells.levels[a:b], frequencies)
-        rate, share = fundamental(frequencies, power, lobe)
+        rate, share = fundamental(frequencies, power, lobe, frame_rate)
         if rate >= p.slowest_hz and share >= p.least_share:
             found.append((start, start + p.window_s, rate, share))
-    bouts = [_bout(cells, whole, run, frequencies, lobe, p) for run in _runs(found, p)]
+    # a single window of aimless movement may look like a rhythm by chance
+    runs = [run for run in _runs(found, p) if len(run) > 1 or run[0][3] >= p.alone_share]
+    bouts = [_bout(cells, whole, run, frequencies, lobe, p) for run in runs]
     return _standing(bouts, p)
 
 
@@ -268,7 +295,25 @@ def _standing(bouts: list[Bout], p: RhythmParameters) -> list[Bout]:
         covered = sum(max(0.0, min(bout.end_s, k.end_s) - max(bout.start_s, k.start_s)) for k in kept)
         if length * (bout.rate_hz or 0.0) >= p.least_cycles and covered <= 0.3 * length:
             kept.append(bout)
-    return sorted(kept, key=lambda b: b.start_s)
+    return _joined(sorted(kept, key=lambda b: b.start_s), p)
+
+
+def _joined(bouts: list[Bout], p: RhythmParameters) -> list[Bout]:
+    """Bouts of one rate that follow one another at once are one."""
+    joined: list[Bout] = []
+    for bout in bouts:
+        last = joined[-1] if joined else None
+        if last and bout.start_s - last.end_s <= p.step_s and _same_rate(last, bout, p.agree):
+            long, short = sorted((last, bout), key=lambda b: b.start_s - b.end_s)
+            whole = (last.start_s, max(last.end_s, bout.end_s), min(long.regularity, short.regularity))
+            joined[-1] = replace(long, start_s=whole[0], end_s=whole[1], regularity=whole[2])
+            continue
+        joined.append(bout)
+    return joined
+
+
+def _same_rate(one: Bout, other: Bout, within: float) -> bool:
+    return bool(one.rate_hz and other.rate_hz and abs(one.rate_hz / other.rate_hz - 1) <= within)
 
 
 def _moves(levels: NDArray[np.float32]) -> bool:
@@ -307,7 +352,19 @@ def _bout(
     shared = all_share >= p.least_share and abs(everywhere / rate - 1) <= p.same
     shared = shared and float(np.median(whole.levels[a:b].std(axis=0))) > 0.5
     note = "the whole picture moves or flickers at this rate" if shared else ""
+    if not note and _like_double(cells.times[a:b], cells.levels[a:b], rate):
+        note = DOUBLE
     return Bout("picture", float(start), float(end), rate, min(share, 1.0), None, note)
+
+
+def _like_double(times: Floats, levels: NDArray[np.float32], rate: float) -> bool:
+    """Whether sharp strokes twice as fast would look the same: at a fifth of the frame rate the folded multiples of
+    the double rate fall on the rate and its double, as the rate's own do. An even stroke has no such multiples."""
+    frame_rate = 2 * half_rate(times)
+    if not _even(times) or abs(folded(4 * rate, frame_rate) - rate) > 0.03 * rate:
+        return False
+    power = spectrum(times, levels, np.array([rate, 2 * rate]))
+    return bool(power[1] > 0.2 * power[0])
 
 
 def _edges(cells: Cells, start: float, end: float, rate: float) -> tuple[float, float]:

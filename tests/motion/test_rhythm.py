@@ -11,7 +11,10 @@ from clipmark.motion.rhythm import NOT_RESOLVABLE, Bout
 class Made:
     """A film in memory: a small dark palp that beats on textured ground from `start` to `end`."""
 
-    def __init__(self, rate, hz, *, seed=1, start=2.0, end=7.0, seconds=9.0, uneven=False, flicker=0.0):
+    def __init__(
+        self, rate, hz, *, seed=1, start=2.0, end=7.0, seconds=9.0, uneven=False, flicker=0.0, sharp=False,
+        wander=False,
+    ):  # fmt: skip
         import cv2
 
         rng = np.random.default_rng(seed)
@@ -22,8 +25,13 @@ class Made:
         ground = cv2.GaussianBlur(rng.uniform(60, 120, (90, 160)).astype(np.float32), (0, 0), 2)
         y, x = np.mgrid[:90, :160]
         self._frames = []
-        for t in self.times:
-            swing = 6 * np.sin(2 * np.pi * hz * t) if start <= t < end and not flicker else 0.0
+        aimless = cv2.GaussianBlur(rng.normal(0, 8, (1, count)), (0, 0), 0.6)[0]
+        for i, t in enumerate(self.times):
+            swing = 6 * np.sin(2 * np.pi * hz * t)
+            if sharp:  # down for a quarter of the stroke
+                swing = 12 * max(0.0, np.sin(np.pi * 4 * (hz * t % 1))) * (hz * t % 1 < 0.25)
+            swing = aimless[i] if wander else swing
+            swing = swing if start <= t < end and not flicker else 0.0
             mask = np.exp(-((x - 80) ** 2 / 18 + (y - 45 - swing) ** 2 / 40))
             picture = ground * (1 - mask) + 30 * mask + flicker * np.sin(2 * np.pi * hz * t)
             self._frames.append(np.clip(picture + rng.normal(0, 2, mask.shape), 0, 255).astype(np.uint8))
@@ -45,6 +53,33 @@ def test_the_rate_of_a_beating_palp_is_right_within_three_in_a_hundred(hz, uneve
     assert hz == pytest.approx(bout.rate_hz, rel=0.03)
     assert 2.0 == pytest.approx(bout.start_s, abs=0.3)
     assert 7.0 == pytest.approx(bout.end_s, abs=0.3)
+
+
+@pytest.mark.parametrize(("rate", "hz"), [(25, 9), (25, 9.6), (25, 10.4), (25, 11), (30, 9), (30, 11.5), (50, 9)])
+def test_sharp_strikes_whose_multiples_fold_are_counted_right(rate, hz):
+    (bout,) = rhythm.picture_bouts(*rhythm.gather(Made(rate, hz, sharp=True), REGION))
+
+    assert hz == pytest.approx(bout.rate_hz, rel=0.03)
+    assert "" == bout.note
+
+
+@pytest.mark.parametrize("hz", [5, 10])
+def test_where_sharp_strikes_and_ones_twice_as_fast_look_the_same_it_is_said(hz):
+    """At 25 a second, strikes of 10 Hz fall on the same five pictures again and again, as those of 5 Hz do."""
+    (bout,) = rhythm.picture_bouts(*rhythm.gather(Made(25, hz, sharp=True), REGION))
+    (even,) = rhythm.picture_bouts(*rhythm.gather(Made(25, hz), REGION))
+
+    assert rhythm.DOUBLE == bout.note or hz == pytest.approx(bout.rate_hz, rel=0.03)
+    assert hz == pytest.approx(even.rate_hz, rel=0.03)
+    assert "" == even.note
+
+
+def test_a_palp_that_moves_at_random_has_no_rhythm():
+    assert [] == [
+        bout
+        for seed in range(4)
+        for bout in rhythm.picture_bouts(*rhythm.gather(Made(25, 5, seed=seed, wander=True), REGION))
+    ]
 
 
 def test_a_still_palp_has_no_rhythm():
