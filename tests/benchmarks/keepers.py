@@ -109,11 +109,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--parameters", default="")
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--collages", type=int, default=30, help="seeds of each kind of collage that are called")
     parser.add_argument("--ready", action="store_true", help="only films that are rendered already")
     parser.add_argument("--draws", type=int, default=DRAWS)
     chosen = parser.parse_args()
     old, guard = load(chosen.parameters), load_guard()
-    wanted = jobs(0, 2, 30)
+    wanted = jobs(0, 2, chosen.collages)
     if chosen.ready:
         wanted = [job for job in wanted if ready(job)]
     pool = all_examples(take_all(wanted, chosen.processes), old)
