@@ -6,7 +6,7 @@ plain files with a listed demuxer and nothing else, so a crafted file cannot mak
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -181,8 +181,11 @@ def _area(stream: VideoStream) -> int:
     return (context.width or 0) * (context.height or 0) if context is not None else 0
 
 
-def packets_of(container: InputContainer, stream: Stream) -> Iterator[Packet]:
-    """The stream's packets that hold data, in file order, until the file ends or can be read no further."""
+def packets_of(
+    container: InputContainer, stream: Stream, broke: Callable[[], None] | None = None
+) -> Iterator[Packet]:
+    """The stream's packets that hold data, in file order, until the file ends or can be read no further; `broke` is
+    called in the second case."""
     import av
 
     try:
@@ -190,4 +193,6 @@ def packets_of(container: InputContainer, stream: Stream) -> Iterator[Packet]:
             if packet.size:
                 yield packet
     except (av.FFmpegError, OSError, IndexError):  # IndexError: a damaged file that grew streams while it was read
+        if broke is not None:
+            broke()
         return

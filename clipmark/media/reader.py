@@ -71,6 +71,7 @@ class Reader:
         self._lost: set[int] = set()  # frames known not to come out
         self._seen: tuple[int, int] | None = None  # size and time of change of the file when it was last made sure of
         self._skipping = Skipping(self._rank, False)
+        self._broken = False  # the present run ended because the file could be read no further
         self._doubt = Doubt(clip.packets, 0 if quick else (threads or min((os.cpu_count() or 1) + 1, 16)) - 1)
         self._open()
         header = self._stream.codec_context.extradata
@@ -110,7 +111,7 @@ class Reader:
                 found = self._find(number, passing)
             if found is not None:
                 return self._picture(number, *found)
-            self._lost.add(number)
+            self._lost.update(range(number, self._lost_until(number)))
         raise FrameLost(self.clip, number)
 
     def pictures(self, start: int = 0, stop: int | None = None) -> Iterator[Picture]:
@@ -158,6 +159,16 @@ class Reader:
                 return None  # a run that gave frames before this one and then passed it over has given its answer
             self._run = None
         return None
+
+    def _lost_until(self, number: int) -> int:
+        """The first frame after a lost one that may not be lost as well. A long stretch that does not decode is found
+        out at once: to look for each of its frames by itself would take time by the square of its length."""
+        if self._run is None or self.clip.checks is not None or not 0 <= self._run.at < number:
+            return number + 1
+        following = self._run.silent_until()
+        if following is None:
+            return number + 1 if self._broken else len(self.clip.index)
+        return max(following, number + 1)
 
     def _picture(self, number: int, frame: VideoFrame, hurt: bool) -> Picture:
         return Picture(frame, number, int(self.clip.index.pts[number]), self.clip.turn, hurt)
@@ -210,7 +221,16 @@ class Reader:
             back = back * 2 + 1
         self._container.close()
         self._open()
-        yield self._take_up(self._numbered(packets_of(self._container, self._stream), 0))
+        yield self._take_up(self._numbered(self._packets(), 0))
+
+    def _packets(self) -> Iterator[Packet]:
+        """Packets from where the demuxer stands."""
+        self._broken = False
+
+        def broke() -> None:
+            self._broken = True
+
+        return packets_of(self._container, self._stream, broke)
 
     def _numbered(self, packets: Iterator[Packet], first: int) -> Iterator[tuple[int, VideoFrame]]:
         self._skipping.used = False
@@ -264,7 +284,7 @@ class Reader:
             self._container.seek(target, stream=self._stream, unsupported_byte_offset=how == "byte")
         except (av.FFmpegError, OSError):
             return None
-        packets = packets_of(self._container, self._stream)
+        packets = self._packets()
         for _, packet in zip(range(_WANDER), packets, strict=False):
             ordinal = self.clip.packets.ordinal(packet)
             if ordinal == start:

@@ -55,6 +55,11 @@ class Run:
         self._ahead: dict[int, tuple[VideoFrame, bool]] = {}
         self.at = -1  # number of the frame given or passed last
 
+    def silent_until(self) -> int | None:
+        """The next frame that came; None where none came any more. What lies between `at` and it came as little as
+        the frame that was last asked for in vain."""
+        return min(self._ahead, default=None)
+
     def holds(self, number: int) -> bool:
         """Whether the frame is decoded already."""
         return number in self._ahead

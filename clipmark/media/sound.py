@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 Samples = NDArray[np.float32]
 
 _GAP = Fraction(1, 50)  # seconds by which a stated time must be off before silence is put in or sound left out
+_LONGER = 60  # seconds by which sound may go on after the picture where a gap leads there
+_MOST_SILENCE = 100_000_000  # samples put in for gaps, in all (35 minutes at 48,000); whoever states more is damaged
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +60,8 @@ def read_sound(clip: Clip, rate: int | None = None, progress: Progress = SILENT)
     """The clip's sound, all of it; None where it has none that can be decoded.
 
     Args:
-        rate: samples a second wanted; None = as recorded. An hour at 16,000 takes 230 MB.
+        rate: samples a second wanted; None = as recorded. An hour at 16,000 takes 230 MB. Sound whose stated time
+            leads far beyond the picture, or after more silence than a film has, is left out with all after it.
 
     Raises:
         ClipUnreadable: the file has gone or changed its kind.
@@ -72,12 +75,13 @@ def read_sound(clip: Clip, rate: int | None = None, progress: Progress = SILENT)
         stream = next((s for s in container.streams.audio if s.index == facts.stream), None)
         if stream is None or stream.codec_context is None:
             return None
-        parts = _Laid(rate)
+        parts = _Laid(rate, first_frame + clip.index.end_seconds() + _LONGER)
         expected = int(clip.index.end_seconds())
         for done, frame in enumerate(_decoded(container, stream)):
             if done % 200 == 0:
                 progress.advance(min(int(parts.seconds), expected), expected)
-            parts.lay(frame)
+            if not parts.lay(frame):
+                break
     return parts.sound(first_frame)
 
 
@@ -97,10 +101,11 @@ def _decoded(container: object, stream: AudioStream) -> Iterator[AudioFrame]:
 
 
 class _Laid:
-    """Sound frames laid one after the other at their stated times, in one rate."""
+    """Sound frames laid one after the other at their stated times, in one rate; `until` is the time, seconds on the
+    file's clock, up to which a gap may last."""
 
-    def __init__(self, rate: int | None):
-        self.rate = rate
+    def __init__(self, rate: int | None, until: Fraction):
+        self.rate, self._until, self._silence = rate, until, 0
         self.start: Fraction | None = None
         self._parts: list[Samples] = []
         self._source_rate = 0
@@ -110,10 +115,11 @@ class _Laid:
     def seconds(self) -> Fraction:
         return Fraction(self._source_count, self._source_rate or 1)
 
-    def lay(self, frame: AudioFrame) -> None:
+    def lay(self, frame: AudioFrame) -> bool:
+        """Put a frame in its place; False where it belongs so far off that its time must be damaged."""
         samples = _mono(frame)
         if len(samples) == 0:
-            return
+            return True
         if self.start is None:
             self._source_rate = frame.sample_rate
             self.rate = self.rate or frame.sample_rate
@@ -124,10 +130,15 @@ class _Laid:
         if at is not None:
             off = at - (self.start + self.seconds)
             if off > _GAP:
-                self._add(np.zeros(min(round(off * self._source_rate), 3600 * self._source_rate), np.float32))
+                silence = round(off * self._source_rate)
+                self._silence += silence
+                if self._silence > _MOST_SILENCE or at > self._until:
+                    return False
+                self._add(np.zeros(silence, np.float32))
             elif off < -_GAP:
                 samples = samples[round(-off * self._source_rate) :]
         self._add(samples)
+        return True
 
     def _add(self, samples: Samples) -> None:
         self._parts.append(samples)

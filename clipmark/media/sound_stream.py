@@ -63,8 +63,10 @@ def _placed(container: InputContainer, stream: AudioStream, start: Fraction, rat
     for time, samples in _resampled(container, stream, start, rate):
         if time is not None and time - at > _GAP:
             missing = round((time - at) * rate)
-            yield np.zeros(missing, np.int16)
             at += Fraction(missing, rate)
+            while missing > 0:  # in pieces: a damaged time may lie years ahead
+                yield np.zeros(min(missing, rate), np.int16)
+                missing -= rate
         elif time is not None and at - time > (_GAP if at > start else 0):
             samples = samples[round((at - time) * rate) :]
         if len(samples):

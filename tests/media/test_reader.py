@@ -217,6 +217,29 @@ def test_a_frame_that_does_not_come_out_is_left_out_when_the_film_is_read_on(hur
     assert [gone] == grey.lost
 
 
+@pytest.mark.parametrize("end", [250, 400], ids=["in the middle", "at the end"])
+def test_a_long_stretch_that_does_not_decode_is_looked_for_a_few_times_and_not_frame_by_frame(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, end: int
+) -> None:
+    whole = made.film(tmp_path / "film.mkv", range(0, 16_000, 40), codec="mjpeg", pixel_format="yuvj420p").path
+    packets = open_clip(whole, use_cache=False).packets
+    data = bytearray(whole.read_bytes())
+    for number in range(100, end):
+        start = data.index(b"\xff\xd8", int(packets.position[number]))
+        data[start : start + int(packets.size[number])] = bytes(int(packets.size[number]))
+    whole.write_bytes(data)
+    clip = open_clip(whole, use_cache=False)
+    begun: list[int] = []
+    begin = Reader._begin
+    monkeypatch.setattr(Reader, "_begin", lambda reader, start: begun.append(start) or begin(reader, start))
+    with Reader(clip, threads=1) as reader:
+        came = [picture.number for picture in reader.pictures()]
+
+    assert 400 == len(clip.index)
+    assert [*range(100), *range(end, 400)] == came
+    assert len(begun) < 30
+
+
 def test_a_film_that_went_away_is_said_so(film: Clip) -> None:
     film.path.unlink()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 
 import film_recipes as recipes
 import numpy as np
@@ -12,7 +13,7 @@ import pytest
 
 from clipmark.media import made
 from clipmark.media.clip import open_clip
-from clipmark.media.sound import Sound, read_sound
+from clipmark.media.sound import Sound, _Laid, read_sound
 
 needs_ffmpeg = pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg makes the films of this test")
 
@@ -141,3 +142,34 @@ def test_a_gap_in_the_sound_becomes_silence_and_what_follows_stays_in_place(tmp_
     assert 4 == pytest.approx(float(sound.end), abs=0.02)
     assert 0 == np.abs(sound.between(1.2, 1.8)).max()
     assert 0.05 < np.abs(sound.between(2.2, 2.4)).max()
+
+
+class Stated:
+    """A frame of sound as the decoder gives it: one second of a tone, at a stated time."""
+
+    def __init__(self, at: float, rate: int = 8_000):
+        self.pts, self.time_base, self.sample_rate = round(at * 1000), Fraction(1, 1000), rate
+        self.layout, self.format = SimpleNamespace(nb_channels=1), SimpleNamespace(is_planar=True)
+
+    def to_ndarray(self) -> np.ndarray:
+        return np.full((1, self.sample_rate), 0.5, np.float32)
+
+
+def laid(*frames: Stated, until: int = 3_600) -> int:
+    parts = _Laid(None, Fraction(until))
+    for frame in frames:
+        if not parts.lay(frame):  # type: ignore[arg-type]
+            break
+    sound = parts.sound(Fraction(0))
+    return 0 if sound is None else len(sound.samples)
+
+
+def test_a_gap_becomes_silence_and_a_time_beyond_all_reason_ends_the_sound() -> None:
+    assert 11 * 8_000 == laid(Stated(0), Stated(10))
+    assert 8_000 == laid(Stated(0), Stated(5_000), Stated(1))
+
+
+def test_damaged_times_cannot_fill_the_memory_with_silence() -> None:
+    frames = (Stated(1_000.0 * n, 200_000) for n in range(10_000))
+
+    assert laid(*(next(frames) for _ in range(3)), until=10**9) <= 100_000_000 + 3 * 200_000
