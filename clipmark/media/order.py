@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 Decoded = Iterator[tuple[int, "VideoFrame"]]
 Decode = Callable[[list[int]], Decoded]  # takes the list for the ordinals of packets that are refused
 
-PROBE = 64  # frames decoded to see whether they come out as the stored times say
+PROBE = 64  # frames decoded to see whether they come out as the stored times say,
+_PROBE_PIXELS = PROBE * 1920 * 1088  # no more than so many pixels of them together,
+_PROBE_LEAST = 24  # but so many frames of any film: longer than frames lean forward (16 at most in H.264 and HEVC)
 
 
 @dataclass(slots=True)
@@ -61,10 +63,14 @@ def find_order(
     got: list[int] = []
     failed: list[int] = []
     first: VideoFrame | None = None
+    enough = PROBE
     for packet, frame in islice(decode(failed), PROBE):
-        first = frame if first is None else first
+        if first is None:
+            first, enough = frame, _enough(frame)
         got.append(packet)
-    if np.all(table.pts != NONE) and _bears_out(stored, got, bool(failed)):
+        if len(got) >= enough:
+            break
+    if np.all(table.pts != NONE) and _bears_out(stored, got, enough, bool(failed)):
         failed = []
         ordinal, trigger, checks = stored, stored, None
     else:
@@ -82,14 +88,19 @@ def find_order(
     return order
 
 
-def _bears_out(stored: Ints, got: list[int], refused: bool) -> bool:
+def _enough(frame: VideoFrame) -> int:
+    """How many frames of a film are decoded to check its order: fewer of large ones, which take long."""
+    return max(min(PROBE, _PROBE_PIXELS // (frame.width * frame.height)), _PROBE_LEAST)
+
+
+def _bears_out(stored: Ints, got: list[int], enough: int, refused: bool) -> bool:
     """Whether the frames that came out first are those that the stored times put first; where the decoder refused
     some packets, gaps do not speak against it, unless most frames are missing."""
     if got == stored[: len(got)].tolist():
-        return len(got) == min(len(stored), PROBE) or (refused and len(got) > 0)
+        return len(got) == min(len(stored), enough) or (refused and len(got) > 0)
     if not refused:
         return False
-    place = {int(ordinal): number for number, ordinal in enumerate(stored[: 2 * PROBE])}
+    place = {int(ordinal): number for number, ordinal in enumerate(stored[: 2 * enough])}
     places = [place.get(ordinal, -1) for ordinal in got]
     return -1 not in places and all(np.diff(places) > 0) and places[-1] < 2 * len(got)
 

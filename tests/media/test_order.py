@@ -9,7 +9,9 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+import pytest
 
+from clipmark.media import order
 from clipmark.media.order import Order, find_order
 from clipmark.media.packets import NONE, PacketTable
 
@@ -145,3 +147,35 @@ def test_a_packet_without_a_place_is_known_again_by_its_times_and_size() -> None
 
     assert 2 == packets.ordinal(SimpleNamespace(pos=None, size=100, pts=80, dts=80))  # type: ignore[arg-type]
     assert packets.ordinal(SimpleNamespace(pos=None, size=100, pts=81, dts=80)) is None  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("size", "most"), [((640, 480), 64), ((1920, 1080), 64), ((3840, 2160), 24), ((7680, 4320), 24)]
+)
+def test_of_large_film_fewer_frames_are_decoded_to_check_the_order(size: tuple[int, int], most: int) -> None:
+    packets = table([(40 * n, 40 * n, "k" if n % 25 == 0 else "") for n in range(200)])
+    asked: list[int] = []
+
+    def decode(failed: list[int]) -> Iterator[tuple[int, Any]]:
+        for number in range(200):
+            asked.append(number)
+            yield number, Frame(number, width=size[0], height=size[1])
+
+    found = find_order(packets, decode, Fraction(40))
+
+    assert found is not None
+    assert most == len(asked)
+    assert list(range(200)) == found.ordinal.tolist()
+
+
+def test_large_film_that_comes_out_otherwise_than_its_times_say_is_learned_all_the_same(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(order, "_PROBE_PIXELS", 16)  # the frames of four by four pixels are large then
+    packets = table([(40 * n, 40 * n, "k" if n == 0 else "") for n in range(100)])
+    comes = [*range(20), 21, 20, *range(22, 100)]
+
+    found = order_of(packets, comes)
+
+    assert comes == found.ordinal.tolist()
+    assert found.checks is not None
