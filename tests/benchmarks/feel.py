@@ -178,8 +178,8 @@ def steps(stand: Stand, way: int, start: int, count: int, pause: float) -> list[
 
 
 def timed_jump(stand: Stand, number: int) -> tuple[float, float, float, float]:
-    """Milliseconds until the exact frame is painted, and until anything is; until then the window's own work, and that
-    of all other threads."""
+    """Milliseconds until the exact frame is painted, and until anything is; until then the window's own work, and
+    that of all other threads."""
     seen: list[float] = []
     begun, own, work = time.perf_counter(), time.thread_time(), time.process_time()
     watch = stand.page.player.shown.connect(lambda *_: seen.append((time.perf_counter() - begun) * 1000))

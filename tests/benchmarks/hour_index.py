@@ -3,8 +3,8 @@
     python -m tests.benchmarks.hour_index
 
 A clip of 20 s (640x360, 25 frames a second, with sound, about 1 Mbit/s) is repeated 180 times by ffmpeg without coding
-it anew: 90,000 frames, 400 to 490 MB a file, kept in the folder of CLIPMARK_BENCH. Told are processor seconds and
-those of the clock for opening the film, the better of three turns; what the demuxer alone takes for the same packets,
+it anew: 90,000 frames, 400 to 490 MB a file, kept in the folder of CLIPMARK_BENCH. Told are seconds of the processor
+and of the clock for opening the film, the better of three turns; what the demuxer alone takes for the same packets,
 which is the least that reading them can cost; and whether each film gave its 90,000 frames with exact times.
 """
 
@@ -48,11 +48,10 @@ def run(*words: str, into: Path | None = None) -> None:
     if into is None:
         subprocess.run(command, check=True)
         return
-    with into.open("wb") as file:  # a pipe cannot be gone back in, so no cues can be written
-        with subprocess.Popen(command, stdout=subprocess.PIPE) as piped:
-            assert piped.stdout is not None
-            while block := piped.stdout.read(1 << 20):
-                file.write(block)
+    with into.open("wb") as file, subprocess.Popen(command, stdout=subprocess.PIPE) as piped:
+        assert piped.stdout is not None
+        while block := piped.stdout.read(1 << 20):  # a pipe cannot be gone back in, so no cues can be written
+            file.write(block)
 
 
 def made(folder: Path, short: str, name: str, options: tuple[str, ...]) -> Path:
