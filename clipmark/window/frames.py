@@ -40,6 +40,7 @@ LARGE = 4 << 20  # bytes of a frame above which film is held shrunk
 SHRUNK = 2 << 20  # bytes of a shrunk frame at most
 STILL_S = 0.15  # seconds on one frame after which it is wanted in full
 WHOLE = 4  # frames held in full at most, of film that is held shrunk
+BEHIND, BEHIND_LARGE = 30, 8  # frames held against the direction of travel at most: a jump waits for them
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +52,10 @@ class Room:
     block: int
 
 
-def room(limit_bytes: int, frame_bytes: int, sharing: int = 1) -> Room:
+def room(limit_bytes: int, frame_bytes: int, sharing: int = 1, behind: int = BEHIND) -> Room:
     """Share out the cache: together the three stay below nine tenths of what fits."""
     frames = max(limit_bytes // max(frame_bytes, 1) // max(sharing, 1), 6)
-    return Room(ahead=max(min(frames * 3 // 10, 90), 2), behind=max(min(frames // 8, 30), 1),
+    return Room(ahead=max(min(frames * 3 // 10, 90), 2), behind=max(min(frames // 8, behind), 1),
                 block=max(min(frames * 45 // 100, 250), 2))  # fmt: skip
 
 
@@ -262,7 +263,8 @@ class _Decoder(threading.Thread):
         return plan(wish.number, wish.direction, len(self._clip.index), self._room(), self._held, self._group_start)
 
     def _room(self) -> Room:
-        return room(self._cache.limit_bytes, self._frame_bytes, self._sharing)
+        behind = BEHIND_LARGE if self._shrinks else BEHIND
+        return room(self._cache.limit_bytes, self._frame_bytes, self._sharing, behind)
 
     def _held(self, number: int) -> bool:
         return number in self.damaged or (self._clip.fingerprint, number) in self._cache

@@ -2,7 +2,8 @@
 
 Stepping and jumping go by the index of the current clip. While it runs, a master clock says which frame is due: the
 sound device at 1x where the clip has sound, else a timer. Silent film waits for a frame that is not there yet (no
-frame is skipped in the current clip at 1x and slower); the speed that was really reached is told.
+frame is skipped in the current clip at 1x and slower). Faster than it can be decoded it goes on from keyframe to
+keyframe. The speed that was really reached is told.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+import numpy as np
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
 from clipmark.book.model import ClipRecord
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
 SPEEDS = tuple(Fraction(text) for text in ("1/16", "1/8", "1/4", "1/2", "1", "2", "4", "8"))
 _TELL_EVERY_S = 0.05  # while it runs the other widgets are told of the place at most so often
 _LATE = Fraction(1, 20)  # seconds that the screen may lag behind
+_FAR_BEHIND = Fraction(3, 10)  # seconds that it lags behind, faster than 1x, when it goes on from a later keyframe
 
 
 class Player(QObject):
@@ -61,6 +64,7 @@ class Player(QObject):
         self.make_device: Callable[[], Device] | None = None  # another output than the machine's, for tests
         self.key_held: Callable[[], bool] = lambda: False  # whether a step comes from a key that is held down
         self._held_up = False
+        self._leap: int | None = None  # the keyframe that is waited for, faster than the film can be decoded
         self._sources: dict[int, FrameSource] = {}
         self._on_screen: dict[int, int] = {}
         self._own_move = False
@@ -276,7 +280,7 @@ class Player(QObject):
         elif self._at_the_end():
             self.go(min(clip.offset for clip in record.clips))
         self.running = True
-        self._reached = []
+        self._reached, self._leap = [], None
         self._restart_clock()
         self.changed.emit()
         self._tick()
@@ -381,13 +385,22 @@ class Player(QObject):
         film = self.workspace.film(clip.id)
         if source is None or film is None or here is None or there is None or there <= here:
             return
+        if self._leap is not None:
+            if here < self._leap and not source.ready(self._leap) and not source.damaged(self._leap):
+                return
+            self._leap = None
         if not self.sounding and self.speed <= 1:
             there = self._patient(clip, film, here, there, due)
         held = next((n for n in range(there, here, -1) if source.ready(n)), None)
+        self._leap = self._leap_from(film, here if held is None else held, there, due - clip.offset)
+        if self._leap is not None:
+            source.ask(self._leap, 1)
+            return
         damaged = held is None and source.damaged(here + 1)
         if held is None and not damaged:
             source.ask(here + 1 if not self.sounding else there, 1)
-            self._wait_for_picture()
+            if self.speed <= 1:
+                self._wait_for_picture()
             return
         number = held if held is not None else here + 1
         place = clip.on_clock(int(film.index.pts[number]))
@@ -400,6 +413,14 @@ class Player(QObject):
             other = lanes.at(lane, place)
             if other is not None and other.id != clip.id:
                 self._ask(other, 1)
+
+    def _leap_from(self, film: Clip, shown: int, there: int, due: Fraction) -> int | None:
+        """Faster than 1x, where the film cannot be decoded that fast: the keyframe to go on from, so that the speed is
+        kept. `due`: seconds from the clip's first frame."""
+        if self.speed <= 1 or (due - film.index.exact_seconds(shown)) / self.speed <= _FAR_BEHIND:
+            return None
+        keys = np.flatnonzero(film.index.keyframe[shown + 1 : there + 1])
+        return shown + 1 + int(keys[-1]) if len(keys) else None
 
     def _patient(self, clip: ClipRecord, film: Clip, here: int, there: int, due: Fraction) -> int:
         """The frame to show in silent film that is not fast: the next one, late if need be. Only where the screen

@@ -2,10 +2,10 @@
 
     python -m tests.benchmarks.hour_index
 
-A clip of 20 s (640x360, 25 frames a second, with sound, about 1 Mbit/s) is repeated 180 times by ffmpeg without coding
-it anew: 90,000 frames, 400 to 490 MB a file, kept in the folder of CLIPMARK_BENCH. Told are seconds of the processor
-and of the clock for opening the film, the better of three turns; what the demuxer alone takes for the same packets,
-which is the least that reading them can cost; and whether each film gave its 90,000 frames with exact times.
+A clip of 20 s (640x360, 25 frames a second, with sound, about 1 Mbit/s) is repeated 180 times by ffmpeg without
+coding it anew: 90,000 frames, 400 to 490 MB a file, kept in the folder of CLIPMARK_BENCH. Told are seconds of the
+processor and of the clock for opening the film, the better of three turns; what the demuxer alone takes for the same
+packets, which is the least that reading them can cost; and whether each film gave its 90,000 frames with exact times.
 """
 
 from __future__ import annotations

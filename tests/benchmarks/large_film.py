@@ -212,11 +212,11 @@ def jumps(stand: Stand, clip: Clip, count: int, alone: Alone) -> None:
     told("  the same as a ratio to decoding it from its keyframe", over, "×")
 
 
-def still(stand: Stand, numbers: tuple[int, ...]) -> None:
+def still(stand: Stand, numbers: tuple[int, ...], alone: Alone) -> None:
     """From the last of some steps until the frame is there in full."""
     from PySide6.QtCore import Qt
 
-    values = []
+    values, ratios = [], []
     for start in numbers:
         stand.page._go_number(start)
         stand.spin_until(lambda n=start: stand.shown(n))
@@ -228,7 +228,9 @@ def still(stand: Stand, numbers: tuple[int, ...]) -> None:
         view = stand.page.cameras.current
         stand.spin_until(lambda v=view: not getattr(v.picture, "reduced", False))
         values.append((time.perf_counter() - begun) * 1000)
+        ratios.append(values[-1] / 1000 / (alone()[0] * ((start + 10) % GROUP + 1)))
     told("ten steps, then still: until the frame is there in full", values)
+    told("  the same as a ratio to decoding it from its keyframe", ratios, "×")
 
 
 def running(stand: Stand, seconds: float, alone: Alone) -> None:
@@ -277,7 +279,7 @@ def main() -> int:
     held(stand, +1, 20, 4.0, alone)
     held(stand, -1, 290, 4.0, alone)
     jumps(stand, clip, 8, alone)
-    still(stand, (105, 225))
+    still(stand, (105, 225), alone)
     running(stand, 5.0, alone)
     cache = stand.window.workspace.cache
     print(f"{len(cache)} pictures held, {cache.nbytes >> 20} MiB; most memory of the process {memory_mib():.0f} MiB")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from fractions import Fraction
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from clipmark.media import made
+from clipmark.media.reader import Reader as FrameReader
 from clipmark.window.main_window import MainWindow
 from tests.window.conftest import put_in, wait_shown
 from tests.window.test_sound_out import MadeDevice
@@ -246,3 +248,52 @@ def test_a_film_that_is_changed_while_it_is_on_view_is_lost_in_words_and_can_be_
     page._go_number(50)
     wait_shown(on_view, qtbot, 50)
     assert 50 == on_screen(on_view)
+
+
+def run_up_to(window, qtbot, speed: Fraction, number: int) -> list[int]:
+    """Frames shown, by the number in their pixels, from the place on until this one is reached."""
+    page = window.pages["film"]
+    seen: list[int] = []
+    page.player.shown.connect(
+        lambda _, picture, exact: seen.append(made.number_in(picture.grey())) if exact else None
+    )
+    page.player.set_speed(speed)
+    page.player.play()
+    qtbot.waitUntil(lambda: bool(seen) and seen[-1] >= number, timeout=20_000)
+    page.player.pause()
+    return seen
+
+
+@pytest.fixture
+def slow_on_view(window, long_groups, qtbot, monkeypatch):
+    """240 frames of 40 ms, a keyframe in 80, of which each takes 60 ms to decode."""
+    real = FrameReader.frame
+
+    def slow(reader, number, passing=None):
+        time.sleep(0.06)
+        return real(reader, number, passing)
+
+    with qtbot.waitSignal(window.workspace.clipReady):
+        put_in(window.workspace, long_groups)
+    wait_shown(window, qtbot, 0)
+    window.pages["film"].player.go(Fraction(0))
+    monkeypatch.setattr(FrameReader, "frame", slow)
+    window.pages["film"].player._drop_all()
+    window.workspace.cache.clear()
+    return window
+
+
+def test_faster_than_it_can_be_decoded_film_goes_on_from_keyframes(slow_on_view, qtbot):
+    seen = run_up_to(slow_on_view, qtbot, Fraction(8), 160)
+
+    assert {80, 160} <= set(seen)
+    assert sorted(seen) == seen
+    assert len(seen) < 100  # of 160
+
+
+def test_at_real_speed_no_frame_is_passed_over_for_a_keyframe(slow_on_view, qtbot):
+    slow_on_view.pages["film"]._go_number(70)
+    wait_shown(slow_on_view, qtbot, 70)
+    seen = run_up_to(slow_on_view, qtbot, Fraction(1, 2), 84)
+
+    assert list(range(71, seen[-1] + 1)) == seen
