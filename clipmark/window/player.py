@@ -415,8 +415,8 @@ class Player(QObject):
                 self._ask(other, 1)
 
     def _leap_from(self, film: Clip, shown: int, there: int, due: Fraction) -> int | None:
-        """Faster than 1x, where the film cannot be decoded that fast: the keyframe to go on from, so that the speed is
-        kept. `due`: seconds from the clip's first frame."""
+        """Faster than 1x, where the film cannot be decoded that fast: the keyframe to go on from, so that the speed
+        is kept. `due`: seconds from the clip's first frame."""
         if self.speed <= 1 or (due - film.index.exact_seconds(shown)) / self.speed <= _FAR_BEHIND:
             return None
         keys = np.flatnonzero(film.index.keyframe[shown + 1 : there + 1])
