@@ -69,6 +69,9 @@ class Reader:
         self._search = "byte" if clip.container in _BY_BYTE else "pts"
         self._run: Run | None = None
         self._lost: set[int] = set()  # frames known not to come out
+        # Keyframes after which a frame was looked for in every way and not found: the others after them are looked
+        # for from there only, as each search from the start of the film takes as long as the film.
+        self._hopeless: set[int] = set()
         self._seen: tuple[int, int] | None = None  # size and time of change of the file when it was last made sure of
         self._skipping = Skipping(self._rank, False)
         self._broken = False  # the present run ended because the file could be read no further
@@ -158,6 +161,7 @@ class Reader:
             if found is None and 0 <= run.at < number and self.clip.checks is None:
                 return None  # a run that gave frames before this one and then passed it over has given its answer
             self._run = None
+        self._hopeless.add(key)
         return None
 
     def _lost_until(self, number: int) -> int:
@@ -219,6 +223,8 @@ class Reader:
             if self._begin(self._keys[key - back]) and self._run is not None:
                 yield self._run
             back = back * 2 + 1
+            if key in self._hopeless:
+                return
         self._container.close()
         self._open()
         yield self._take_up(self._numbered(self._packets(), 0))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 Samples = NDArray[np.float32]
 
 _GAP = Fraction(1, 50)  # seconds by which a stated time must be off before silence is put in or sound left out
+MOST_CHANNELS = 8  # damaged frames of sound state dozens, and the library then reads where nothing is
 _LONGER = 60  # seconds by which sound may go on after the picture where a gap leads there
 _MOST_SILENCE = 100_000_000  # samples put in for gaps, in all (35 minutes at 48,000); whoever states more is damaged
 
@@ -91,13 +92,18 @@ def _decoded(container: object, stream: AudioStream) -> Iterator[AudioFrame]:
 
     for packet in packets_of(container, stream):  # type: ignore[arg-type]
         try:
-            yield from stream.decode(packet)
+            yield from sane(stream.decode(packet))
         except (av.FFmpegError, MemoryError):
             continue
     try:
-        yield from stream.decode(None)
+        yield from sane(stream.decode(None))
     except (av.FFmpegError, MemoryError):
         return
+
+
+def sane(frames: Iterable[AudioFrame]) -> Iterator[AudioFrame]:
+    """The frames without those whose number of channels can only be damage."""
+    return (frame for frame in frames if frame.layout.nb_channels <= MOST_CHANNELS)
 
 
 class _Laid:

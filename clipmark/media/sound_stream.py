@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 
 from clipmark.media.clip import Clip
 from clipmark.media.door import open_container, packets_of
+from clipmark.media.sound import sane
 from clipmark.timebase import exact
 
 if TYPE_CHECKING:
+    from av import AudioResampler
     from av.audio.frame import AudioFrame
     from av.audio.stream import AudioStream
     from av.container import InputContainer
@@ -90,10 +92,20 @@ def _resampled(
             begun, taken, given, source_rate = time, 0, 0, frame.sample_rate
         taken += frame.samples
         frame.pts = None  # the resampler would answer gaps in its own way
-        for made in resampler.resample(frame):
+        for made in _converted(resampler, frame):
             samples = np.asarray(made.to_ndarray(), np.int16).reshape(-1)
             yield (begun + Fraction(given, rate) if begun is not None else None), samples
             given += len(samples)
+
+
+def _converted(resampler: AudioResampler, frame: AudioFrame) -> list[AudioFrame]:
+    """What the resampler makes of a frame; nothing of one that is not like those before it, as damage makes them."""
+    import av
+
+    try:
+        return resampler.resample(frame)
+    except (av.FFmpegError, ValueError):
+        return []
 
 
 def _frames(container: InputContainer, stream: AudioStream, start: Fraction) -> Iterator[AudioFrame]:
@@ -108,6 +120,6 @@ def _frames(container: InputContainer, stream: AudioStream, start: Fraction) -> 
             container.seek(0)
     for packet in packets_of(container, stream):
         try:
-            yield from stream.decode(packet)
+            yield from sane(stream.decode(packet))
         except (av.FFmpegError, MemoryError):
             continue

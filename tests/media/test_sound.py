@@ -13,7 +13,7 @@ import pytest
 
 from clipmark.media import made
 from clipmark.media.clip import open_clip
-from clipmark.media.sound import Sound, _Laid, read_sound
+from clipmark.media.sound import Sound, _Laid, read_sound, sane
 
 needs_ffmpeg = pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg makes the films of this test")
 
@@ -173,3 +173,10 @@ def test_damaged_times_cannot_fill_the_memory_with_silence() -> None:
     frames = (Stated(1_000.0 * n, 200_000) for n in range(10_000))
 
     assert laid(*(next(frames) for _ in range(3)), until=10**9) <= 100_000_000 + 3 * 200_000
+
+
+def test_a_frame_of_sound_that_states_dozens_of_channels_is_damage_and_left_out() -> None:
+    good, bad = Stated(0), Stated(1)
+    bad.layout = SimpleNamespace(nb_channels=25)
+
+    assert [good] == list(sane([good, bad]))  # type: ignore[list-item]
