@@ -1,23 +1,27 @@
 """Where one camera view ends and the next begins: cuts here, dissolves and fades in `blends`.
 
 A cut is a single step: the picture is unlike the one before, even when small movements are allowed for, and its
-neighbours are not (common practice; the limits were set on real film, see docs/motion.md).
+neighbours are not (common practice; the limits were set on real film, see docs/motion.md). Two views of the same place,
+nearer or turned, are alike from afar: there the fine detail tells, which no shift of the whole picture brings back.
 """
 
 from __future__ import annotations
 
 import math
+from collections import deque
 
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Grey, Image
+from clipmark.motion.align import Grey, Image, without_shade
 from clipmark.motion.blends import BlendFinder
 from clipmark.motion.result import Shot
 
 _UNLIKE, _MOVED = 0.4, 0.03  # a cut is at least so unlike, and so much of it is not mere movement
 _CALM = 0.03  # in film as still as this, half as much is enough
 _EVERYWHERE = 0.4  # a cut changes at least this share of the picture
+_ALIKE = 0.17  # two views of one place are at least so unlike from afar
+_NEAR = 3  # pictures on either side whose detail must have held
 _SHORTEST = 5  # frames of the shortest shot
 
 
@@ -30,6 +34,10 @@ class ShotFinder:
         self._unlike: list[float] = []
         self._moved: list[float] = []
         self._numbers: list[int] = []
+        self._lately: deque[Grey] = deque(maxlen=_NEAR + 2)
+        self._detail: dict[int, tuple[float, float]] = {}  # by place in the lists: see `_detail_kept`
+        self._share: dict[int, float] = {}  # of the picture that changed, likewise
+        self._ahead = 0  # pictures to come whose detail is wanted
 
     def take(self, small: Grey, number: int, time: float) -> bool:
         """The next small picture (see `camera.coarse`); whether it looks like the first of a new view."""
@@ -38,16 +46,48 @@ class ShotFinder:
         if self._before is not None:
             unlike = _unlike(view, self._before)
             moved = _not_moved(view, self._before) if unlike > 0.1 else 0.0
-            if unlike > _UNLIKE and _changed_share(view, self._before) < _EVERYWHERE:
+            share = _changed_share(view, self._before) if unlike > _ALIKE else 0.0
+            if unlike > _UNLIKE and share < _EVERYWHERE:
                 unlike = moved = 0.0  # something large came into the picture; the view is the same
+            elif unlike > _ALIKE:
+                self._share[len(self._unlike)] = share
         self._before = view
         calm = not self._unlike or self._unlike[-1] < _CALM
         self._unlike.append(unlike)
         self._moved.append(moved)
         self._numbers.append(number)
-        sudden = unlike > _UNLIKE and moved > (_MOVED / 2 if calm else _MOVED)
+        self._look_closely(small)
+        sudden = (
+            self._of_one_place(len(self._unlike) - 1) or unlike > _UNLIKE and moved > (_MOVED / 2 if calm else _MOVED)
+        )
         self._blends.take(small, number, time, sudden)
         return sudden
+
+    def _look_closely(self, small: Grey) -> None:
+        """Keep how far fine detail holds, for the few pictures round each that is unlike the one before."""
+        self._lately.append(small)
+        here = len(self._unlike) - 1
+        first = here
+        if here in self._share:
+            first, self._ahead = here - (len(self._lately) - 2), _NEAR + 1
+        if self._ahead:
+            self._ahead -= 1
+            for i in range(max(first, 1), here + 1):
+                if i not in self._detail:
+                    back = here - i
+                    self._detail[i] = _detail_kept(self._lately[-2 - back], self._lately[-1 - back])
+
+    def _of_one_place(self, i: int) -> bool:
+        """Whether picture `i` begins another view of the same place, as far as its neighbours are known."""
+        if i not in self._share:
+            return False
+        kept, shifted = self._detail[i]
+        near = [self._detail[j][0] for j in range(i - _NEAR, i + _NEAR + 1) if j != i and j in self._detail]
+        if len(near) < _NEAR or kept > 0.78 or self._unlike[i] * (1.0 - shifted) < 0.07:
+            return False
+        drop, share = min(near) - kept, self._share[i]
+        calm = min(near) > 0.6
+        return calm and ((drop > 0.2 and share > 0.45) or (drop > 0.55 and share > 0.2))
 
     def shots(self) -> tuple[Shot, ...]:
         """All shots of the film, numbered by frames; to be asked once, after the last picture."""
@@ -77,7 +117,12 @@ class ShotFinder:
     def _cuts(self) -> list[int]:
         unlike, moved = np.array(self._unlike), np.array(self._moved)
         found = []
-        for i in np.flatnonzero((unlike > _UNLIKE) & (moved > _MOVED / 2)):
+        for i in np.flatnonzero(unlike > _ALIKE):
+            if self._of_one_place(int(i)):
+                found.append(int(i))
+                continue
+            if unlike[i] <= _UNLIKE or moved[i] <= _MOVED / 2:
+                continue
             near = np.r_[max(0, i - 2) : i, i + 1 : min(len(moved), i + 3)]
             if (
                 len(near)
@@ -110,3 +155,23 @@ def _not_moved(a: Image, b: Image) -> float:
         low, high = cv2.erode(other, square), cv2.dilate(other, square)
         out += float(np.maximum(np.maximum(low - one, one - high), 0).mean())
     return out / (float(a.std() + b.std()) + 4.0)
+
+
+def _detail_kept(before: Grey, now: Grey) -> tuple[float, float]:
+    """Correlation of the fine detail of two small pictures, as they lie or after one shift of the whole, whichever is
+    higher; and how clear that shift is (the response of phase correlation). Each at most 1."""
+    a, b = without_shade(before, 0.8, 17), without_shade(now, 0.8, 17)
+    height, width = a.shape
+    (dx, dy), response = cv2.phaseCorrelate(a, b, cv2.createHanningWindow((width, height), cv2.CV_32F))
+    across, down = int(abs(dx)) + 2, int(abs(dy)) + 2
+    kept = _like(a, b)
+    if 2 * across < width and 2 * down < height:
+        shift = np.array([[1, 0, dx], [0, 1, dy]], np.float32)
+        moved = cv2.warpAffine(a, shift, (width, height), borderMode=cv2.BORDER_REPLICATE)
+        kept = max(kept, _like(moved[down:-down, across:-across], b[down:-down, across:-across]))
+    return kept, float(response)
+
+
+def _like(a: Image, b: Image) -> float:
+    x, y = (a - a.mean()).ravel(), (b - b.mean()).ravel()
+    return float(x @ y) / (math.sqrt(float(x @ x) * float(y @ y)) + 1e-6)

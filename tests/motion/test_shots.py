@@ -6,11 +6,13 @@ import importlib.util
 import os
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
 from clipmark.media.clip import open_clip
 from clipmark.media.grey import GreyFilm
+from clipmark.motion.camera import coarse
 from clipmark.motion.scan import find_shots
 from clipmark.motion.shots import ShotFinder
 
@@ -95,3 +97,33 @@ def test_a_hand_that_comes_into_the_picture_begins_no_shot() -> None:
         picture[10:50, 20:60] = 230
 
     assert [(0, "film")] == shots_of(film)
+
+
+def place(turned_deg: float, nearer: float, shift: float = 0.0) -> np.ndarray:
+    """The same speckled ground, uneven from afar too, seen turned and from nearer by."""
+    draw = np.random.default_rng(11)
+    fine, broad = draw.normal(0, 14, (180, 320)), cv2.resize(draw.normal(0, 25, (4, 7)), (320, 180))
+    ground = np.clip(120 + cv2.GaussianBlur(fine, (0, 0), 1.2) * 2 + broad, 0, 255).astype(np.float32)
+    way = cv2.getRotationMatrix2D((160, 90), turned_deg, nearer)
+    way[0, 2] += shift
+    seen = cv2.warpAffine(ground, way, (320, 180), borderMode=cv2.BORDER_REFLECT)
+    noisy = seen + np.random.default_rng(int(1000 * (turned_deg + nearer + shift)) + 5000).normal(0, 1.5, seen.shape)
+    return coarse(np.clip(noisy, 0, 255).astype(np.uint8))
+
+
+def test_another_view_of_the_same_place_is_a_cut() -> None:
+    """Nearer by a seventh and turned by seven degrees: alike from afar, and nothing moved in between."""
+    finder = ShotFinder()
+    for i in range(40):
+        finder.take(place(0, 1) if i < 23 else place(7, 1.15), i, i / 25)
+
+    assert [0, 23] == [shot.start for shot in finder.shots()]
+
+
+def test_a_camera_that_is_knocked_over_some_pictures_is_no_cut() -> None:
+    way = [(0.0, 1.0, 0.0)] * 15 + [(1.5, 1.0, 9.0), (3.0, 1.02, 20.0), (4.0, 1.02, 26.0)] + [(4.0, 1.02, 26.0)] * 15
+    finder = ShotFinder()
+    for i, view in enumerate(way):
+        finder.take(place(*view), i, i / 25)
+
+    assert [0] == [shot.start for shot in finder.shots()]
