@@ -19,6 +19,7 @@ from clipmark.motion.parameters import MotionParameters
 from clipmark.motion.pulls import FEATURES, NAMES, score
 from clipmark.resources import resource
 
+MORE_MISSED = 0.02  # share of the pulls that may be missed more, where at least as many false flags less come
 MORE_LOSS = 0.01  # so much more surprise (natural logarithm, mean over the table) is taken as no worse
 
 
@@ -57,9 +58,11 @@ class Stand:
     loss: float
 
     def worse_than(self, old: Stand) -> str:
-        """What is worse, a short phrase; empty where nothing is. Surprise may grow by MORE_LOSS."""
-        if self.found < old.found:
-            return f"{old.found - self.found} more of {self.pulls} pulls would be missed"
+        """What is worse, a short phrase; empty where nothing is. Wrong flags and missed pulls together never grow;
+        a pull or two may be paid for by as many false flags less (MORE_MISSED), and surprise may grow by MORE_LOSS."""
+        missed = old.found - self.found
+        if missed > min(MORE_MISSED * self.pulls, old.false - self.false) and missed > 0:
+            return f"{missed} more of {self.pulls} pulls would be missed"
         if self.false > old.false:
             return f"{self.false - old.false} more false flags would come"
         if self.loss > old.loss + MORE_LOSS:

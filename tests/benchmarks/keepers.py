@@ -20,7 +20,7 @@ from clipmark.motion.fit import TooFewCalls, refit
 from clipmark.motion.guard import Guard, Stand, load_guard
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pulls import score
-from tests.benchmarks.candidates import Example, all_examples, family, take_all
+from tests.benchmarks.candidates import FAMILIES, Example, all_examples, family, take_all
 from tests.benchmarks.fit_scorer import Table, jobs, ready, scores, sealed_jobs, surprises, table_of
 
 COUNTS = (20, 50, 100, 200)
@@ -111,16 +111,15 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--collages", type=int, default=30, help="seeds of each kind of collage that are called")
     parser.add_argument("--ready", action="store_true", help="only films that are rendered already")
+    parser.add_argument("--families", nargs="+", choices=tuple(FAMILIES), default=list(FAMILIES))
     parser.add_argument("--draws", type=int, default=DRAWS)
     chosen = parser.parse_args()
     old, guard = load(chosen.parameters), load_guard()
     wanted = jobs(0, 2, chosen.collages)
-    if chosen.ready:
-        wanted = [job for job in wanted if ready(job)]
+    wanted = [job for job in wanted if family(job[0]) in chosen.families and (not chosen.ready or ready(job))]
     pool = all_examples(take_all(wanted, chosen.processes), old)
     which = sealed_jobs(collages=12)
-    if chosen.ready:
-        which = [job for job in which if ready(job)]
+    which = [job for job in which if family(job[0]) in chosen.families and (not chosen.ready or ready(job))]
     taken = take_all(which, chosen.processes)
     films = table_of(all_examples(taken, old, everything=True))
     was = judged(films, old)

@@ -83,7 +83,7 @@ def test_calls_that_say_the_opposite_of_the_guard_films_change_nothing_for_the_w
     new = refit(old, features, [not pull for pull in pulled], "mine", films)
 
     stood, stands = films.stand(old), films.stand(new.parameters)
-    assert stands.found >= stood.found
+    assert stands.false - stands.found <= stood.false - stood.found
     assert stands.false <= stood.false
     assert stands.loss <= stood.loss + MORE_LOSS
     assert new.share < 0.2
@@ -112,6 +112,14 @@ def test_what_is_worse_is_told_in_words() -> None:
     assert "2 more false flags" in Stand(20, 20, 4, 0.1).worse_than(old)
     assert "surprise 0.230 instead of 0.200" in Stand(20, 20, 0, 0.23).worse_than(old)
     assert "" == Stand(20, 18, 2, 0.205).worse_than(old)
+
+
+def test_one_pull_in_fifty_may_be_paid_for_by_as_many_false_flags_less() -> None:
+    old = Stand(pulls=50, found=48, false=5, loss=0.2)
+
+    assert "" == Stand(50, 47, 4, 0.2).worse_than(old)
+    assert "1 more of 50 pulls" in Stand(50, 47, 5, 0.2).worse_than(old)
+    assert "2 more of 50 pulls" in Stand(50, 46, 0, 0.2).worse_than(old)
 
 
 def test_the_guard_that_comes_with_clipmark_fits_its_measures_and_its_scorer() -> None:
