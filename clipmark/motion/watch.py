@@ -134,7 +134,7 @@ class Watch:
         near = np.flatnonzero((np.abs(times - at) < 0.7) & np.isfinite(values).all(axis=1))
         direction = change / max(float(np.linalg.norm(change)), 1e-9)
         ramp = fit_ramp(times[near], values[near] @ direction, at)
-        if ramp is None or any(_same(ramp, other.ramp) for other in self.found[-4:]):
+        if ramp is None or any(_same(at, ramp, other) for other in self.found[-4:]):
             return None
         before = self._sights(ramp.onset - 0.4, ramp.onset + 1e-6, True)
         after = self._sights(ramp.full - 1e-6, ramp.full + 0.4, False)
@@ -149,5 +149,8 @@ class Watch:
         return inside[-_SIGHTS:] if latest else inside[:_SIGHTS]
 
 
-def _same(ramp: Ramp, other: Ramp) -> bool:
-    return abs(ramp.onset + ramp.full - other.onset - other.full) < 0.3
+def _same(at: float, ramp: Ramp, other: Candidate) -> bool:
+    """Whether it was weighed already. A shoulder of the curve may lead to the same ramp with a smaller change: that is
+    another candidate, and the better one stays in the end."""
+    apart = abs(ramp.onset + ramp.full - other.ramp.onset - other.ramp.full)
+    return abs(at - other.at) < 0.15 and apart < 0.3
