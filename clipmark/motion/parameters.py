@@ -11,7 +11,7 @@ from clipmark.errors import ClipmarkError
 from clipmark.resources import resource
 from clipmark.whole import whole_file
 
-DEFAULT = "pulls-1"
+DEFAULT = "pulls-2"
 
 
 class ParametersUnreadable(ClipmarkError):

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from clipmark.motion.evidence import Sight
+from clipmark.motion.parameters import DEFAULT
 from clipmark.motion.pose import Follower
 from clipmark.motion.result import BLENDED, Box
 from clipmark.motion.scan import scan
@@ -178,7 +179,7 @@ def test_every_frame_is_either_watched_or_not_and_never_both():
 def test_a_flag_says_why_in_a_sentence_and_names_the_parameters_that_made_it():
     result = scan(MadeFilm(onset=3.0, release=5.0, pull=0.1), [BOX])
 
-    assert "pulls-1" == result.parameters
+    assert DEFAULT == result.parameters
     (flag,) = [flag for flag in result.flags if flag.flagged]
     assert flag.because.startswith("The abdomen was drawn by 10 % of its length")
 
