@@ -58,8 +58,8 @@ class Stand:
     loss: float
 
     def worse_than(self, old: Stand) -> str:
-        """What is worse, a short phrase; empty where nothing is. Wrong flags and missed pulls together never grow;
-        a pull or two may be paid for by as many false flags less (MORE_MISSED), and surprise may grow by MORE_LOSS."""
+        """What is worse, a short phrase; empty where nothing is. Wrong flags and missed pulls together never grow; a
+        pull or two may be paid for by as many false flags less (MORE_MISSED), and surprise may grow by MORE_LOSS."""
         missed = old.found - self.found
         if missed > min(MORE_MISSED * self.pulls, old.false - self.false) and missed > 0:
             return f"{missed} more of {self.pulls} pulls would be missed"

@@ -1,8 +1,8 @@
 """Where one camera view ends and the next begins: cuts here, dissolves and fades in `blends`.
 
 A cut is a single step: the picture is unlike the one before, even when small movements are allowed for, and its
-neighbours are not (common practice; the limits were set on real film, see docs/motion.md). Two views of the same place,
-nearer or turned, are alike from afar: there the fine detail tells, which no shift of the whole picture brings back.
+neighbours are not (common practice; the limits were set on real film, see docs/motion.md). Two views of the same
+place, nearer or turned, are alike from afar: there the fine detail tells, which no shift of the whole brings back.
 """
 
 from __future__ import annotations
@@ -57,9 +57,8 @@ class ShotFinder:
         self._moved.append(moved)
         self._numbers.append(number)
         self._look_closely(small)
-        sudden = (
-            self._of_one_place(len(self._unlike) - 1) or unlike > _UNLIKE and moved > (_MOVED / 2 if calm else _MOVED)
-        )
+        plain = unlike > _UNLIKE and moved > (_MOVED / 2 if calm else _MOVED)
+        sudden = plain or self._of_one_place(len(self._unlike) - 1)
         self._blends.take(small, number, time, sudden)
         return sudden
 
@@ -85,9 +84,7 @@ class ShotFinder:
         near = [self._detail[j][0] for j in range(i - _NEAR, i + _NEAR + 1) if j != i and j in self._detail]
         if len(near) < _NEAR or kept > 0.78 or self._unlike[i] * (1.0 - shifted) < 0.07:
             return False
-        drop, share = min(near) - kept, self._share[i]
-        calm = min(near) > 0.6
-        return calm and ((drop > 0.2 and share > 0.45) or (drop > 0.55 and share > 0.2))
+        return min(near) > 0.6 and min(near) - kept > 0.2 and self._share[i] > 0.45
 
     def shots(self) -> tuple[Shot, ...]:
         """All shots of the film, numbered by frames; to be asked once, after the last picture."""

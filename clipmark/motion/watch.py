@@ -150,7 +150,7 @@ class Watch:
 
 
 def _same(at: float, ramp: Ramp, other: Candidate) -> bool:
-    """Whether it was weighed already. A shoulder of the curve may lead to the same ramp with a smaller change: that is
-    another candidate, and the better one stays in the end."""
+    """Whether it was weighed already. A shoulder of the curve may lead to the same ramp with a smaller change: that
+    is another candidate, and the better one stays in the end."""
     apart = abs(ramp.onset + ramp.full - other.ramp.onset - other.ramp.full)
     return abs(at - other.at) < 0.15 and apart < 0.3
