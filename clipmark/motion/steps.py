@@ -69,8 +69,8 @@ def peaks(times: Floats, height: Floats, least: float, apart: float) -> list[int
     taken: list[int] = []
     for spot in found[np.argsort(-height[found], kind="stable")]:
         if all(abs(times[spot] - times[other]) >= apart for other in taken):
-            taken.append(_middle(height, int(spot)))
-    return sorted(taken)
+            taken.append(int(spot))
+    return sorted({_middle(height, spot) for spot in taken})
 
 
 def _middle(height: Floats, spot: int) -> int:
