@@ -118,7 +118,7 @@ class Follower:
         self._last = quality
         quality *= min(1.0, inside / 0.8)
         jump = abs(fit.place.c - start.c) * self._factor / self.length
-        far = jump > 0.7 or (jump > _JUMP and quality < 0.85)
+        far = jump > 0.7 or (jump > _JUMP and quality < (0.7 if self._gone else 0.85))
         needed = LOST if self._gone == 0 else 0.55
         if quality < needed or far or not _sane(fit.place, start, 1.6 if self._gone == 0 else 1.2):
             if self._found < 4:  # it was found again only for a moment: that was something else
