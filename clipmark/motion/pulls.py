@@ -68,10 +68,8 @@ def find_pulls(path: Path, found: Sequence[Candidate], parameters: MotionParamet
     for candidate in sorted(found, key=lambda c: c.at):
         features = measures(path, candidate, usual)
         value = score(features, parameters)
-        if (
-            features["size"] > _FARTHEST
-        ):  # no scorer was ever shown such a pull; it is her walking, or lost from sight
-            value *= 0.1
+        if features["size"] > _FARTHEST:
+            value *= 0.1  # no scorer was ever shown such a pull; it is her walking, or lost from sight
         scored.append((candidate, features, value))
     return _one_a_pull(path, _thinned(scored), parameters)
 
