@@ -21,7 +21,7 @@ from clipmark.timebase import clock
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
-    from clipmark.motion.rhythm import Agreement, Bout
+    from clipmark.motion.rhythm.values import Agreement, Bout
 
 Region = tuple[float, float, float, float]
 
@@ -90,8 +90,12 @@ def rhythm_document(clip: Clip, region: tuple[float, Region] | None) -> dict[str
     """
     from clipmark.media.grey import GreyFilm
     from clipmark.media.sound import read_sound
-    from clipmark.motion import rhythm
-    from clipmark.motion.onsets import onsets
+    from clipmark.motion.rhythm.agreement import agreements, doubt_folded
+    from clipmark.motion.rhythm.gathering import gather
+    from clipmark.motion.rhythm.heard import sound_bouts
+    from clipmark.motion.rhythm.onsets import onsets
+    from clipmark.motion.rhythm.seen import picture_bouts
+    from clipmark.motion.rhythm.values import half_rate
     from clipmark.motion.scan import find_shots
 
     film: Any = GreyFilm(clip)
@@ -105,15 +109,15 @@ def rhythm_document(clip: Clip, region: tuple[float, Region] | None) -> dict[str
         shot = next(s for s in find_shots(film, Bar("shots")) if s.start <= frame < s.end)
         film = _Part(film, shot.start, shot.end)
     try:
-        cells, whole = rhythm.gather(film, box, Bar("picture"))
+        cells, whole = gather(film, box, Bar("picture"))
     except ValueError as error:
         raise RegionOutside("box", clip.width, clip.height, float(clip.index.end_seconds())) from error
-    limit = rhythm.half_rate(film.times)
+    limit = half_rate(film.times)
     sound = read_sound(clip)
     strikes = onsets(sound.samples, sound.rate) + float(sound.start) if sound else film.times[:0]
-    heard = rhythm.sound_bouts(strikes, limit)
-    seen = rhythm.doubt_folded(rhythm.picture_bouts(cells, whole), heard, film.times)
-    agreed = rhythm.agreements(cells, seen, heard, strikes)
+    heard = sound_bouts(strikes, limit)
+    seen = doubt_folded(picture_bouts(cells, whole), heard, film.times)
+    agreed = agreements(cells, seen, heard, strikes)
     return _document(clip, region, limit, strikes.tolist(), [*seen, *heard], agreed)
 
 

@@ -13,7 +13,7 @@ from math import exp, log
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.bouts import GapModel, bout_criterion, fit_gaps
+from clipmark.motion.rhythm.bouts import GapModel, bout_criterion, fit_gaps
 from clipmark.reading.figure import plural
 from clipmark.reading.occurrences import Occurrence
 

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from clipmark import settings
 from clipmark.media.loudness import levels
-from clipmark.motion.rhythm import Bout, half_rate, sound_bouts
+from clipmark.motion.rhythm.heard import sound_bouts
+from clipmark.motion.rhythm.values import Bout, half_rate
 from clipmark.progress import Progress
 
 if TYPE_CHECKING:
@@ -65,8 +66,8 @@ def heard_in(samples: NDArray[np.float32], rate: int, start: float, progress: Pr
 
 
 def struck(samples: NDArray[np.float32], rate: int, progress: Progress) -> Floats:
-    """Taps in a sound of any length, seconds from its first sample (clipmark.motion.onsets, piece by piece)."""
-    from clipmark.motion.onsets import onsets
+    """Taps in a sound of any length, seconds from its first sample, found piece by piece."""
+    from clipmark.motion.rhythm.onsets import onsets
 
     step, overlap = PIECE_S * rate, OVERLAP_S * rate
     found = []

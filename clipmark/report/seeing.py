@@ -18,7 +18,9 @@ from numpy.typing import NDArray
 from clipmark import settings
 from clipmark.errors import ClipmarkError
 from clipmark.motion.result import Box, Shot
-from clipmark.motion.rhythm import Bout, Gathering, picture_bouts
+from clipmark.motion.rhythm.gathering import Gathering
+from clipmark.motion.rhythm.seen import picture_bouts
+from clipmark.motion.rhythm.values import Bout
 from clipmark.whole import whole_file
 
 if TYPE_CHECKING:

@@ -21,8 +21,10 @@ from pathlib import Path
 
 import numpy as np
 
-from clipmark.motion import rhythm
-from clipmark.motion.onsets import onsets
+from clipmark.motion.rhythm.gathering import gather
+from clipmark.motion.rhythm.heard import sound_bouts
+from clipmark.motion.rhythm.onsets import onsets
+from clipmark.motion.rhythm.seen import picture_bouts
 
 RATE = 22_050
 FILM_RATES = (24, 25, 30, 50)
@@ -63,7 +65,7 @@ class Palp:
 def picture_case(rate: float, hz: float, sharp: bool, uneven: bool, seed: int) -> float | None:
     """The rate found in hertz: of the bout that covers most of the beating; None where there is none."""
     film = Palp(rate, hz, sharp, uneven, seed)
-    bouts = rhythm.picture_bouts(*rhythm.gather(film, (60, 25, 40, 40)))
+    bouts = picture_bouts(*gather(film, (60, 25, 40, 40)))
     best = max(bouts, key=lambda b: min(b.end_s, 7) - max(b.start_s, 2), default=None)
     return best.rate_hz if best is not None and min(best.end_s, 7) - max(best.start_s, 2) > 2.5 else None
 
@@ -193,7 +195,7 @@ def loop_table() -> Iterator[str]:
             continue
         sound = decoded(path)
         true = beats / (len(sound) / RATE)
-        for bout in rhythm.sound_bouts(onsets(sound, RATE)):
+        for bout in sound_bouts(onsets(sound, RATE)):
             ratio = (bout.rate_hz or 0.0) / true
             error = abs(ratio / max(round(ratio), 1) - 1)
             yield f"{name} | {true:.3f} Hz | {bout.rate_hz:.3f} Hz | {round(ratio)} | {100 * error:.1f} %"

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from clipmark.motion.bouts import GapModel, bout_criterion, fit_gaps, split
+from clipmark.motion.rhythm.bouts import GapModel, bout_criterion, fit_gaps, split
 
 
 @pytest.mark.parametrize(

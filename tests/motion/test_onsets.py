@@ -2,7 +2,7 @@ import mir_eval
 import numpy as np
 import pytest
 
-from clipmark.motion.onsets import onsets
+from clipmark.motion.rhythm.onsets import onsets
 
 RATE = 22_050
 

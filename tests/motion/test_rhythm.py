@@ -3,9 +3,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from clipmark.motion import rhythm
-from clipmark.motion.onsets import onsets
-from clipmark.motion.rhythm import NOT_RESOLVABLE, Bout
+from clipmark.motion.rhythm.agreement import agreements, doubt_folded
+from clipmark.motion.rhythm.gathering import gather
+from clipmark.motion.rhythm.heard import sound_bouts
+from clipmark.motion.rhythm.onsets import onsets
+from clipmark.motion.rhythm.seen import picture_bouts
+from clipmark.motion.rhythm.values import DOUBLE, NOT_RESOLVABLE, Bout, folded, half_rate
 
 
 class Made:
@@ -48,7 +51,7 @@ REGION = (60, 25, 40, 40)
 def test_the_rate_of_a_beating_palp_is_right_within_three_in_a_hundred(hz, uneven):
     film = Made(30, hz, uneven=uneven)
 
-    (bout,) = rhythm.picture_bouts(*rhythm.gather(film, REGION))
+    (bout,) = picture_bouts(*gather(film, REGION))
 
     assert hz == pytest.approx(bout.rate_hz, rel=0.03)
     assert 2.0 == pytest.approx(bout.start_s, abs=0.3)
@@ -57,7 +60,7 @@ def test_the_rate_of_a_beating_palp_is_right_within_three_in_a_hundred(hz, uneve
 
 @pytest.mark.parametrize(("rate", "hz"), [(25, 9), (25, 9.6), (25, 10.4), (25, 11), (30, 9), (30, 11.5), (50, 9)])
 def test_sharp_strikes_whose_multiples_fold_are_counted_right(rate, hz):
-    (bout,) = rhythm.picture_bouts(*rhythm.gather(Made(rate, hz, sharp=True), REGION))
+    (bout,) = picture_bouts(*gather(Made(rate, hz, sharp=True), REGION))
 
     assert hz == pytest.approx(bout.rate_hz, rel=0.03)
     assert "" == bout.note
@@ -66,45 +69,43 @@ def test_sharp_strikes_whose_multiples_fold_are_counted_right(rate, hz):
 @pytest.mark.parametrize("hz", [5, 10])
 def test_where_sharp_strikes_and_ones_twice_as_fast_look_the_same_it_is_said(hz):
     """At 25 a second, strikes of 10 Hz fall on the same five pictures again and again, as those of 5 Hz do."""
-    (bout,) = rhythm.picture_bouts(*rhythm.gather(Made(25, hz, sharp=True), REGION))
-    (even,) = rhythm.picture_bouts(*rhythm.gather(Made(25, hz), REGION))
+    (bout,) = picture_bouts(*gather(Made(25, hz, sharp=True), REGION))
+    (even,) = picture_bouts(*gather(Made(25, hz), REGION))
 
-    assert rhythm.DOUBLE == bout.note or hz == pytest.approx(bout.rate_hz, rel=0.03)
+    assert DOUBLE == bout.note or hz == pytest.approx(bout.rate_hz, rel=0.03)
     assert hz == pytest.approx(even.rate_hz, rel=0.03)
     assert "" == even.note
 
 
 def test_a_palp_that_moves_at_random_has_no_rhythm():
     assert [] == [
-        bout
-        for seed in range(4)
-        for bout in rhythm.picture_bouts(*rhythm.gather(Made(25, 5, seed=seed, wander=True), REGION))
+        bout for seed in range(4) for bout in picture_bouts(*gather(Made(25, 5, seed=seed, wander=True), REGION))
     ]
 
 
 def test_a_still_palp_has_no_rhythm():
-    assert [] == rhythm.picture_bouts(*rhythm.gather(Made(30, 5, start=99), REGION))
+    assert [] == picture_bouts(*gather(Made(30, 5, start=99), REGION))
 
 
 def test_a_flicker_of_the_whole_picture_is_told_as_such():
-    (bout,) = rhythm.picture_bouts(*rhythm.gather(Made(30, 4, flicker=12.0), REGION))
+    (bout,) = picture_bouts(*gather(Made(30, 4, flicker=12.0), REGION))
 
     assert "whole picture" in bout.note
 
 
 def test_twenty_strokes_a_second_on_film_of_twenty_five_would_show_as_five():
     """TRADE vector TV12, calculated."""
-    assert 5 == rhythm.folded(20, 25)
+    assert 5 == folded(20, 25)
 
 
 def test_a_rate_that_is_only_the_fold_of_a_faster_one_is_not_printed():
     film = Made(25, 20, seconds=6, start=0, end=6)
     strikes = np.arange(0.0, 6.0, 1 / 20)
-    cells, whole = rhythm.gather(film, REGION)
-    seen = rhythm.picture_bouts(cells, whole)
-    heard = rhythm.sound_bouts(strikes, rhythm.half_rate(film.times))
+    cells, whole = gather(film, REGION)
+    seen = picture_bouts(cells, whole)
+    heard = sound_bouts(strikes, half_rate(film.times))
 
-    (bout,) = rhythm.doubt_folded(seen, heard, film.times)
+    (bout,) = doubt_folded(seen, heard, film.times)
 
     assert 5 == pytest.approx(seen[0].rate_hz, rel=0.03)
     assert bout.rate_hz is None
@@ -116,7 +117,7 @@ def test_a_missed_and_a_doubled_strike_do_not_move_the_rate():
     strikes = np.arange(0, 5, 1 / 6.0)
     strikes = np.sort(np.append(np.delete(strikes, 7), strikes[12] + 0.05))
 
-    (bout,) = rhythm.sound_bouts(strikes)
+    (bout,) = sound_bouts(strikes)
 
     assert 6.0 == pytest.approx(bout.rate_hz, rel=0.01)
 
@@ -124,27 +125,27 @@ def test_a_missed_and_a_doubled_strike_do_not_move_the_rate():
 def test_irregular_knocks_are_no_drumming():
     rng = np.random.default_rng(2)
 
-    assert [] == rhythm.sound_bouts(np.cumsum(rng.exponential(0.4, 40)))
+    assert [] == sound_bouts(np.cumsum(rng.exponential(0.4, 40)))
 
 
 def test_picture_and_sound_agree_only_where_the_taps_keep_to_one_place_of_the_stroke():
     film = Made(30, 5, start=0, end=9)
-    cells, whole = rhythm.gather(film, REGION)
-    seen = rhythm.picture_bouts(cells, whole)
+    cells, whole = gather(film, REGION)
+    seen = picture_bouts(cells, whole)
     true_taps = np.arange(0.05, 9, 1 / 5)
     rng = np.random.default_rng(3)
     strangers = np.sort(rng.uniform(0, 9, len(true_taps)))
     claimed = [Bout("sound", 0.0, 9.0, 5.0, 0.9, len(strangers))]
 
-    (agreed,) = rhythm.agreements(cells, seen, rhythm.sound_bouts(true_taps), true_taps)
+    (agreed,) = agreements(cells, seen, sound_bouts(true_taps), true_taps)
 
     assert 5 == pytest.approx(agreed.rate_hz, rel=0.03)
-    assert [] == rhythm.agreements(cells, seen, claimed, strangers)
+    assert [] == agreements(cells, seen, claimed, strangers)
 
 
 def test_a_region_beside_the_picture_is_a_callers_mistake():
     with pytest.raises(ValueError, match="outside"):
-        rhythm.gather(Made(30, 5, seconds=1), (500, 10, 20, 20))
+        gather(Made(30, 5, seconds=1), (500, 10, 20, 20))
 
 
 LOOPS = Path("/usr/share/sonic-pi/samples")
@@ -161,7 +162,7 @@ def test_real_drums_keep_the_beat_that_their_length_says(name, beats):
         parts = [p.to_ndarray()[0] for f in container.decode(audio=0) for p in to_mono.resample(f)]
     sound = np.concatenate(parts)
 
-    (bout,) = rhythm.sound_bouts(onsets(sound, 22_050))
+    (bout,) = sound_bouts(onsets(sound, 22_050))
 
     strikes_a_beat = bout.rate_hz * len(sound) / 22_050 / beats
     assert round(strikes_a_beat) in (1, 2, 4)

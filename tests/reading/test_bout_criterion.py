@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from made_records import Made
 
-from clipmark.motion.bouts import GapModel, bout_criterion
+from clipmark.motion.rhythm.bouts import GapModel, bout_criterion
 from clipmark.reading.bouts import (
     equal_error_criterion,
     find_criterion,

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from clipmark.motion.result import Box, Shot
-from clipmark.motion.rhythm import Bout
+from clipmark.motion.rhythm.values import Bout
 from clipmark.report.seeing import Seeing, keep_seen, kept_seen
 
 

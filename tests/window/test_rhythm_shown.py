@@ -11,7 +11,7 @@ from PySide6.QtCore import QPointF
 
 from clipmark.media import made
 from clipmark.motion.result import FrameSpan
-from clipmark.motion.rhythm import Bout
+from clipmark.motion.rhythm.values import Bout
 from clipmark.report.seeing import keep_seen
 from clipmark.window.widgets.roll_bouts import bracket_x, placed
 from tests.window.conftest import put_in

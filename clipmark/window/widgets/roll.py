@@ -16,7 +16,8 @@ from PySide6.QtWidgets import QHBoxLayout, QMenu, QToolButton, QVBoxLayout, QWid
 from clipmark import settings as declared
 from clipmark.book.model import ClipRecord, Mark
 from clipmark.motion.result import Floats, Trace
-from clipmark.motion.rhythm import Bout, doubt_folded
+from clipmark.motion.rhythm.agreement import doubt_folded
+from clipmark.motion.rhythm.values import Bout
 from clipmark.progress import Progress
 from clipmark.report.listening import Heard, listen, rhythms
 from clipmark.report.seeing import kept_seen

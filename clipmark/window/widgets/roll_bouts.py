@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QCoreApplication, QLineF, QPointF
 from PySide6.QtGui import QPainter, QPen
 
-from clipmark.motion.rhythm import Bout
+from clipmark.motion.rhythm.values import Bout
 from clipmark.timebase import clock
 from clipmark.window.widgets.roll_geometry import Columns, View
 from clipmark.window.widgets.roll_look import Look
