@@ -13,7 +13,7 @@ from clipmark.motion.parameters import MotionParameters
 from clipmark.motion.reasons import because, doubts
 from clipmark.motion.result import Flag
 from clipmark.motion.steps import step_curve
-from clipmark.motion.watch import Candidate
+from clipmark.motion.watch import PostureChange
 
 Floats = NDArray[np.float64]
 
@@ -55,7 +55,7 @@ class Path:
     others: dict[str, NDArray[np.complex128]] = field(default_factory=dict)
 
 
-def find_pulls(path: Path, found: Sequence[Candidate], parameters: MotionParameters) -> list[Flag]:
+def find_pulls(path: Path, found: Sequence[PostureChange], parameters: MotionParameters) -> list[Flag]:
     """Flags and weaker candidates in one stretch followed through one view, in time order."""
     if len(path.times) < 8:
         return []
@@ -119,7 +119,7 @@ def shaped(features: dict[str, float]) -> dict[str, float]:
     }
 
 
-def measures(path: Path, candidate: Candidate, usual: float) -> dict[str, float]:
+def measures(path: Path, candidate: PostureChange, usual: float) -> dict[str, float]:
     """Named numbers about one candidate, unshaped; lengths in abdomen lengths, times in seconds."""
     t, ramp, change = path.times, candidate.ramp, candidate.change
     size = max(float(np.linalg.norm(change)), 1e-6)
@@ -168,7 +168,7 @@ def measures(path: Path, candidate: Candidate, usual: float) -> dict[str, float]
     return found | _beside(path, candidate, found)
 
 
-def _beside(path: Path, candidate: Candidate, found: dict[str, float]) -> dict[str, float]:
+def _beside(path: Path, candidate: PostureChange, found: dict[str, float]) -> dict[str, float]:
     """What the palps and legs round her did, and the other outlines where there are any."""
     t, ramp = path.times, candidate.ramp
     more: dict[str, float] = {}
@@ -202,7 +202,7 @@ def _slope(times: Floats, values: Floats) -> float:
     return abs(float((centred @ (values - values.mean())) / max(float(centred @ centred), 1e-9)))
 
 
-Scored = tuple[Candidate, dict[str, float], float]
+Scored = tuple[PostureChange, dict[str, float], float]
 
 
 def _thinned(scored: list[Scored]) -> list[Scored]:
@@ -249,7 +249,7 @@ def _one_a_pull(path: Path, scored: list[Scored], parameters: MotionParameters) 
     return flags
 
 
-def _last_of_it(path: Path, leaving: tuple[tuple[Floats, Floats, float], float], candidate: Candidate) -> bool:
+def _last_of_it(path: Path, leaving: tuple[tuple[Floats, Floats, float], float], candidate: PostureChange) -> bool:
     """Whether a step is only the end of a slow release: it goes back towards the pose before the pull and ends there.
     A release of hers takes up to some seconds (common practice, no source)."""
     (before, after, _), since = leaving
@@ -288,7 +288,12 @@ def _let_go(path: Path, held: tuple[Floats, Floats, float], until: float) -> flo
 
 
 def _flag(
-    path: Path, candidate: Candidate, features: dict[str, float], value: float, flagged: bool, release: float | None
+    path: Path,
+    candidate: PostureChange,
+    features: dict[str, float],
+    value: float,
+    flagged: bool,
+    release: float | None,
 ) -> Flag:
     ramp, evidence = candidate.ramp, candidate.evidence
     change = candidate.change

@@ -26,7 +26,7 @@ _GAP = 0.12  # seconds left out round a moment: a pull is half done at its middl
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class PostureChange:
     """A posture change that was weighed.
 
     Attributes:
@@ -63,7 +63,7 @@ class Watch:
     parameters: MotionParameters
     backwards: bool = False
     first_of_shot: bool = True  # only then a watch the other way may go on from this one
-    found: list[Candidate] = field(default_factory=list)
+    found: list[PostureChange] = field(default_factory=list)
     _moments: deque[_Moment] = field(default_factory=deque)
     _looked: float | None = None  # everything up to here (in the direction of reading) has been weighed
     _last: float = 0.0
@@ -129,7 +129,7 @@ class Watch:
             if candidate is not None:
                 self.found.append(candidate)
 
-    def _weigh(self, times: Floats, values: Floats, spot: int, change: Floats, ratio: float) -> Candidate | None:
+    def _weigh(self, times: Floats, values: Floats, spot: int, change: Floats, ratio: float) -> PostureChange | None:
         at = float(times[spot])
         near = np.flatnonzero((np.abs(times - at) < 0.7) & np.isfinite(values).all(axis=1))
         direction = change / max(float(np.linalg.norm(change)), 1e-9)
@@ -140,7 +140,7 @@ class Watch:
         after = self._sights(ramp.full - 1e-6, ramp.full + 0.4, False)
         if not before or not after:
             return None
-        return Candidate(at, ramp, change, ratio, weigh(before, after, self.drawn, self.length), self.length)
+        return PostureChange(at, ramp, change, ratio, weigh(before, after, self.drawn, self.length), self.length)
 
     def _sights(self, start: float, end: float, latest: bool) -> list[Sight]:
         inside = [
@@ -149,7 +149,7 @@ class Watch:
         return inside[-_SIGHTS:] if latest else inside[:_SIGHTS]
 
 
-def _same(at: float, ramp: Ramp, other: Candidate) -> bool:
+def _same(at: float, ramp: Ramp, other: PostureChange) -> bool:
     """Whether it was weighed already. A shoulder of the curve may lead to the same ramp with a smaller change: that
     is another candidate, and the better one stays in the end."""
     apart = abs(ramp.onset + ramp.full - other.ramp.onset - other.ramp.full)
