@@ -31,7 +31,7 @@ RANK = (Decision.CONFIRMED, Decision.PROBABLE, Decision.ATTEMPT, Decision.OTHER,
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class CandidateInsertion:
     """One candidate insertion on the session clock.
 
     Attributes:
@@ -63,9 +63,9 @@ class Candidate:
 class Insertions:
     """All candidates of a session, sorted by time."""
 
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[CandidateInsertion, ...]
 
-    def of(self, *decisions: Decision | None) -> tuple[Candidate, ...]:
+    def of(self, *decisions: Decision | None) -> tuple[CandidateInsertion, ...]:
         return tuple(c for c in self.candidates if c.decision in decisions)
 
     @property
@@ -228,7 +228,7 @@ def _belongs(occurrence: Occurrence, seen: _Seen) -> bool:
     return inside and seen.decision in (Decision.CONFIRMED, Decision.PROBABLE)
 
 
-def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> Candidate:
+def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> CandidateInsertion:
     called = [s for s in group.seen if s.call is not None]
     best = min(called, key=lambda s: RANK.index(s.call.decision) if s.call else len(RANK), default=None)
     decision = best.decision if best else None
@@ -244,7 +244,7 @@ def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> Candidate:
     else:
         start = first.start if first else Fraction(0)
         end = max((s.release for s in group.seen if s.release is not None), default=None)
-    return Candidate(
+    return CandidateInsertion(
         start=start,
         end=end,
         decision=decision,

@@ -18,7 +18,7 @@ from clipmark.reading.answers import WINDOW, answer_delays
 from clipmark.reading.by_act import ActReading, by_act
 from clipmark.reading.ending import Ending, how_it_ended
 from clipmark.reading.figure import DASH, Figure, plural, seconds_text, share_text
-from clipmark.reading.insertions import Candidate, Insertions, insertions
+from clipmark.reading.insertions import CandidateInsertion, Insertions, insertions
 from clipmark.reading.observed import Observed, observe
 from clipmark.reading.occurrences import Occurrence, occurrences
 from clipmark.reading.rules import contradictions
@@ -237,7 +237,7 @@ _COUNTED = {
 }
 
 
-def _inserted(key: str, label: str, found: Sequence[Candidate]) -> Figure:
+def _inserted(key: str, label: str, found: Sequence[CandidateInsertion]) -> Figure:
     covered = spans.total(c.span for c in found)
     unended = sum(c.end is None for c in found)
     text = seconds_text(covered) if found else DASH
@@ -257,7 +257,7 @@ def _inserted(key: str, label: str, found: Sequence[Candidate]) -> Figure:
 
 
 def _of(
-    found: Sequence[Candidate],
+    found: Sequence[CandidateInsertion],
     key: str,
     label: str,
     value: Fraction | int | None,
