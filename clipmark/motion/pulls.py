@@ -32,7 +32,7 @@ LEVER = 0.3  # a turn of one radian moves the abdomen's points by about this man
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Path:
+class AbdomenTrack:
     """The abdomen relative to the scene through one stretch of frames.
 
     Attributes:
@@ -55,23 +55,25 @@ class Path:
     others: dict[str, NDArray[np.complex128]] = field(default_factory=dict)
 
 
-def find_pulls(path: Path, found: Sequence[PostureChange], parameters: MotionParameters) -> list[Flag]:
+def find_pulls(track: AbdomenTrack, found: Sequence[PostureChange], parameters: MotionParameters) -> list[Flag]:
     """Flags and weaker candidates in one stretch followed through one view, in time order."""
-    if len(path.times) < 8:
+    if len(track.times) < 8:
         return []
-    known = path.values[path.quality > 0.5]
+    known = track.values[track.quality > 0.5]
     if len(known) < 8:
         return []
-    curve = step_curve(path.times, path.values, path.quality * (path.quality > 0.5), parameters.window_s, 0.12, 0.002)
+    curve = step_curve(
+        track.times, track.values, track.quality * (track.quality > 0.5), parameters.window_s, 0.12, 0.002
+    )
     usual = float(np.median(curve.size[curve.size > 0])) if (curve.size > 0).any() else 0.0
     scored = []
     for candidate in sorted(found, key=lambda c: c.at):
-        features = measures(path, candidate, usual)
+        features = measures(track, candidate, usual)
         value = score(features, parameters)
         if features["size"] > _FARTHEST:
             value *= 0.1  # no scorer was ever shown such a pull; it is her walking, or lost from sight
         scored.append((candidate, features, value))
-    return _one_a_pull(path, _thinned(scored), parameters)
+    return _one_a_pull(track, _thinned(scored), parameters)
 
 
 def score(features: dict[str, float], parameters: MotionParameters) -> float:
@@ -119,13 +121,13 @@ def shaped(features: dict[str, float]) -> dict[str, float]:
     }
 
 
-def measures(path: Path, candidate: PostureChange, usual: float) -> dict[str, float]:
+def measures(track: AbdomenTrack, candidate: PostureChange, usual: float) -> dict[str, float]:
     """Named numbers about one candidate, unshaped; lengths in abdomen lengths, times in seconds."""
-    t, ramp, change = path.times, candidate.ramp, candidate.change
+    t, ramp, change = track.times, candidate.ramp, candidate.change
     size = max(float(np.linalg.norm(change)), 1e-6)
     direction = change / size
-    level = path.values @ direction
-    good = path.quality > 0.5
+    level = track.values @ direction
+    good = track.quality > 0.5
 
     def stretch(start: float, end: float) -> NDArray[np.bool_]:
         return (t >= start) & (t <= end)
@@ -133,13 +135,13 @@ def measures(path: Path, candidate: PostureChange, usual: float) -> dict[str, fl
     before, after = stretch(ramp.onset - 0.55, ramp.onset) & good, stretch(ramp.full, ramp.full + 0.35) & good
     wide = stretch(ramp.onset - 1.6, ramp.full + 1.6) & good & ~stretch(ramp.onset - 0.05, ramp.full + 0.05)
     across = stretch(ramp.onset - 0.3, ramp.full + 0.3)
-    p0, p1 = _mean(path.values[before]), _mean(path.values[after])
-    rest = np.nanmedian(path.values[stretch(ramp.onset - 12, ramp.full + 12) & good], axis=0)
+    p0, p1 = _mean(track.values[before]), _mean(track.values[after])
+    rest = np.nanmedian(track.values[stretch(ramp.onset - 12, ramp.full + 12) & good], axis=0)
     held = _mean(level[stretch(ramp.full + 0.05, ramp.full + 0.32) & good])
     base = float(_mean(level[before]))
     away = float(np.linalg.norm(p1 - rest) - np.linalg.norm(p0 - rest)) / size
     quick = stretch(ramp.onset - 0.08, ramp.full + 0.08)
-    scene_m, scene_c = path.scene[quick, 0], path.scene[quick, 1]
+    scene_m, scene_c = track.scene[quick, 0], track.scene[quick, 1]
     moved = float(np.abs(scene_c - scene_c[0]).max()) if len(scene_c) else 0.0
     evidence = candidate.evidence
     seen = np.array([evidence.change.c.real, evidence.change.c.imag]) / candidate.length
@@ -157,35 +159,35 @@ def measures(path: Path, candidate: PostureChange, usual: float) -> dict[str, fl
         "unrest": float(np.nanmedian(np.abs(np.diff(level[wide]))) / size) * 10 if wide.sum() > 3 else 0.02,
         "shake": moved / candidate.length / size,
         "zoomed": float(np.abs(np.log(np.abs(scene_m / scene_m[0]))).max()) if len(scene_m) else 0.0,
-        "seen": float(np.nanmin(path.seen[across])) if across.any() else 0.0,
-        "quality": float(_mean(path.quality[across & good])) if (across & good).any() else 0.0,
+        "seen": float(np.nanmin(track.seen[across])) if across.any() else 0.0,
+        "quality": float(_mean(track.quality[across & good])) if (across & good).any() else 0.0,
         "missing": 1.0 - float(good[across].mean()) if across.any() else 1.0,
         "apart": apart,
         "turned": abs(float(change[2])) / size,
         "grown": abs(float(np.log(abs(evidence.change.m)))),
         **evidence.features(),
     }
-    return found | _beside(path, candidate, found)
+    return found | _beside(track, candidate, found)
 
 
-def _beside(path: Path, candidate: PostureChange, found: dict[str, float]) -> dict[str, float]:
+def _beside(track: AbdomenTrack, candidate: PostureChange, found: dict[str, float]) -> dict[str, float]:
     """What the palps and legs round her did, and the other outlines where there are any."""
-    t, ramp = path.times, candidate.ramp
+    t, ramp = track.times, candidate.ramp
     more: dict[str, float] = {}
-    before = path.busy[(t >= ramp.onset - 1.2) & (t <= ramp.onset - 0.1)]
-    after = path.busy[(t >= ramp.full + 0.1) & (t <= ramp.full + 1.2)]
+    before = track.busy[(t >= ramp.onset - 1.2) & (t <= ramp.onset - 0.1)]
+    after = track.busy[(t >= ramp.full + 0.1) & (t <= ramp.full + 1.2)]
     if np.isfinite(before).any() and np.isfinite(after).any():
         more["busy_before"], more["busy_after"] = float(np.nanmean(before)), float(np.nanmean(after))
     shift = complex(candidate.change[0], candidate.change[1]) * candidate.length
-    if "carapace" in path.others:
-        share = went_along(path.others["carapace"], t, ramp.onset, ramp.full, shift)
+    if "carapace" in track.others:
+        share = went_along(track.others["carapace"], t, ramp.onset, ramp.full, shift)
         if share is not None:  # seen, so nothing need be guessed from the surroundings
             more["along"] = max(0.0, min(1.2, share)) * (1.0 if share > 0.3 else 0.5)
-    if "male" in path.others and abs(shift) > 0.008 * candidate.length:
-        here = path.values[(np.abs(t - ramp.onset) < 0.3) & (path.quality > 0.5)]
+    if "male" in track.others and abs(shift) > 0.008 * candidate.length:
+        here = track.values[(np.abs(t - ramp.onset) < 0.3) & (track.quality > 0.5)]
         if len(here):
             abdomen = complex(*np.median(here[:, :2], axis=0)) * candidate.length
-            way = towards(path.others["male"], t, candidate.at, abdomen, shift)
+            way = towards(track.others["male"], t, candidate.at, abdomen, shift)
             if way is not None:
                 more["towards"] = way
     return more
@@ -214,21 +216,21 @@ def _thinned(scored: list[Scored]) -> list[Scored]:
     return sorted(kept, key=lambda s: s[0].ramp.onset)
 
 
-def _one_a_pull(path: Path, scored: list[Scored], parameters: MotionParameters) -> list[Flag]:
+def _one_a_pull(track: AbdomenTrack, scored: list[Scored], parameters: MotionParameters) -> list[Flag]:
     """Pair each pull with its release; what merely goes back to the pose before a pull is no new pull."""
     flags: list[Flag] = []
     held: tuple[Floats, Floats, float] | None = None  # pose before, pose held, when it was full
     leaving: tuple[tuple[Floats, Floats, float], float] | None = None  # a pull that lets go slowly, and since when
     for candidate, features, value in scored:
         ramp = candidate.ramp
-        if held is not None and (let_go := _let_go(path, held, ramp.onset)) is not None:
+        if held is not None and (let_go := _let_go(track, held, ramp.onset)) is not None:
             leaving, held = (held, let_go), None
-        if leaving is not None and _last_of_it(path, leaving, candidate):
+        if leaving is not None and _last_of_it(track, leaving, candidate):
             leaving = None
             continue
         if held is not None:
             whole = held[1] - held[0]
-            after = _mean(path.values[_between(path, ramp.full, ramp.full + 0.3)])
+            after = _mean(track.values[_between(track, ramp.full, ramp.full + 0.3)])
             back = float(candidate.change @ whole) / max(float(whole @ whole), 1e-12)
             if np.isfinite(after).all() and back < -0.3:
                 returned = float((after - held[0]) @ whole) / max(float(whole @ whole), 1e-12)
@@ -240,23 +242,25 @@ def _one_a_pull(path: Path, scored: list[Scored], parameters: MotionParameters) 
         flagged = value >= parameters.flag_at
         release = None
         if flagged:
-            before = _mean(path.values[_between(path, ramp.onset - 0.4, ramp.onset)])
-            after = _mean(path.values[_between(path, ramp.full, ramp.full + 0.3)])
+            before = _mean(track.values[_between(track, ramp.onset - 0.4, ramp.onset)])
+            after = _mean(track.values[_between(track, ramp.full, ramp.full + 0.3)])
             if np.isfinite(before).all() and np.isfinite(after).all():
                 held, leaving = (before, after, ramp.full), None
-                release = _let_go(path, held, float(path.times[-1]))
-        flags.append(_flag(path, candidate, features, value, flagged, release))
+                release = _let_go(track, held, float(track.times[-1]))
+        flags.append(_flag(track, candidate, features, value, flagged, release))
     return flags
 
 
-def _last_of_it(path: Path, leaving: tuple[tuple[Floats, Floats, float], float], candidate: PostureChange) -> bool:
+def _last_of_it(
+    track: AbdomenTrack, leaving: tuple[tuple[Floats, Floats, float], float], candidate: PostureChange
+) -> bool:
     """Whether a step is only the end of a slow release: it goes back towards the pose before the pull and ends there.
     A release of hers takes up to some seconds (common practice, no source)."""
     (before, after, _), since = leaving
     ramp, whole = candidate.ramp, after - before
     if ramp.onset - since > _SLOWEST_RELEASE_S:
         return False
-    start, end = (_mean(path.values[_between(path, *span)]) for span in
+    start, end = (_mean(track.values[_between(track, *span)]) for span in
                   ((ramp.onset - 0.3, ramp.onset), (ramp.full, ramp.full + 0.3)))  # fmt: skip
     if not (np.isfinite(start).all() and np.isfinite(end).all()):
         return False
@@ -265,18 +269,18 @@ def _last_of_it(path: Path, leaving: tuple[tuple[Floats, Floats, float], float],
     return back < -0.15 and now < 0.35 * float(np.linalg.norm(whole)) and now < left
 
 
-def _between(path: Path, start: float, end: float) -> NDArray[np.bool_]:
-    return (path.times >= start) & (path.times <= end) & (path.quality > 0.5)
+def _between(track: AbdomenTrack, start: float, end: float) -> NDArray[np.bool_]:
+    return (track.times >= start) & (track.times <= end) & (track.quality > 0.5)
 
 
-def _let_go(path: Path, held: tuple[Floats, Floats, float], until: float) -> float | None:
+def _let_go(track: AbdomenTrack, held: tuple[Floats, Floats, float], until: float) -> float | None:
     """When the abdomen began to leave the held pose for good, if it came back at least half way before `until`."""
     before, after, full = held
     whole = after - before
-    inside = _between(path, full + 0.15, until)
+    inside = _between(track, full + 0.15, until)
     if inside.sum() < 3:
         return None
-    share = ((path.values[inside] - before) @ whole) / max(float(whole @ whole), 1e-12)
+    share = ((track.values[inside] - before) @ whole) / max(float(whole @ whole), 1e-12)
     calm = np.convolve(share, np.ones(3) / 3, mode="same") if len(share) > 4 else share
     gone = np.flatnonzero(calm[1:-1] < 0.5) + 1
     if not len(gone):
@@ -284,11 +288,11 @@ def _let_go(path: Path, held: tuple[Floats, Floats, float], until: float) -> flo
     began = int(gone[0])
     while began > 0 and calm[began - 1] > calm[began] and calm[began] < 0.95:
         began -= 1
-    return float(path.times[inside][began])
+    return float(track.times[inside][began])
 
 
 def _flag(
-    path: Path,
+    track: AbdomenTrack,
     candidate: PostureChange,
     features: dict[str, float],
     value: float,
@@ -303,11 +307,11 @@ def _flag(
         c, turn = complex(change[0], change[1]), float(np.degrees(change[2] / LEVER))
     pull = abs(c)
     way = float(np.degrees(np.arctan2(c.imag, c.real)) % 360) if pull > 0.008 else None
-    onset = int(np.searchsorted(path.times, ramp.onset - 1e-9, "left"))
-    full = int(np.searchsorted(path.times, ramp.full - 1e-9, "left"))
-    onset, full = min(onset, len(path.times) - 1), min(max(full, onset), len(path.times) - 1)
-    let_go = None if release is None else int(path.frames[np.searchsorted(path.times, release - 1e-9, "left")])
+    onset = int(np.searchsorted(track.times, ramp.onset - 1e-9, "left"))
+    full = int(np.searchsorted(track.times, ramp.full - 1e-9, "left"))
+    onset, full = min(onset, len(track.times) - 1), min(max(full, onset), len(track.times) - 1)
+    let_go = None if release is None else int(track.frames[np.searchsorted(track.times, release - 1e-9, "left")])
     return Flag(
-        int(path.frames[onset]), int(path.frames[full]), let_go, value, pull, turn, way,
+        int(track.frames[onset]), int(track.frames[full]), let_go, value, pull, turn, way,
         because(pull, turn, ramp.full - ramp.onset, features), doubts(features), flagged, features,
     )  # fmt: skip

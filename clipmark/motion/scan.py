@@ -16,7 +16,7 @@ from clipmark.motion.companions import Companions
 from clipmark.motion.evidence import Sight
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pose import PATCH, Follower, abdomen_length
-from clipmark.motion.pulls import LEVER, Path, find_pulls
+from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.result import BLENDED, Box, Flag, FrameSpan, ScanResult, Shot, Trace
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
@@ -300,11 +300,11 @@ def _flags(
             if times[0] <= candidate.at <= times[-1]
         ]
         quality = np.nan_to_num(record.columns["quality"][frames]) * record.followed[frames]
-        path = Path(
+        track = AbdomenTrack(
             frames, times, record.values[frames], quality, record.scene[frames], record.seen[frames],
             record.columns["busy"][frames], {part: seen[frames] for part, seen in companions.places.items()},
         )  # fmt: skip
-        flags += find_pulls(path, found, parameters)
+        flags += find_pulls(track, found, parameters)
     return tuple(sorted(flags, key=lambda flag: flag.onset))
 
 
