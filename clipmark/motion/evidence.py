@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from clipmark.motion.align import Image, Texture
-from clipmark.motion.pose import Window, oval
+from clipmark.motion.pose import Crop, oval
 from clipmark.motion.similarity import Similarity
 
 _CAP = 9.0  # squared deviation at which a pixel has said all that it can
@@ -27,7 +27,7 @@ _CLEAR = 1.5  # what lies nearer, by the outline, may be dragged along by a pull
 class Sight:
     """One picture's surroundings of the abdomen, with the scene's and the abdomen's place in it."""
 
-    window: Window
+    crop: Crop
     scene: Similarity  # scene -> picture
     place: Similarity  # outline -> picture
 
@@ -73,7 +73,7 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
         drawn: width and height of the outline, picture pixels.
         length: abdomen length, picture pixels.
     """
-    factor = abs(before[-1].window.up.m)
+    factor = abs(before[-1].crop.up.m)
     here, there = _place(before), _place(after)
     reach = int(1.28 * length / factor)
     grid = Similarity(complex(factor), here.c - complex(reach, reach) * factor)
@@ -166,10 +166,10 @@ def _average(sights: Sequence[Sight], grid: Similarity, side: int) -> tuple[Imag
     squares = np.zeros((side, side), np.float32)
     valid = np.ones((side, side), bool)
     for i, sight in enumerate(sights):
-        way = sight.window.up.inverse.after(sight.scene).after(grid).matrix()
+        way = sight.crop.up.inverse.after(sight.scene).after(grid).matrix()
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         seen = cv2.warpAffine(
-            sight.window.grey.astype(np.float32), way, (side, side), flags=flags, borderMode=cv2.BORDER_CONSTANT,
+            sight.crop.grey.astype(np.float32), way, (side, side), flags=flags, borderMode=cv2.BORDER_CONSTANT,
             borderValue=-1e4,
         )  # fmt: skip
         if i in (0, len(sights) - 1):

@@ -27,7 +27,7 @@ LOST = 0.42  # quality below which the abdomen counts as not followed
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class Crop:
     """The surroundings of the outline, cut from the picture and made smaller by a whole factor.
 
     `up` maps pixels of `grey` to pixels of the picture.
@@ -40,13 +40,13 @@ class Window:
 @dataclass(frozen=True, slots=True)
 class Look:
     """What following gave for one picture: `place` maps outline coordinates (picture pixels from its middle, as
-    drawn) to the picture; `quality` 0..1; `lost` when it was not followed; `window` what was looked at."""
+    drawn) to the picture; `quality` 0..1; `lost` when it was not followed; `crop` what was looked at."""
 
     place: Similarity
     quality: float
     lost: bool
     inside: float
-    window: Window
+    crop: Crop
 
 
 class Follower:
@@ -60,10 +60,10 @@ class Follower:
         self.middle = complex(x + (w - 1) / 2, y + (h - 1) / 2)
         self.place = Similarity(1 + 0j, self.middle)
         self._corner: tuple[int, int] | None = None
-        self.window = self._window(picture)
-        fine = self._shadeless(self.window.grey)
+        self.crop = self._crop(picture)
+        fine = self._shadeless(self.crop.grey)
         size = (max(8, round(w / self._factor)) + 4, max(8, round(h / self._factor)) + 4)
-        start = self.window.up.inverse.after(Similarity(complex(self._factor), self.middle))
+        start = self.crop.up.inverse.after(Similarity(complex(self._factor), self.middle))
         blank = Texture(np.zeros(size[::-1], np.float32), np.ones(size[::-1], np.float32))
         support = oval(size, (w / self._factor, h / self._factor))
         self.texture = Texture(blank.cut(fine, start), support)
@@ -84,25 +84,25 @@ class Follower:
         self._residual = np.zeros_like(self.texture.image)
 
     # --- coordinates: texture pixels (from the middle) <-> outline pixels: a whole factor
-    def _to_window(self, place: Similarity) -> Similarity:
-        return self.window.up.inverse.after(place).after(Similarity(complex(self._factor)))
+    def _to_crop(self, place: Similarity) -> Similarity:
+        return self.crop.up.inverse.after(place).after(Similarity(complex(self._factor)))
 
     def _to_picture(self, found: Similarity) -> Similarity:
-        return self.window.up.after(found).after(Similarity(complex(1 / self._factor)))
+        return self.crop.up.after(found).after(Similarity(complex(1 / self._factor)))
 
     def follow(self, picture: Grey, step: Similarity, dt: float) -> Look:
         """Take the next picture; `step` is the camera's motion since the last, `dt` the seconds between."""
         self.place, self._trusted = step.after(self.place), step.after(self._trusted)
-        earlier, self.window = self.window, self._window(picture)
+        earlier, self.crop = self.crop, self._crop(picture)
         self._stirred(earlier, step)
         if self._gone and self._gone % _WIDE_EVERY == 0 and self._found_elsewhere(picture):
-            return Look(self.place, 0.6, False, 1.0, self.window)
-        fine = self._shadeless(self.window.grey)
-        start = self._to_window(self.place)
+            return Look(self.place, 0.6, False, 1.0, self.crop)
+        fine = self._shadeless(self.crop.grey)
+        start = self._to_crop(self.place)
         outside, inside = self._outside(start)
         if inside < 0.4:
             self._gone += 1
-            return Look(self.place, 0.0, True, inside, self.window)
+            return Look(self.place, 0.0, True, inside, self.crop)
         fit = self.texture.find(fine, start, self._noise, 4, self._gain, self._bias, outside, bend=True)
         quality = self._quality(fit)
         if quality < 0.85:
@@ -124,7 +124,7 @@ class Follower:
             if self._found < 4:  # it was found again only for a moment: that was something else
                 self.place = self._trusted
             self._gone, self._found = self._gone + 1, 0
-            return Look(self.place, min(quality, 0.4), True, inside, self.window)
+            return Look(self.place, min(quality, 0.4), True, inside, self.crop)
         self._gone, self._found = 0, self._found + 1
         self.place = self._to_picture(fit.place)
         if self._found >= 4:
@@ -132,7 +132,7 @@ class Follower:
         self._gain, self._bias = fit.gain, fit.bias
         if self._found >= 2:
             self._learn(fit, quality, dt)
-        return Look(self.place, quality, False, inside, self.window)
+        return Look(self.place, quality, False, inside, self.crop)
 
     def _found_elsewhere(self, picture: Grey) -> bool:
         """Look for her in the whole picture: the camera may have looked away and come back to another view, so that
@@ -150,27 +150,27 @@ class Follower:
         _, like, _, (x, y) = cv2.minMaxLoc(cv2.matchTemplate(view, patch, cv2.TM_CCOEFF_NORMED))
         if like < _WIDE_LIKE:
             return False
-        kept, corner, window = self.place, self._corner, self.window
+        kept, corner, crop = self.place, self._corner, self.crop
         middle = complex(x + (patch.shape[1] - 1) / 2, y + (patch.shape[0] - 1) / 2)
         self.place = Similarity(kept.m, middle * down + complex((down - 1) / 2, (down - 1) / 2), kept.n)
-        self.window = self._window(picture)
-        near, start = self._shadeless(self.window.grey), self._to_window(self.place)
+        self.crop = self._crop(picture)
+        near, start = self._shadeless(self.crop.grey), self._to_crop(self.place)
         outside, inside = self._outside(start)
         fit = self._align(near, start, outside)
         if inside < 0.8 or self._quality(fit) < 0.7 or not _sane(fit.place, start, 1.2):
-            self.place, self._corner, self.window = kept, corner, window
+            self.place, self._corner, self.crop = kept, corner, crop
             return False
         self.place = self._to_picture(fit.place)
         self._gain, self._bias = fit.gain, fit.bias
         self._gone, self._found, self._last = 0, 1, self._quality(fit)
         return True
 
-    def _stirred(self, earlier: Window, step: Similarity) -> None:
+    def _stirred(self, earlier: Crop, step: Similarity) -> None:
         """How much changed round the outline since the picture before, camera taken out: `stir`, grey levels."""
-        way = self.window.up.inverse.after(step).after(earlier.up).after(Similarity(2 + 0j, complex(0.5, 0.5)))
+        way = self.crop.up.inverse.after(step).after(earlier.up).after(Similarity(2 + 0j, complex(0.5, 0.5)))
         size = (earlier.grey.shape[1] // 2, earlier.grey.shape[0] // 2)
         now = cv2.warpAffine(
-            self.window.grey, way.matrix(), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            self.crop.grey, way.matrix(), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
         changed = cv2.absdiff(now, earlier.grey[: 2 * size[1] : 2, : 2 * size[0] : 2])
@@ -192,7 +192,7 @@ class Follower:
         self._worse += 1
         if self._worse not in (1, 2, 3, 4, 6, 8, 11, 15):
             return fit, quality
-        still = self._to_window(self._still)
+        still = self._to_crop(self._still)
         parts = tell_apart(self.texture, fine, fit, still, self._whole, self._noise)
         if parts is None:
             return fit, quality
@@ -302,7 +302,7 @@ class Follower:
 
     def _outside(self, start: Similarity) -> tuple[Image | None, float]:
         """Weights that leave out what lies beyond the picture's edge, and the share inside."""
-        height, width = self.window.grey.shape
+        height, width = self.crop.grey.shape
         w, h = self._drawn[0] / self._factor / 2 + 2, self._drawn[1] / self._factor / 2 + 2
         corners = [start(complex(sx * w, sy * h)) for sx in (-1, 1) for sy in (-1, 1)]
         if all(0 <= z.real <= width - 1 and 0 <= z.imag <= height - 1 for z in corners):
@@ -316,7 +316,7 @@ class Follower:
         inside = float((weights * self.texture.support).sum()) / (float(self.texture.support.sum()) + 1e-6)
         return weights, inside
 
-    def _window(self, picture: Grey) -> Window:
+    def _crop(self, picture: Grey) -> Crop:
         """Cut the surroundings; the cut stays where it is until the abdomen has wandered, so that a still abdomen is
         sampled alike in every picture."""
         height, width = picture.shape
@@ -339,7 +339,7 @@ class Follower:
             size = ((right - left) // f, (bottom - top) // f)
             crop = cv2.resize(crop, size, interpolation=cv2.INTER_AREA)
         up = Similarity(complex(f), complex(left + (f - 1) / 2, top + (f - 1) / 2))
-        return Window(np.ascontiguousarray(crop), up)
+        return Crop(np.ascontiguousarray(crop), up)
 
 
 def _coarser(place: Similarity) -> Similarity:

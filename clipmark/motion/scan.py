@@ -125,7 +125,7 @@ class _Stretch:
         record.values[i], record.length[i] = values, self.length * ratio
         record.followed[i], record.stretch[i], record.inside[i] = True, self.number, 1.0
         columns["busy"][i] = self.follower.stir
-        self.watch.add(time_s, values, quality, Sight(self.follower.window, scene, place))
+        self.watch.add(time_s, values, quality, Sight(self.follower.crop, scene, place))
 
 
 def scan(
