@@ -38,7 +38,7 @@ class Crop:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class FollowResult:
     """What following gave for one picture: `place` maps outline coordinates (picture pixels from its middle, as
     drawn) to the picture; `quality` 0..1; `lost` when it was not followed; `crop` what was looked at."""
 
@@ -90,19 +90,19 @@ class Follower:
     def _to_picture(self, found: Similarity) -> Similarity:
         return self.crop.up.after(found).after(Similarity(complex(1 / self._factor)))
 
-    def follow(self, picture: Grey, step: Similarity, dt: float) -> Look:
+    def follow(self, picture: Grey, step: Similarity, dt: float) -> FollowResult:
         """Take the next picture; `step` is the camera's motion since the last, `dt` the seconds between."""
         self.place, self._trusted = step.after(self.place), step.after(self._trusted)
         earlier, self.crop = self.crop, self._crop(picture)
         self._stirred(earlier, step)
         if self._gone and self._gone % _WIDE_EVERY == 0 and self._found_elsewhere(picture):
-            return Look(self.place, 0.6, False, 1.0, self.crop)
+            return FollowResult(self.place, 0.6, False, 1.0, self.crop)
         fine = self._shadeless(self.crop.grey)
         start = self._to_crop(self.place)
         outside, inside = self._outside(start)
         if inside < 0.4:
             self._gone += 1
-            return Look(self.place, 0.0, True, inside, self.crop)
+            return FollowResult(self.place, 0.0, True, inside, self.crop)
         fit = self.texture.find(fine, start, self._noise, 4, self._gain, self._bias, outside, bend=True)
         quality = self._quality(fit)
         if quality < 0.85:
@@ -124,7 +124,7 @@ class Follower:
             if self._found < 4:  # it was found again only for a moment: that was something else
                 self.place = self._trusted
             self._gone, self._found = self._gone + 1, 0
-            return Look(self.place, min(quality, 0.4), True, inside, self.crop)
+            return FollowResult(self.place, min(quality, 0.4), True, inside, self.crop)
         self._gone, self._found = 0, self._found + 1
         self.place = self._to_picture(fit.place)
         if self._found >= 4:
@@ -132,10 +132,10 @@ class Follower:
         self._gain, self._bias = fit.gain, fit.bias
         if self._found >= 2:
             self._learn(fit, quality, dt)
-        return Look(self.place, quality, False, inside, self.crop)
+        return FollowResult(self.place, quality, False, inside, self.crop)
 
     def _found_elsewhere(self, picture: Grey) -> bool:
-        """Look for her in the whole picture: the camera may have looked away and come back to another view, so that
+        """FollowResult for her in the whole picture: the camera may have looked away and come back to another view, so that
         the place kept in the scene is no longer hers. Moves there and says so only if the texture really fits."""
         levels, f = self._levels, self._factor
         down = f * 2 ** len(levels)
