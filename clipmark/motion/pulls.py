@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.companions import towards, went_along
+from clipmark.motion.flag_texts import because, doubts
 from clipmark.motion.parameters import MotionParameters
-from clipmark.motion.reasons import because, doubts
 from clipmark.motion.result import Flag
 from clipmark.motion.steps import step_curve
 from clipmark.motion.watch import PostureChange
