@@ -77,7 +77,7 @@ class Follower:
         self._age = 0
         self._last = 1.0
         self._spread = 1.0
-        self.stir = 0.0
+        self.busy = 0.0
         self._whole = float(support.sum())
         self._still: Similarity | None = self.place
         self._worse = 0
@@ -94,7 +94,7 @@ class Follower:
         """Take the next picture; `step` is the camera's motion since the last, `dt` the seconds between."""
         self.place, self._trusted = step.after(self.place), step.after(self._trusted)
         earlier, self.crop = self.crop, self._crop(picture)
-        self._stirred(earlier, step)
+        self._note_busy(earlier, step)
         if self._gone and self._gone % _WIDE_EVERY == 0 and self._found_elsewhere(picture):
             return FollowResult(self.place, 0.6, False, 1.0, self.crop)
         fine = self._shadeless(self.crop.grey)
@@ -165,8 +165,8 @@ class Follower:
         self._gone, self._found, self._last = 0, 1, self._quality(fit)
         return True
 
-    def _stirred(self, earlier: Crop, step: Similarity) -> None:
-        """How much changed round the outline since the picture before, camera taken out: `stir`, grey levels."""
+    def _note_busy(self, earlier: Crop, step: Similarity) -> None:
+        """How much changed round the outline since the picture before, camera taken out: `busy`, grey levels."""
         way = self.crop.up.inverse.after(step).after(earlier.up).after(Similarity(2 + 0j, complex(0.5, 0.5)))
         size = (earlier.grey.shape[1] // 2, earlier.grey.shape[0] // 2)
         now = cv2.warpAffine(
@@ -179,7 +179,7 @@ class Follower:
         left, top = max(0, int(middle.real - half_w)), max(0, int(middle.imag - half_h))
         inner = changed[top : max(top, int(middle.imag + half_h)), left : max(left, int(middle.real + half_w))]
         area = changed.size - inner.size
-        self.stir = (float(cv2.sumElems(changed)[0]) - float(inner.sum())) / max(area, 1)
+        self.busy = (float(cv2.sumElems(changed)[0]) - float(inner.sum())) / max(area, 1)
 
     def _told_apart(self, fine: Image, fit: Fit, quality: float, step: Similarity) -> tuple[Fit, float]:
         """When the fit has just become worse: did part of the box go one way and part another?"""

@@ -124,7 +124,7 @@ class _Stretch:
         values = (still.c.real / self.length, still.c.imag / self.length, float(turn))
         record.values[i], record.length[i] = values, self.length * ratio
         record.followed[i], record.stretch[i], record.inside[i] = True, self.number, 1.0
-        columns["busy"][i] = self.follower.stir
+        columns["busy"][i] = self.follower.busy
         self.watch.add(time_s, values, quality, Sight(self.follower.crop, scene, place))
 
 
