@@ -5,7 +5,7 @@ The boxes file holds at least one box a shot, round her abdomen, in pixels of th
 What could not be watched is listed with its cause: silence there is no evidence.
 
 With --fit the scorer is fitted again from the flags that were called in a record book, only so far as it then does no
-worse on guard films that come with clipmark; the old parameters stay as they are:
+worse on validation films that come with clipmark; the old parameters stay as they are:
   clipmark scan --fit pairings.book --out mine.json
   clipmark scan pairing.mp4 --boxes pairing.boxes.json --out flags.json --parameters mine.json
 
@@ -52,8 +52,8 @@ class NameTaken(ClipmarkError):
 def _fit(book_path: Path, out: Path, parameters: str) -> int:
     from clipmark.book.store import Book
     from clipmark.motion.fit import refit
-    from clipmark.motion.guard import load_guard
     from clipmark.motion.parameters import load, write
+    from clipmark.motion.validation import load_validation
     from clipmark.report.scan_file import called_flags
     from clipmark.resources import resource
 
@@ -62,15 +62,15 @@ def _fit(book_path: Path, out: Path, parameters: str) -> int:
         raise NameTaken(out.stem)
     with Book.open(book_path, read_only=True) as book:
         features, pulled = called_flags([book.session(row.id) for row in book.sessions()])
-    new = refit(old, features, pulled, out.stem, load_guard())
+    new = refit(old, features, pulled, out.stem, load_validation())
     write(new.parameters, out)
-    was, now = new.guard_before, new.guard_after
+    was, now = new.validation_before, new.validation_after
     print(
         f"{len(pulled)} called flags, {sum(pulled)} of them pulls: surprise {new.before:.3f} before, "
         f"{new.after:.3f} after."
     )
     print(
-        f"Guard films: {was.found} of {was.pulls} pulls and {was.false} false flags before, {now.found} and "
+        f"Validation films: {was.found} of {was.pulls} pulls and {was.false} false flags before, {now.found} and "
         f"{now.false} after; surprise {was.loss:.3f} before, {now.loss:.3f} after."
     )
     print(new.said)

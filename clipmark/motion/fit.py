@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.errors import ClipmarkError
-from clipmark.motion.guard import Guard, Stand
 from clipmark.motion.parameters import MotionParameters
 from clipmark.motion.pulls import shaped
+from clipmark.motion.validation import Stand, Validation
 
 Floats = NDArray[np.float64]
 
@@ -112,7 +112,7 @@ class Refit:
         share: how far the way from the old weights to those that the calls alone suggest was gone, 0..1.
         said: one sentence for the keeper.
         before, after: mean surprise of the calls.
-        guard_before, guard_after: how both do on the guard films.
+        validation_before, validation_after: how both do on the validation films.
     """
 
     parameters: MotionParameters
@@ -120,17 +120,17 @@ class Refit:
     said: str
     before: float
     after: float
-    guard_before: Stand
-    guard_after: Stand
+    validation_before: Stand
+    validation_after: Stand
 
 
 def refit(
     parameters: MotionParameters, features: Sequence[dict[str, float]], pulled: Sequence[bool], version: str,
-    guard: Guard,
+    validation: Validation,
 ) -> Refit:  # fmt: skip
     """New parameters from a keeper's own calls, drawn to the old ones; the old value is not changed.
 
-    The weights that the calls suggest are taken only so far as the guard films allow: where they would be judged
+    The weights that the calls suggest are taken only so far as the validation films allow: where they would be judged
     worse, the way back to the old weights is searched for the farthest point that is not.
 
     Raises:
@@ -141,22 +141,22 @@ def refit(
         raise TooFewCalls(yes, len(pulled) - yes)
     old = parameters.weights
     goal = fit_weights(features, pulled, old, strength=8.0)
-    before, stood = log_loss(features, pulled, old), guard.stand(parameters)
+    before, stood = log_loss(features, pulled, old), validation.stand(parameters)
     hindrance = ""
     for share in _SHARES:
         between = {name: (1 - share) * old.get(name, 0.0) + share * goal[name] for name in goal}
         new = replace(parameters, version=version, weights=between)
-        stands = guard.stand(new)
+        stands = validation.stand(new)
         after = log_loss(features, pulled, between)
         worse = stands.worse_than(stood) or ("" if after < before else "your calls would be explained no better")
         if not worse:
-            said = "The new weights follow your calls and do no worse on the guard films."
+            said = "The new weights follow your calls and do no worse on the validation films."
             if hindrance:
                 said = (
                     f"The new weights go {share:.0%} of the way to what your calls suggest; farther on, {hindrance}."
                 )
             return Refit(new, share, said, before, after, stood, stands)
-        hindrance = worse if worse.startswith("your") else f"{worse} on the guard films"
+        hindrance = worse if worse.startswith("your") else f"{worse} on the validation films"
     kept = replace(parameters, version=version)
     said = f"The old weights stay: with what your calls suggest, {hindrance}."
     return Refit(kept, 0.0, said, before, before, stood, stood)

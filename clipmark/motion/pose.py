@@ -135,7 +135,7 @@ class Follower:
         return FollowResult(self.place, quality, False, inside, self.crop)
 
     def _found_elsewhere(self, picture: Grey) -> bool:
-        """FollowResult for her in the whole picture: the camera may have looked away and come back to another view, so that
+        """Look for her in the whole picture: the camera may have looked away and come back to another view, so that
         the place kept in the scene is no longer hers. Moves there and says so only if the texture really fits."""
         levels, f = self._levels, self._factor
         down = f * 2 ** len(levels)

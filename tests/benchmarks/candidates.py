@@ -33,7 +33,7 @@ from tests.film import collage, photos
 from tests.film.library import boxes_variant, cache_folder, clip
 from tests.film.profiles import PROFILES
 
-AFTERWARDS = ("pulls", "flag_texts", "fit", "guard", "parameters", "rhythm", "bouts", "onsets", "proposals")
+AFTERWARDS = ("pulls", "flag_texts", "fit", "validation", "parameters", "rhythm", "bouts", "onsets", "proposals")
 NEAR = 0.4  # seconds: how near a pull or release a step counts as part of it
 FAMILIES = {"rendered": PROFILES, "photographs": photos.PROFILES, "collages": collage.PROFILES}
 

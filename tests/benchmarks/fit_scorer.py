@@ -4,18 +4,18 @@
     python -m tests.benchmarks.fit_scorer --name pulls-3       # the same under another name
     python -m tests.benchmarks.fit_scorer --half pulls-1       # mean of the fit and of pulls-1 (so pulls-2)
     python -m tests.benchmarks.fit_scorer --ready --seeds 7    # only what is rendered already, seeds 0 to 6
-    python -m tests.benchmarks.fit_scorer --guard-only         # only the guard table, after measures changed
-    python -m tests.benchmarks.fit_scorer --check              # is the guard table one of the present sources?
+    python -m tests.benchmarks.fit_scorer --validation-only         # only the validation table, after measures changed
+    python -m tests.benchmarks.fit_scorer --check              # is the validation table one of the present sources?
     python -m tests.benchmarks.fit_scorer --sealed             # fit nothing: judge parameters on the sealed seeds
 
 Fitted on open seeds of three families that share no motion code: rendered film, photographs and film warped by
 a known pull, and collages; films also with boxes drawn badly, each family counting alike. A film is never on both
 sides of a fold, in whichever boxes. The strength of the pull towards zero is the one that does best on kinds of film
-left out. The guard films (seeds 2000 and up) are used for nothing but the guard table (`clipmark.motion.guard`) and
+left out. The validation films (seeds 2000 and up) are used for nothing but the validation table (`clipmark.motion.validation`) and
 the picture of reliability. Work is kept beside the films (`tests.benchmarks.candidates`), so a stopped run goes on
 where it was.
 
-Written: models/pulls/NAME.json, models/pulls/guard.json, docs/pictures/motion-reliability.png and the figures in
+Written: models/pulls/NAME.json, models/pulls/validation.json, docs/pictures/motion-reliability.png and the figures in
 models/pulls/card.md between its two marks. `clipmark.motion.parameters.DEFAULT` is left alone.
 """
 
@@ -32,8 +32,8 @@ from typing import Any
 import numpy as np
 
 from clipmark.motion.fit import SIGNS, design, fit_design
-from clipmark.motion.guard import guard_document
 from clipmark.motion.parameters import MotionParameters, load, write
+from clipmark.motion.validation import validation_document
 from tests.benchmarks.accuracy import Outcome, calibration, summary
 from tests.benchmarks.candidates import FAMILIES, Example, Job, Taken, all_examples, family, replay, sources, take_all
 from tests.film import collage, photos
@@ -42,7 +42,7 @@ from tests.film.profiles import PROFILES
 
 ROOT = Path(__file__).resolve().parents[2]
 MODELS, PICTURE = ROOT / "models" / "pulls", ROOT / "docs" / "pictures" / "motion-reliability.png"
-GUARD_FROM = 2000
+VALIDATION_FROM = 2000
 RICH = ("busy", "walking", "quiet", "everything", "exposure", "photo quiet", "photo trouble")  # in false friends
 STRENGTHS = (0.3, 1.0, 3.0, 10.0, 30.0)
 THRESHOLDS = (0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.65, 0.7)
@@ -256,22 +256,24 @@ def draw(curves: dict[str, Sequence[Outcome]], path: Path) -> None:
 
 
 # -- the command --------------------------------------------------------------------------------------------------
-def write_guard(films: Sequence[Taken], parameters: MotionParameters) -> list[Example]:
+def write_validation(films: Sequence[Taken], parameters: MotionParameters) -> list[Example]:
     rows = all_examples(films, parameters)
     names = [f"{row.film}{row.boxes and ' ' + row.boxes}" for row in rows]
-    text = guard_document(names, [row.features for row in rows], [row.pulled for row in rows], sources())
-    (MODELS / "guard.json").write_text(text, encoding="utf-8")
+    text = validation_document(names, [row.features for row in rows], [row.pulled for row in rows], sources())
+    (MODELS / "validation.json").write_text(text, encoding="utf-8")
     pulled = sum(row.pulled for row in rows)
-    print(f"guard: {len(rows)} candidates, {pulled} of them pulls, {len(text) / 1000:.0f} kB")
+    print(f"validation: {len(rows)} candidates, {pulled} of them pulls, {len(text) / 1000:.0f} kB")
     return rows
 
 
 def check() -> int:
-    """0 where the guard table was made from the present sources, else 1."""
-    made_from = json.loads((MODELS / "guard.json").read_text(encoding="utf-8"))["made_from"]
+    """0 where the validation table was made from the present sources, else 1."""
+    made_from = json.loads((MODELS / "validation.json").read_text(encoding="utf-8"))["made_from"]
     fresh = made_from == sources()
     print(
-        "The guard table is up to date." if fresh else "The motion pass has changed since the guard table was made."
+        "The validation table is up to date."
+        if fresh
+        else "The motion pass has changed since the validation table was made."
     )
     return 0 if fresh else 1
 
@@ -298,7 +300,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--boxes", nargs="*", default=[*VARIANTS], help="how boxes are drawn besides as usual")
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--ready", action="store_true", help="only films that are rendered already")
-    parser.add_argument("--guard-only", action="store_true")
+    parser.add_argument("--validation-only", action="store_true")
     parser.add_argument(
         "--half", default="", help="parameters whose log odds make half of the score, the fit the other"
     )
@@ -313,13 +315,13 @@ def main(arguments: list[str] | None = None) -> int:
     if chosen.sealed:
         return sealed(chosen)
     base = load(chosen.base)
-    wanted = [] if chosen.guard_only else jobs(0, chosen.seeds, chosen.collages, ["", *chosen.boxes])
-    guards = jobs(GUARD_FROM, 1, 12)
+    wanted = [] if chosen.validation_only else jobs(0, chosen.seeds, chosen.collages, ["", *chosen.boxes])
+    validations = jobs(VALIDATION_FROM, 1, 12)
     if chosen.ready:
-        wanted, guards = ([job for job in some if ready(job)] for some in (wanted, guards))
-    guard_films = take_all(guards, chosen.processes)
-    if chosen.guard_only:
-        write_guard(guard_films, base)
+        wanted, validations = ([job for job in some if ready(job)] for some in (wanted, validations))
+    validation_films = take_all(validations, chosen.processes)
+    if chosen.validation_only:
+        write_validation(validation_films, base)
         return 0
     films = take_all(wanted, chosen.processes)
     print(f"followed: {time.perf_counter() - began:.0f} s")
@@ -331,14 +333,14 @@ def main(arguments: list[str] | None = None) -> int:
             f"Up to here: the fit alone. `{new.version}` is the mean of its log odds and those of `{chosen.half}`, "
             f"flagged from {new.flag_at:g} on.",
         ]
-    guarded = judged(guard_films, new)
-    lines += ["", *HEAD, *lines_of(crossed, "cross-validated"), *lines_of(guarded, "guard films")]
-    lines += lines_of(judged(guard_films, base), f"guard films under {base.version}")
+    validated = judged(validation_films, new)
+    lines += ["", *HEAD, *lines_of(crossed, "cross-validated"), *lines_of(validated, "validation films")]
+    lines += lines_of(judged(validation_films, base), f"validation films under {base.version}")
     print("\n".join(lines))
     if not chosen.dry:
         write(new, MODELS / f"{chosen.name}.json")
-        write_guard(guard_films, new)
-        draw({"cross-validated by film": crossed, "guard films": guarded}, PICTURE)
+        write_validation(validation_films, new)
+        draw({"cross-validated by film": crossed, "validation films": validated}, PICTURE)
         into_card(lines)
     print(f"{time.perf_counter() - began:.0f} s in all")
     return 0

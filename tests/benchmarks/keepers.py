@@ -1,6 +1,6 @@
 """What fitting from a keeper's calls does to film that the keeper has not seen: simulated keepers, sealed seeds.
 
-    python -m tests.benchmarks.keepers                       # table: with the guard and without
+    python -m tests.benchmarks.keepers                       # table: with the validation and without
     python -m tests.benchmarks.keepers --parameters pulls-1
 
 Each keeper calls 20 to 200 candidates of open films, in one leaning way or another, ten draws each; after each refit
@@ -17,9 +17,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from clipmark.motion.fit import TooFewCalls, refit
-from clipmark.motion.guard import Guard, Stand, load_guard
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pulls import score
+from clipmark.motion.validation import Stand, Validation, load_validation
 from tests.benchmarks.candidates import FAMILIES, Example, all_examples, family, take_all
 from tests.benchmarks.fit_scorer import Table, jobs, ready, scores, sealed_jobs, surprises, table_of
 
@@ -30,8 +30,8 @@ Rows = list[Example]
 Keeper = Callable[[Rows, MotionParameters, np.random.Generator], Rows]
 
 
-class NoGuard(Guard):
-    """Lets everything pass: what refitting was before there was a guard."""
+class NoValidation(Validation):
+    """Lets everything pass: what refitting was before there was a validation."""
 
     def stand(self, parameters: MotionParameters) -> Stand:
         return Stand(0, 0, 0, 0.0)
@@ -114,7 +114,7 @@ def main() -> None:
     parser.add_argument("--families", nargs="+", choices=tuple(FAMILIES), default=list(FAMILIES))
     parser.add_argument("--draws", type=int, default=DRAWS)
     chosen = parser.parse_args()
-    old, guard = load(chosen.parameters), load_guard()
+    old, validation = load(chosen.parameters), load_validation()
     wanted = jobs(0, 2, chosen.collages)
     wanted = [job for job in wanted if family(job[0]) in chosen.families and (not chosen.ready or ready(job))]
     pool = all_examples(take_all(wanted, chosen.processes), old)
@@ -126,11 +126,11 @@ def main() -> None:
     print(f"{old.version} on {len(taken)} sealed films, {films.y.sum():.0f} pulls among {len(films.y)} candidates: "
           f"{was.missed} missed, {was.false} false, surprise {was.loss:.3f}")  # fmt: skip
     print("| keeper | calls | way gone | missed more, mean (worst) | false more, mean (worst) | surprise | "
-          "without guard: missed | false | surprise |")  # fmt: skip
+          "without validation: missed | false | surprise |")  # fmt: skip
     print("|---|---|---|---|---|---|---|---|---|")
     for name, keeper in KEEPERS.items():
         for count in COUNTS:
-            told = [_one(keeper, pool, count, seed, old, guard, films) for seed in range(chosen.draws)]
+            told = [_one(keeper, pool, count, seed, old, validation, films) for seed in range(chosen.draws)]
             pairs = [both for both in told if both is not None]
             if not pairs:
                 print(f"| {name} | {count} | too few of one answer | | | | | | |")
@@ -140,13 +140,13 @@ def main() -> None:
                 [*_cells(mine, was), *_cells(free, was)]) + " |", flush=True)  # fmt: skip
 
 
-def _one(keeper: Keeper, pool: Rows, count: int, seed: int, old: MotionParameters, guard: Guard,
+def _one(keeper: Keeper, pool: Rows, count: int, seed: int, old: MotionParameters, validation: Validation,
          films: Table) -> tuple[Judged, Judged] | None:  # fmt: skip
     rng = np.random.default_rng([seed, count])
     calls = drawn(keeper(pool, old, rng), count, rng)
     features, pulled = [row.features for row in calls], [row.pulled for row in calls]
     found = []
-    for held in (guard, NoGuard((), ())):
+    for held in (validation, NoValidation((), ())):
         try:
             new = refit(old, features, pulled, "mine", held)
         except TooFewCalls:

@@ -10,15 +10,15 @@ import pytest
 from clipmark.book.model import Decision
 from clipmark.book.store import Book
 from clipmark.cli import main
-from clipmark.motion.guard import load_guard
 from clipmark.motion.parameters import load
+from clipmark.motion.validation import load_validation
 from clipmark.report.scan_file import called_flags
 from tests.book.made_book import END, TICKS, call_of, flag_of, new_session, result_of
 
 
 def book_of_calls(path: Path, count: int) -> Path:
-    """A book in which so many candidates of the guard films were called as they are."""
-    films = load_guard()
+    """A book in which so many candidates of the validation films were called as they are."""
+    films = load_validation()
     yes = [item for item, pulled in zip(films.features, films.pulled, strict=True) if pulled][:count]
     no = [item for item, pulled in zip(films.features, films.pulled, strict=True) if not pulled][:count]
     with Book.open(path, backups=False) as book:
@@ -30,15 +30,17 @@ def book_of_calls(path: Path, count: int) -> Path:
     return path
 
 
-def test_parameters_are_made_from_calls_and_the_guard_is_told(tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
+def test_parameters_are_made_from_calls_and_the_validation_films_are_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture
+) -> None:
     book, out = book_of_calls(tmp_path / "b.book", 15), tmp_path / "mine.json"
 
     assert 0 == main(["scan", "--fit", str(book), "--out", str(out)])
     said = capsys.readouterr().out
     assert "30 called flags, 15 of them pulls" in said
-    assert "Guard films:" in said
+    assert "Validation films:" in said
     assert ("mine", load().flag_at) == (load(str(out)).version, load(str(out)).flag_at)
-    films = load_guard()
+    films = load_validation()
     assert "" == films.stand(load(str(out))).worse_than(films.stand(load()))
 
 

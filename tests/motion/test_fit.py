@@ -1,4 +1,4 @@
-"""The scorer: fitted from answers, drawn to what it was, never worse on its guard."""
+"""The scorer: fitted from answers, drawn to what it was, never worse on its validation."""
 
 from __future__ import annotations
 
@@ -9,9 +9,16 @@ import numpy as np
 import pytest
 
 from clipmark.motion.fit import SIGNS, TooFewCalls, calibration_error, fit_weights, log_loss, refit
-from clipmark.motion.guard import MORE_LOSS, Guard, GuardUnreadable, Stand, guard_document, load_guard
 from clipmark.motion.parameters import MotionParameters, ParametersUnreadable, load, write
 from clipmark.motion.pulls import NAMES, score, shaped
+from clipmark.motion.validation import (
+    MORE_LOSS,
+    Stand,
+    Validation,
+    ValidationUnreadable,
+    load_validation,
+    validation_document,
+)
 
 
 def calls(count: int, seed: int = 0) -> tuple[list[dict[str, float]], list[bool]]:
@@ -55,10 +62,10 @@ def test_a_candidate_that_counts_twice_is_as_good_as_two() -> None:
     assert twice == pytest.approx(counted, abs=2e-3)
 
 
-# -- the guard ----------------------------------------------------------------------------------------------------
-def guard(count: int = 80, seed: int = 7) -> Guard:
+# -- the validation ----------------------------------------------------------------------------------------------------
+def validation(count: int = 80, seed: int = 7) -> Validation:
     features, pulled = calls(count, seed)
-    return Guard(tuple(features), tuple(pulled))
+    return Validation(tuple(features), tuple(pulled))
 
 
 def sensible() -> MotionParameters:
@@ -70,15 +77,15 @@ def sensible() -> MotionParameters:
 def test_fitting_from_calls_keeps_the_old_value_and_names_the_new_one() -> None:
     old = sensible()
     features, pulled = calls(60)
-    new = refit(old, features, pulled, "mine", guard())
+    new = refit(old, features, pulled, "mine", validation())
 
     assert ("old", "mine") == (old.version, new.parameters.version)
     assert new.share > 0
     assert log_loss(features, pulled, new.parameters.weights) < log_loss(features, pulled, old.weights)
 
 
-def test_calls_that_say_the_opposite_of_the_guard_films_change_nothing_for_the_worse() -> None:
-    old, films = sensible(), guard()
+def test_calls_that_say_the_opposite_of_the_validation_films_change_nothing_for_the_worse() -> None:
+    old, films = sensible(), validation()
     features, pulled = calls(200)
     new = refit(old, features, [not pull for pull in pulled], "mine", films)
 
@@ -87,16 +94,16 @@ def test_calls_that_say_the_opposite_of_the_guard_films_change_nothing_for_the_w
     assert stands.false <= stood.false
     assert stands.loss <= stood.loss + MORE_LOSS
     assert new.share < 0.2
-    assert "guard films" in new.said
+    assert "validation films" in new.said
 
 
-def test_where_any_step_would_miss_a_pull_of_the_guard_the_old_weights_stay_and_it_says_so() -> None:
+def test_where_any_step_would_miss_a_pull_of_the_validation_films_the_old_weights_stay_and_it_says_so() -> None:
     features, _ = calls(60)
     old = sensible()
     edge = max((score(item, old), k) for k, item in enumerate(features))[1]  # a pull that is flagged by a hair
     old = replace(old, flag_at=score(features[edge], old))
     never = [False] * 40 + [True] * 20
-    new = refit(old, [features[edge]] * 40 + features[:20], never, "mine", Guard((features[edge],), (True,)))
+    new = refit(old, [features[edge]] * 40 + features[:20], never, "mine", Validation((features[edge],), (True,)))
 
     assert 0.0 == new.share
     assert old.weights == new.parameters.weights
@@ -122,8 +129,8 @@ def test_one_pull_in_fifty_may_be_paid_for_by_as_many_false_flags_less() -> None
     assert "2 more of 50 pulls" in Stand(50, 46, 0, 0.2).worse_than(old)
 
 
-def test_the_guard_that_comes_with_clipmark_fits_its_measures_and_its_scorer() -> None:
-    films = load_guard()
+def test_the_validation_films_that_come_with_clipmark_fit_its_measures_and_its_scorer() -> None:
+    films = load_validation()
     stands = films.stand(load())
 
     assert len(films.pulled) >= 100
@@ -132,23 +139,23 @@ def test_the_guard_that_comes_with_clipmark_fits_its_measures_and_its_scorer() -
     assert stands.false < 0.2 * (len(films.pulled) - stands.pulls)
 
 
-def test_a_guard_is_read_back_and_one_for_other_measures_is_refused(tmp_path: Path) -> None:
+def test_a_validation_table_is_read_back_and_one_for_other_measures_is_refused(tmp_path: Path) -> None:
     features, pulled = calls(5)
-    path = tmp_path / "guard.json"
-    path.write_text(guard_document(["film"] * 5, features, pulled, "here"), encoding="utf-8")
+    path = tmp_path / "validation.json"
+    path.write_text(validation_document(["film"] * 5, features, pulled, "here"), encoding="utf-8")
 
-    films = load_guard(path)
+    films = load_validation(path)
     assert tuple(pulled) == films.pulled
     assert features[3] == pytest.approx(films.features[3], rel=1e-4)
     path.write_text(path.read_text(encoding="utf-8").replace('"features": "', '"features": "old-'), encoding="utf-8")
-    with pytest.raises(GuardUnreadable, match="made for measures old-"):
-        load_guard(path)
+    with pytest.raises(ValidationUnreadable, match="made for measures old-"):
+        load_validation(path)
 
 
 def test_a_handful_of_calls_is_refused_in_words() -> None:
     features, pulled = calls(12)
     with pytest.raises(TooFewCalls, match="at least 10 of each"):
-        refit(load(), features, pulled, "mine", guard())
+        refit(load(), features, pulled, "mine", validation())
 
 
 def test_parameters_are_read_back_as_they_were_written(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""The guard of the scorer: candidates of films that nothing is fitted on, with their truth.
+"""The validation films of the scorer: candidates of films that nothing is fitted on, with their truth.
 
 A keeper's own calls are few and leaning: mostly strong pulls, one female, one light. New weights that follow them
 must not do worse on what the keeper has not filmed yet, so they are held against this table before they are taken.
@@ -23,18 +23,18 @@ MORE_MISSED = 0.02  # share of the pulls that may be missed more, where at least
 MORE_LOSS = 0.01  # so much more surprise (natural logarithm, mean over the table) is taken as no worse
 
 
-class GuardUnreadable(ClipmarkError):
+class ValidationUnreadable(ClipmarkError):
     def __init__(self, path: Path, reason: str):
         super().__init__(
-            f"“{path}” does not hold the guard films that go with this version of the motion pass ({reason}), so the "
+            f"“{path}” does not hold the validation films that go with this version of the motion pass ({reason}), so the "
             "scorer is not fitted again. Install clipmark anew."
         )
         self.path = path
 
 
 @dataclass(frozen=True, slots=True)
-class Guard:
-    """Candidates of the guard films, unshaped as `Flag.features` holds them, and whether each was a pull."""
+class Validation:
+    """Candidates of the validation films, unshaped as `Flag.features` holds them, and whether each was a pull."""
 
     features: tuple[dict[str, float], ...]
     pulled: tuple[bool, ...]
@@ -70,28 +70,30 @@ class Stand:
         return ""
 
 
-def load_guard(path: Path | None = None) -> Guard:
-    """The guard table that comes with clipmark, or one from a path.
+def load_validation(path: Path | None = None) -> Validation:
+    """The validation table that comes with clipmark, or one from a path.
 
     Raises:
-        GuardUnreadable: no such file, or it was made for other measures.
+        ValidationUnreadable: no such file, or it was made for other measures.
     """
-    path = path or resource("models/pulls") / "guard.json"
+    path = path or resource("models/pulls") / "validation.json"
+    if not path.exists() and path.with_name("guard.json").exists():
+        path = path.with_name("guard.json")  # its former name
     try:
         document: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
         made_for, names, rows = document["features"], document["names"], document["rows"]
     except (OSError, ValueError, KeyError, TypeError) as error:
-        raise GuardUnreadable(path, "missing or no table") from error
+        raise ValidationUnreadable(path, "missing or no table") from error
     if made_for != FEATURES or tuple(names) != NAMES:
-        raise GuardUnreadable(path, f"made for measures {made_for}, these are {FEATURES}")
+        raise ValidationUnreadable(path, f"made for measures {made_for}, these are {FEATURES}")
     features = tuple(dict(zip(names, row[2:], strict=True)) for row in rows)
-    return Guard(features, tuple(bool(row[1]) for row in rows))
+    return Validation(features, tuple(bool(row[1]) for row in rows))
 
 
-def guard_document(
+def validation_document(
     films: Sequence[str], features: Sequence[Mapping[str, float]], pulled: Sequence[bool], made_from: str
 ) -> str:
-    """The table as text that `load_guard` reads, one candidate a line; `made_from`: digest of the sources."""
+    """The table as text that `load_validation` reads, one candidate a line; `made_from`: digest of the sources."""
     rows = [
         json.dumps([film, int(yes), *(float(f"{item.get(name, 0.0):.5g}") for name in NAMES)])
         for film, item, yes in zip(films, features, pulled, strict=True)
