@@ -26,8 +26,8 @@ MORE_LOSS = 0.01  # so much more surprise (natural logarithm, mean over the tabl
 class ValidationUnreadable(ClipmarkError):
     def __init__(self, path: Path, reason: str):
         super().__init__(
-            f"“{path}” does not hold the validation films that go with this version of the motion pass ({reason}), so the "
-            "scorer is not fitted again. Install clipmark anew."
+            f"“{path}” does not hold the validation films that go with this version of the motion pass ({reason}), "
+            "so the scorer is not fitted again. Install clipmark anew."
         )
         self.path = path
 

@@ -84,7 +84,7 @@ def sources(of_films: bool = True) -> str:
     for path in sorted([*(root / "motion").glob("*.py"), root / "media" / "grey.py"]):
         if path.stem not in AFTERWARDS:
             digest.update(path.read_bytes())
-    shape = [item.name for item in fields(pulls.Path)]
+    shape = [item.name for item in fields(pulls.AbdomenTrack)]
     limits = (parameters.least_pull, parameters.least_ratio, parameters.window_s, pulls.LEVER)
     digest.update(repr((shape, limits)).encode())
     if of_films:

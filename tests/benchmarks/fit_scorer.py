@@ -4,15 +4,15 @@
     python -m tests.benchmarks.fit_scorer --name pulls-3       # the same under another name
     python -m tests.benchmarks.fit_scorer --half pulls-1       # mean of the fit and of pulls-1 (so pulls-2)
     python -m tests.benchmarks.fit_scorer --ready --seeds 7    # only what is rendered already, seeds 0 to 6
-    python -m tests.benchmarks.fit_scorer --validation-only         # only the validation table, after measures changed
+    python -m tests.benchmarks.fit_scorer --validation-only    # only the validation table, after measures changed
     python -m tests.benchmarks.fit_scorer --check              # is the validation table one of the present sources?
     python -m tests.benchmarks.fit_scorer --sealed             # fit nothing: judge parameters on the sealed seeds
 
 Fitted on open seeds of three families that share no motion code: rendered film, photographs and film warped by
 a known pull, and collages; films also with boxes drawn badly, each family counting alike. A film is never on both
 sides of a fold, in whichever boxes. The strength of the pull towards zero is the one that does best on kinds of film
-left out. The validation films (seeds 2000 and up) are used for nothing but the validation table (`clipmark.motion.validation`) and
-the picture of reliability. Work is kept beside the films (`tests.benchmarks.candidates`), so a stopped run goes on
+left out. The validation films (seeds 2000 and up) are used for nothing but the validation table
+(`clipmark.motion.validation`) and the picture of reliability. Work is kept beside the films (`tests.benchmarks.candidates`), so a stopped run goes on
 where it was.
 
 Written: models/pulls/NAME.json, models/pulls/validation.json, docs/pictures/motion-reliability.png and the figures in

@@ -62,7 +62,7 @@ def test_a_candidate_that_counts_twice_is_as_good_as_two() -> None:
     assert twice == pytest.approx(counted, abs=2e-3)
 
 
-# -- the validation ----------------------------------------------------------------------------------------------------
+# -- the validation films -----------------------------------------------------------------------------------------
 def validation(count: int = 80, seed: int = 7) -> Validation:
     features, pulled = calls(count, seed)
     return Validation(tuple(features), tuple(pulled))
