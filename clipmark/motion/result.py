@@ -6,6 +6,8 @@ pixels of the picture as displayed. Angles are degrees, counted clockwise as see
 
 from __future__ import annotations
 
+import cmath
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -132,3 +134,17 @@ class ScanResult:
     parameters: str
     frames_per_s: float
     decode_share: float = 0.0
+
+
+def outline_at(trace: Trace, frame: int, w: float, h: float) -> tuple[tuple[float, float], ...]:
+    """The outline of `w` x `h` pixels as it was drawn, moved, turned and sized as the pass followed it: its four
+    corners on `frame`, displayed pixels, clockwise from the top left; empty where it was not followed."""
+    if not 0 <= frame < len(trace.x):
+        return ()
+    x, y, angle, scale = (float(v[frame]) for v in (trace.x, trace.y, trace.angle, trace.scale))
+    if not math.isfinite(x + y + angle + scale):
+        return ()
+    turn = cmath.rect(scale, math.radians(angle))
+    around = (complex(-w, -h), complex(w, -h), complex(w, h), complex(-w, h))
+    corners = [complex(x, y) + turn * corner / 2 for corner in around]
+    return tuple((corner.real, corner.imag) for corner in corners)

@@ -32,7 +32,7 @@ from clipmark.report.figures import sequence_svg, timeline_svg, trace_svg
 from clipmark.report.moments import Shown, three_moments
 from clipmark.report.shapes import SHAPES, shape_svg
 from clipmark.report.sounds import heard
-from clipmark.report.stills import FilmMissing, Films, Region, drawn_in_shot, outline_at, region_round, still
+from clipmark.report.stills import FilmMissing, Films, Region, drawn_in_shot, followed_at, region_round, still
 from clipmark.report.story import day, story, verdict
 from clipmark.report.text import file_name, isolated, legible, one_line
 from clipmark.report.traces import ClipTrace
@@ -232,7 +232,7 @@ def _stills(
     index = places.index(clip)
     frames = [None if index is None else index.at_or_before(m.tick) for m in moments]
     outlines = [
-        outline_at(trace, record.outlines, frame) if trace is not None and frame is not None else ()
+        followed_at(trace, record.outlines, frame) if trace is not None and frame is not None else ()
         for frame in frames
     ]
     shown = [o for o in outlines if o] or [drawn_in_shot(record, clip, flag.flag.onset_pts)]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from clipmark.book.model import ClipRecord, FlagRecord, SessionRecord
-from clipmark.report.stills import shot_of
+from clipmark.book.shots import shot_at
 
 BEFORE = Fraction(1, 8)  # s before the onset: she lies still, he is where he is about to be
 AFTER = Fraction(1, 8)  # s after the release
@@ -23,7 +23,7 @@ class Shown:
 
 def three_moments(record: SessionRecord, clip: ClipRecord, flag: FlagRecord) -> tuple[Shown, Shown, Shown]:
     """The ticks of the three stills, none beyond the shot that the flag lies in."""
-    start, end = shot_of(record, clip, flag.onset_pts)
+    start, end = shot_at(record.shots, clip, flag.onset_pts)
     last = max(end - 1, start)
     before = max(flag.onset_pts - int(BEFORE / clip.time_base), start)
     full = min(max(flag.full_pts, start), last)

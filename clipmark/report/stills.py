@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.book.model import ClipRecord, Outline, SessionRecord
+from clipmark.book.shots import shot_at
 from clipmark.errors import ClipmarkError
+from clipmark.motion.result import outline_at
 from clipmark.report.text import one_line
 from clipmark.report.traces import ClipTrace
 
@@ -158,27 +159,19 @@ def still(
     return Still(frame, picture.pts, encoded(rgb, kind), shown, high, corners)
 
 
-def outline_at(trace: ClipTrace, outlines: Sequence[Outline], frame: int) -> Corners:
+def followed_at(trace: ClipTrace, outlines: Sequence[Outline], frame: int) -> Corners:
     """Where the pass saw the abdomen on a frame: the keeper's box, moved, turned and scaled as it was followed."""
     drawn = [o for o in outlines if o.clip_id == trace.clip_id and o.part == "abdomen"]
-    at = trace.trace
-    if not drawn or not 0 <= frame < len(at.x) or not math.isfinite(at.x[frame] + at.y[frame]):
+    if not drawn or not 0 <= frame < len(trace.pts):
         return ()
     box = min(drawn, key=lambda o: (o.pts > trace.pts[frame], abs(o.pts - int(trace.pts[frame]))))
-    scale = float(at.scale[frame]) if math.isfinite(at.scale[frame]) else 1.0
-    angle = math.radians(float(at.angle[frame])) if math.isfinite(at.angle[frame]) else 0.0
-    cos, sin = math.cos(angle), math.sin(angle)
-    half = [(-box.w / 2, -box.h / 2), (box.w / 2, -box.h / 2), (box.w / 2, box.h / 2), (-box.w / 2, box.h / 2)]
-    return tuple(
-        (float(at.x[frame]) + scale * (x * cos - y * sin), float(at.y[frame]) + scale * (x * sin + y * cos))
-        for x, y in half
-    )
+    return outline_at(trace.trace, frame, box.w, box.h)
 
 
 def drawn_in_shot(record: SessionRecord, clip: ClipRecord, pts: int) -> Corners:
     """Where the keeper drew her abdomen in the shot of a tick, a good deal wider, for where she was not followed:
     she may have moved since. Empty where nothing is drawn in that shot."""
-    start, end = shot_of(record, clip, pts)
+    start, end = shot_at(record.shots, clip, pts)
     drawn = [o for o in record.outlines if o.clip_id == clip.id and o.part == "abdomen" and start <= o.pts < end]
     if not drawn:
         return ()
@@ -206,11 +199,3 @@ def region_round(corners: Sequence[Corners], width: int, height: int) -> Region 
     x = min(max(round((min(xs) + max(xs)) / 2 - w / 2), 0), width - w)
     y = min(max(round((min(ys) + max(ys)) / 2 - h / 2), 0), height - h)
     return Region(x, y, w, h)
-
-
-def shot_of(record: SessionRecord, clip: ClipRecord, pts: int) -> tuple[int, int]:
-    """Ticks [start, end) of the shot that a tick lies in; of the whole clip where no shots are known."""
-    for shot in record.shots:
-        if shot.clip_id == clip.id and shot.start_pts <= pts < shot.end_pts:
-            return shot.start_pts, shot.end_pts
-    return clip.first_pts, clip.end_pts

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -12,7 +10,8 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QRectF
 
 from clipmark.book.model import ClipRecord, Outline, SessionRecord, ShotRecord
-from clipmark.motion.result import BLENDED, Box, Trace
+from clipmark.book.shots import shot_at
+from clipmark.motion.result import BLENDED, Box, Trace, outline_at
 from clipmark.progress import Progress
 from clipmark.window.widgets.picture import Shape
 from clipmark.window.workspace import Workspace
@@ -22,14 +21,6 @@ if TYPE_CHECKING:
     from clipmark.motion.proposals import Proposal
 
 TRAIL_S = 2.0
-
-
-def shot_at(shots: Iterable[ShotRecord], clip: ClipRecord, pts: int) -> tuple[int, int]:
-    """Ticks [start, end) of the shot round a tick; the whole clip where its cuts are not known yet."""
-    for shot in shots:
-        if shot.clip_id == clip.id and shot.start_pts <= pts < shot.end_pts:
-            return shot.start_pts, shot.end_pts
-    return clip.first_pts, clip.end_pts
 
 
 def seen_alone(record: SessionRecord, shot: ShotRecord) -> int:
@@ -82,7 +73,7 @@ class Outlining:
         base = self.latest(clip, pts, part)
         trace = self.workspace.trace(clip.id) if part == "abdomen" else None
         if base is not None and trace is not None:
-            corners = _followed(trace, number, base)
+            corners = outline_at(trace, number, base.w, base.h)
             if corners:
                 xs, ys = [x for x, _ in corners], [y for _, y in corners]
                 return QRectF(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
@@ -123,7 +114,7 @@ class Outlining:
                 found.append(Shape(part, _corners(outline)))
         base = self.latest(clip, pts, "abdomen")
         if trace is not None and base is not None:
-            followed = _followed(trace, number, base)
+            followed = outline_at(trace, number, base.w, base.h)
             if followed:
                 found.append(Shape("followed", followed))
             trail = self._trail(trace, clip, pts, number)
@@ -166,17 +157,3 @@ def look_for_her(film: Clip, model: Outline, number: int, progress: Progress) ->
 def _corners(outline: Outline) -> tuple[tuple[float, float], ...]:
     x, y, w, h = outline.x, outline.y, outline.w, outline.h
     return ((x, y), (x + w, y), (x + w, y + h), (x, y + h))
-
-
-def _followed(trace: Trace, number: int, base: Outline) -> tuple[tuple[float, float], ...]:
-    """The outline moved, turned and sized as the pass followed it; empty where it was not followed."""
-    if number >= len(trace.x):
-        return ()
-    values = [float(v[number]) for v in (trace.x, trace.y, trace.angle, trace.scale)]
-    if not all(math.isfinite(v) for v in values):
-        return ()
-    x, y, angle, scale = values
-    cos, sin = math.cos(math.radians(angle)) * scale, math.sin(math.radians(angle)) * scale
-    half_w, half_h = base.w / 2, base.h / 2
-    around = ((-half_w, -half_h), (half_w, -half_h), (half_w, half_h), (-half_w, half_h))
-    return tuple((x + cos * dx - sin * dy, y + sin * dx + cos * dy) for dx, dy in around)

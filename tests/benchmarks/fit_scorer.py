@@ -12,7 +12,8 @@ Fitted on open seeds of three families that share no motion code: rendered film,
 a known pull, and collages; films also with boxes drawn badly, each family counting alike. A film is never on both
 sides of a fold, in whichever boxes. The strength of the pull towards zero is the one that does best on kinds of film
 left out. The validation films (seeds 2000 and up) are used for nothing but the validation table
-(`clipmark.motion.validation`) and the picture of reliability. Work is kept beside the films (`tests.benchmarks.candidates`), so a stopped run goes on
+(`clipmark.motion.validation`) and the picture of reliability.
+Work is kept beside the films (`tests.benchmarks.candidates`), so a stopped run goes on
 where it was.
 
 Written: models/pulls/NAME.json, models/pulls/validation.json, docs/pictures/motion-reliability.png and the figures in
