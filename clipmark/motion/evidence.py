@@ -14,7 +14,8 @@ import cv2
 import numpy as np
 
 from clipmark.motion.align import Image, Texture
-from clipmark.motion.pose import Crop, oval
+from clipmark.motion.outlines import oval
+from clipmark.motion.pose import Crop
 from clipmark.motion.similarity import Similarity
 
 _CAP = 9.0  # squared deviation at which a pixel has said all that it can

@@ -7,7 +7,6 @@ looked for again.
 
 from __future__ import annotations
 
-import cmath
 import math
 from dataclasses import dataclass
 
@@ -15,11 +14,12 @@ import cv2
 import numpy as np
 
 from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
+from clipmark.motion.outlines import oval
+from clipmark.motion.search import coarser, finer, look_around, pyramid
 from clipmark.motion.similarity import Similarity
 from clipmark.motion.split import tell_apart
 
 PATCH = 56  # an outline longer than this many pixels is looked at smaller
-_TURNS = (0.0, -8.0, 8.0, -16.0, 16.0, -24.0, 24.0, -32.0, 32.0)  # degrees tried when it is looked for
 _WIDE_EVERY = 12  # pictures between two looks over the whole picture while it is lost
 _WIDE_LIKE = 0.5  # correlation that makes such a look worth following up
 _JUMP = 0.18  # a leap of so many lengths from one picture to the next needs to be seen well to be believed
@@ -110,7 +110,7 @@ class Follower:
             if self._quality(again) > quality:
                 fit, quality = again, self._quality(again)
         if quality < min(0.8, self._last - 0.1) or (self._gone and self._gone % 4 == 0):
-            for guess in self._look_around(fine, start):
+            for guess in look_around(self._levels, fine, start, self._noise, self._gain, self._bias):
                 again = self._align(fine, guess, outside)
                 if self._quality(again) > quality + 0.04:
                     fit, quality = again, self._quality(again)
@@ -209,46 +209,9 @@ class Follower:
     def _align(self, fine: Image, start: Similarity, outside: Image | None) -> Fit:
         """From half size to full size."""
         half = cv2.resize(fine, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        rough = self._levels[0].find(half, _coarser(start), 1.5 * self._noise, 3, self._gain, self._bias)
-        guess = _finer(rough.place)
+        rough = self._levels[0].find(half, coarser(start), 1.5 * self._noise, 3, self._gain, self._bias)
+        guess = finer(rough.place)
         return self.texture.find(fine, guess, self._noise, 4, self._gain, self._bias, outside, bend=True)
-
-    def _look_around(self, fine: Image, start: Similarity) -> list[Similarity]:
-        """The best places of the texture's middle part near `start`, turned a little or not, at the coarsest size."""
-        view, here = fine, start
-        for _ in self._levels:
-            view = cv2.resize(view, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-            here = _coarser(here)
-        texture = self._levels[-1]
-        found = []
-        for top, guess in self._matched(view, here, texture.image)[:2]:
-            place = texture.find(view, guess, 2 * self._noise, 4, self._gain, self._bias).place
-            for _ in self._levels:
-                place = _finer(place)
-            found.append(place)
-            if top < 0.3:
-                break
-        return found
-
-    def _matched(self, view: Image, here: Similarity, whole: Image) -> list[tuple[float, Similarity]]:
-        """Correlation of the texture's middle part with the surroundings of `here`, best first."""
-        edge_y, edge_x = int(0.14 * whole.shape[0]), int(0.14 * whole.shape[1])
-        patch = whole[edge_y : whole.shape[0] - edge_y, edge_x : whole.shape[1] - edge_x]
-        reach = int(0.45 * max(whole.shape)) + 2
-        middle = complex((patch.shape[1] - 1) / 2, (patch.shape[0] - 1) / 2)
-        size = (patch.shape[1] + 2 * reach, patch.shape[0] + 2 * reach)
-        corner = middle + complex(reach, reach)
-        found = []
-        for degrees in _TURNS:
-            turned = here.after(Similarity(cmath.rect(1.0, math.radians(degrees))))
-            cut = cv2.warpAffine(
-                view, turned.matrix(corner), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-                borderMode=cv2.BORDER_REPLICATE,
-            )  # fmt: skip
-            score = cv2.matchTemplate(cut, patch, cv2.TM_CCOEFF_NORMED)
-            _, top, _, (x, y) = cv2.minMaxLoc(score)
-            found.append((top, Similarity(turned.m, turned(complex(x - reach, y - reach)), turned.n)))
-        return sorted(found, key=lambda item: -item[0])
 
     def _quality(self, fit: Fit) -> float:
         like = fit.likeness / max(0.25, self._usual)
@@ -280,22 +243,8 @@ class Follower:
     @property
     def _levels(self) -> list[Texture]:
         if not self._coarse:  # made only when asked for: most pictures do without
-            self._coarse = self._pyramid()
+            self._coarse = pyramid(self.texture)
         return self._coarse
-
-    def _pyramid(self) -> list[Texture]:
-        """The texture at half size, and smaller while it is large enough to be told apart."""
-        levels: list[Texture] = []
-        fine = self.texture
-        while not levels or (min(fine.image.shape) >= 36 and len(levels) < 3):
-            shape = (fine.image.shape[0] // 2, fine.image.shape[1] // 2)
-            small = Texture(np.zeros(shape, np.float32), np.ones(shape, np.float32))
-            # averaging by twos shifts by half a pixel; sampling round the middle takes it back
-            image = small.cut(cv2.blur(fine.image, (2, 2)), Similarity(2 + 0j, fine.middle + complex(0.5, 0.5)))
-            support = small.cut(fine.support, Similarity(2 + 0j, fine.middle))
-            fine = Texture(image, support)
-            levels.append(fine)
-        return levels
 
     def _shadeless(self, grey: Grey) -> Image:
         return without_shade(grey, 0.9, 2 * (int(0.35 * self.length / self._factor) // 2) + 5)
@@ -342,32 +291,5 @@ class Follower:
         return Crop(np.ascontiguousarray(crop), up)
 
 
-def _coarser(place: Similarity) -> Similarity:
-    """The same place in a picture of half the size (and texture of half the size)."""
-    return Similarity(0.5 + 0j, complex(-0.25, -0.25)).after(place).after(Similarity(2 + 0j))
-
-
-def _finer(place: Similarity) -> Similarity:
-    return Similarity(2 + 0j, complex(0.5, 0.5)).after(place).after(Similarity(0.5 + 0j))
-
-
 def _sane(place: Similarity, start: Similarity, most: float) -> bool:
     return 1 / most < place.scale / start.scale < most and abs(place.n) < 0.35 * abs(place.m)
-
-
-def abdomen_length(w: float, h: float) -> float:
-    """Length of an oval abdomen from the upright box round it, turned or not.
-
-    A compromise between lying along the box and across it, since the box is never exact (a proposal; no source).
-    """
-    slim = min(0.9, min(w, h) / max(w, h))
-    return float(np.sqrt((w * w + h * h) / (1 + slim * slim)))
-
-
-def oval(size: tuple[int, int], inner: tuple[float, float], grow: float = 1.04) -> Image:
-    """Soft support: the oval inscribed in a box of `inner` (w, h), on a patch of `size` (w, h)."""
-    width, height = size
-    y, x = np.mgrid[0:height, 0:width].astype(np.float32)
-    x = (x - (width - 1) / 2) / (0.5 * inner[0] * grow)
-    y = (y - (height - 1) / 2) / (0.5 * inner[1] * grow)
-    return (1.0 / (1.0 + np.power(x * x + y * y, 4))).astype(np.float32)

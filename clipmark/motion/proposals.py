@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from clipmark.motion.align import Grey, Texture, without_shade
-from clipmark.motion.pose import oval
+from clipmark.motion.outlines import oval
 from clipmark.motion.result import Box
 from clipmark.motion.similarity import Similarity
 

@@ -14,8 +14,9 @@ from clipmark.motion.align import Grey
 from clipmark.motion.camera import Camera, coarse
 from clipmark.motion.companions import Companions
 from clipmark.motion.evidence import Sight
+from clipmark.motion.outlines import abdomen_length
 from clipmark.motion.parameters import MotionParameters, load
-from clipmark.motion.pose import PATCH, Follower, abdomen_length
+from clipmark.motion.pose import PATCH, Follower
 from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.result import BLENDED, Box, Flag, FrameSpan, ScanResult, Shot, Trace
 from clipmark.motion.shots import ShotFinder
