@@ -107,7 +107,8 @@ def _line(kind: str, off: str, sums: dict[str, float]) -> None:
     recall = f"{sums['found'] / sums['pulls']:.2f}" if sums["pulls"] else "-"
     rate = f"{sums['false'] / minutes:.2f}" if minutes else "-"
     print(f"{kind:10} {off:6} {sums['pulls']:5.0f} {sums['found']:5.0f} {sums['unwatched']:9.0f} "
-          f"{sums['false']:5.0f} {minutes:5.1f} {sums['refused']:7.0f}  {recall:>6} {rate:>9}", flush=True)  # fmt: skip
+          f"{sums['false']:5.0f} {minutes:5.1f} {sums['refused']:7.0f}  {recall:>6} {rate:>9}",
+          flush=True)  # fmt: skip
 
 
 def overlap(a: dict[str, Any], b: dict[str, Any]) -> float:
@@ -149,7 +150,8 @@ def rhythm(seeds: Iterable[int]) -> None:
         f = 2 * hit / max(true + hit + false, 1)
         within = sum(r <= 0.03 for r in rates[name])
         print(
-            f"{name}: {hit} of {true} bouts, {false} false, F {f:.2f}, rate within 3 % in {within} of {len(rates[name])}"
+            f"{name}: {hit} of {true} bouts, {false} false, F {f:.2f}, "
+            f"rate within 3 % in {within} of {len(rates[name])}"
         )
 
 

@@ -41,7 +41,7 @@ def hairy_ellipse(
 def ground(
     rng: np.random.Generator, width: int, height: int, tone: tuple[float, float, float], litter: float
 ) -> Picture:
-    """Soil with crumbs, fibres and bark chips, BGR. `litter` is how bright and plentiful the loose bits are, 0 to 1."""
+    """Soil with crumbs, fibres and bark chips, BGR. `litter`: how many bright loose bits lie on it, 0 to 1."""
     base = np.zeros((height, width), np.float32)
     for scale, weight in ((2.0, 7.0), (7.0, 8.0), (30.0, 9.0), (90.0, 8.0)):
         layer = cv2.GaussianBlur(rng.normal(0, 1, (height, width)).astype(np.float32), (0, 0), scale)
@@ -59,7 +59,7 @@ def ground(
 def tapered(canvas: Picture, points: NDArray[np.float64], thick: float, tone: tuple[float, float, float]) -> None:
     """A leg along `points` (k, 2), thick at its root; dark below, lighter along the top, banded at the joints."""
     for k in range(len(points) - 1):
-        width = max(int(round(thick * (1 - 0.2 * k))), 1)
+        width = max(round(thick * (1 - 0.2 * k)), 1)
         a, b = np.int32(points[k] * 8), np.int32(points[k + 1] * 8)
         shade = np.clip(np.array(tone) * (1 - 0.07 * k), 0, 255)
         cv2.line(canvas, tuple(a), tuple(b), (shade * 0.6).tolist(), width + 2, cv2.LINE_AA, 3)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -218,7 +219,7 @@ Marks = tuple[list[list[float]], list[float]]
 def _hand(rng: np.random.Generator, t: Curve, rate: float, stage: Stage, pulls: list[dict[str, float]]) -> Marks:
     """A hand sweeps over half of the picture, twice, between pulls; once for a few frames, once for a second."""
     hidden = []
-    gaps = [(a["released_s"], b["onset_s"]) for a, b in zip(pulls, pulls[1:], strict=False)]
+    gaps = [(a["released_s"], b["onset_s"]) for a, b in pairwise(pulls)]
     palm = paint.hairy_ellipse(rng, int(stage.width * 0.8), int(stage.height * 1.2), (120.0, 150.0, 205.0), 0.25)
     for (start, end), takes in zip(sorted(gaps, key=lambda g: g[0] - g[1])[:2], (0.15, 0.8), strict=False):
         at = 0.5 * (start + end) - takes / 2
@@ -234,7 +235,7 @@ def _hand(rng: np.random.Generator, t: Curve, rate: float, stage: Stage, pulls: 
 
 def _cutback(rng: np.random.Generator, t: Curve, rate: float, stage: Stage, pulls: list[dict[str, float]]) -> Marks:
     """The film shows something else for two seconds between two pulls, then the same view again."""
-    gaps = [(a["released_s"], b["onset_s"]) for a, b in zip(pulls, pulls[1:], strict=False)]
+    gaps = [(a["released_s"], b["onset_s"]) for a, b in pairwise(pulls)]
     start, end = max(gaps, key=lambda g: g[1] - g[0])
     away = [start + 0.2, max(min(start + 2.2, end - 0.3), start + 0.6)]
     first, last = int(away[0] * rate), int(away[1] * rate)

@@ -38,7 +38,7 @@ class Animal:
 
     def __post_init__(self) -> None:
         rng = np.random.default_rng(self.seed)
-        size = int(round(self.size))
+        size = round(self.size)
         self.abdomen = paint.hairy_ellipse(rng, size, int(size * 0.76), self.tone, self.contrast)
         darker = tuple(0.8 * v for v in self.tone)
         self.carapace = paint.hairy_ellipse(rng, int(size * 0.72), int(size * 0.6), darker, self.contrast)  # type: ignore[arg-type]

@@ -24,7 +24,7 @@ def knock(rng: np.random.Generator) -> Sound:
 
 
 def speech(rng: np.random.Generator, seconds: float) -> Sound:
-    """Speech-like sound: a voice with falling pitch, syllables 3 to 6 a second of uneven length, two moving formants."""
+    """Speech-like sound: a falling voice, uneven syllables 3 to 6 a second, two moving formants."""
     n = int(seconds * RATE)
     t = np.arange(n) / RATE
     pitch = rng.uniform(105, 210) * (1 + 0.12 * np.sin(2 * np.pi * 0.4 * t) - 0.1 * t / seconds)
