@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from clipmark.errors import ClipmarkError
 
@@ -107,12 +107,18 @@ def open_container(path: Path) -> InputContainer:
     check_file(path)
     try:
         # An absolute path is never taken for an address, whatever the name looks like.
-        return av.open(str(path.absolute()), mode="r", options=dict(_DOOR), metadata_errors="replace")
+        return av.open(str(path.absolute()), mode="r", options=dict(_DOOR), **_any_text(av.__version__))
     except (av.FFmpegError, OSError, ValueError, UnicodeError) as error:
         if _lacks_index(path):
             raise ClipCutShort(path) from error
         reason = "it is of no kind that clipmark knows, or it is damaged from its beginning"
         raise ClipUnreadable(path, reason, "Check that it is a film, or convert it to MP4.") from error
+
+
+def _any_text(version: str) -> dict[str, Any]:
+    """What lets PyAV open film whose texts are in any encoding. From 19 on it always does; before, a title that
+    is not UTF-8 kept the film shut."""
+    return {"metadata_errors": "surrogateescape"} if int(version.split(".")[0]) < 19 else {}
 
 
 def check_file(path: Path) -> None:

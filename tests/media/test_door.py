@@ -233,3 +233,13 @@ def test_the_container_is_closed_again_when_it_holds_no_picture(tmp_path: Path) 
 
     after = len(os.listdir("/proc/self/fd")) if os.path.isdir("/proc/self/fd") else 0
     assert after <= before + 3
+
+
+def test_a_film_whose_texts_are_in_an_old_encoding_opens(tmp_path: Path) -> None:
+    film = made.film(tmp_path / "film.mkv", [0, 40]).path
+    film.write_bytes(film.read_bytes().replace(b"Lavf", "Größ".encode("latin-1")))  # the name of the writing program
+
+    with open_container(film) as container:
+        read = container.metadata["ENCODER"].encode("utf-8", "surrogateescape").decode("latin-1")
+
+    assert read.startswith("Größ")
