@@ -2,7 +2,7 @@
 
 Both in a process of their own. The engine is large, wants more system libraries than the window and starts helpers
 of its own; apart from the program it costs nothing until it is needed, and cannot take the program with it. No Qt is
-imported here: `clipmark.window.paper` and `clipmark.window.print` are what runs over there.
+imported here: `clipmark.window.print.page_engine` and `clipmark.window.print.sheet` are what runs over there.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def write_pdf(page: Path, out: Path) -> Path:
     Raises:
         NoPaper: the page engine is not there, or did not manage.
     """
-    return _made_by("clipmark.window.paper", page, out)
+    return _made_by("clipmark.window.print.page_engine", page, out)
 
 
 def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress = SILENT) -> Path:
@@ -60,7 +60,7 @@ def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress =
             return write_pdf(page, out)
         except NoPaper:
             values.write_text(to_json(sheet), encoding="utf-8")
-            return _made_by("clipmark.window.print", values, out)
+            return _made_by("clipmark.window.print.sheet", values, out)
 
 
 def _made_by(module: str, source: Path, out: Path) -> Path:

@@ -22,18 +22,18 @@ from PySide6.QtWidgets import (
 
 from clipmark import settings as declared
 from clipmark.book.store import Book
+from clipmark.review.sample_book import open_sample
 from clipmark.window import theme
+from clipmark.window.after.page import AfterPage
 from clipmark.window.commands import BY_NAME, Keys, make_actions
-from clipmark.window.first_start import open_sample
+from clipmark.window.film.page import FilmPage
 from clipmark.window.keyboard import FocusFirst
-from clipmark.window.pages.after import AfterPage
-from clipmark.window.pages.film import FilmPage
-from clipmark.window.pages.pair import PairPage
-from clipmark.window.pages.pulls import PullsPage
-from clipmark.window.pages.sheet import SheetPage
-from clipmark.window.widgets.introduction import Introduction
-from clipmark.window.widgets.key_sheet import KeySheet
-from clipmark.window.widgets.messages import MessageLine
+from clipmark.window.pair.page import PairPage
+from clipmark.window.pulls.page import PullsPage
+from clipmark.window.shared.key_sheet import KeySheet
+from clipmark.window.shared.messages import MessageLine
+from clipmark.window.sheet.page import SheetPage
+from clipmark.window.start.introduction import Introduction
 from clipmark.window.workspace import PAGES, Workspace
 
 PAGE_CLASSES = {"pair": PairPage, "film": FilmPage, "pulls": PullsPage, "sheet": SheetPage, "after": AfterPage}

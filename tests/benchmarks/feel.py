@@ -354,7 +354,7 @@ def fill_book(stand: Stand, count: int, flags: int) -> None:
 
 def sound_offset(stand: Stand, seconds: float = 6.0) -> Figure | None:
     """How far the frame on the screen is from the sound that is heard: 0 while the frame's own time is heard."""
-    from clipmark.window.sound_out import can_sound
+    from clipmark.window.play.sound_out import can_sound
 
     player, workspace = stand.page.player, stand.window.workspace
     if not can_sound():

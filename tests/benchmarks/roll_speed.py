@@ -32,9 +32,9 @@ from clipmark.book.model import (
     ShotRecord,
 )
 from clipmark.motion.result import Trace
+from clipmark.review.roll_model import Curve, build
 from clipmark.window.app import make_application
-from clipmark.window.widgets.roll_model import Curve, build
-from clipmark.window.widgets.roll_view import Roll
+from clipmark.window.roll.view import Roll
 
 SECONDS, MARKS, FLAGS, SIZE = 5_400, 5_000, 500, (900, 1000)
 

@@ -44,8 +44,8 @@ def make_files(folder: Path) -> None:
     from clipmark.media import index_cache
     from clipmark.report import listening
     from clipmark.resources import resource
+    from clipmark.review.pass_files import Job, write_job, write_result
     from clipmark.settings import Settings
-    from clipmark.window.pass_files import Job, write_job, write_result
     from tests.book.made_book import END, TICKS, flag_of, result_of
 
     chosen = Settings(folder / "settings.json")
@@ -121,13 +121,13 @@ def _species(path: Path) -> object:
 
 
 def _job(path: Path) -> object:
-    from clipmark.window.pass_files import read_job
+    from clipmark.review.pass_files import read_job
 
     return read_job(path.parent)
 
 
 def _result(path: Path) -> object:
-    from clipmark.window.pass_files import read_result
+    from clipmark.review.pass_files import read_result
 
     return read_result(path.parent) and None
 

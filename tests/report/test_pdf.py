@@ -21,7 +21,7 @@ pytest.importorskip("PySide6.QtSvg")
 def drawn(record, folder):
     source, out = folder / "sheet.json", folder / "sheet.pdf"
     source.write_text(to_json(compose(record, [by_hand.trace()])), encoding="utf-8")
-    return pdf._made_by("clipmark.window.print", source, out)
+    return pdf._made_by("clipmark.window.print.sheet", source, out)
 
 
 def words(path):
@@ -63,7 +63,7 @@ def test_a_pdf_that_cannot_be_made_leaves_nothing(tmp_path):
     (tmp_path / "sheet.json").write_bytes(b"no sheet")
 
     with pytest.raises(pdf.NoPaper, match="could not be made"):
-        pdf._made_by("clipmark.window.print", tmp_path / "sheet.json", tmp_path / "sheet.pdf")
+        pdf._made_by("clipmark.window.print.sheet", tmp_path / "sheet.json", tmp_path / "sheet.pdf")
     assert ["sheet.json"] == os.listdir(tmp_path)
 
 

@@ -1,0 +1,89 @@
+"""The process that computes one motion pass: `python -m clipmark.review.pass_worker FOLDER` (see pass_files).
+
+A process and not a thread, so that the window never waits for it, and so that it may outlive the window.
+It reads the book and never writes it.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from clipmark.errors import ClipmarkError
+from clipmark.progress import Cancelled
+from clipmark.review.pass_files import read_job, write_result, write_whole
+
+if TYPE_CHECKING:
+    from clipmark.motion.result import Box
+    from clipmark.motion.scan import Film
+
+
+class FolderProgress:
+    """A Progress that writes a file, at most five times a second, and stops when a file asks for it."""
+
+    def __init__(self, folder: Path):
+        self._folder, self._last = folder, 0.0
+
+    def advance(self, done: int, total: int) -> None:
+        now = time.monotonic()
+        if now - self._last < 0.2 and done != total:
+            return
+        self._last = now
+        if (self._folder / "stop").exists() or not self._folder.exists():
+            raise Cancelled
+        with suppress(OSError):  # a full disk for a moment must not end the pass
+            write_whole(self._folder / "progress", f"{done} {total}")
+
+
+def compute(folder: Path) -> None:
+    """Run the pass that the folder's job asks for and leave its result there."""
+    from clipmark.book.intake import run_pass
+    from clipmark.book.store import Book
+    from clipmark.media.clip import open_clip
+    from clipmark.report.seeing import Seeing, keep_seen
+
+    job = read_job(folder)
+    if job is None:
+        return
+    with Book.open(Path(job.book), read_only=True) as book:
+        record = book.session(job.session_id)
+    clip_record = record.clip(job.clip_id)
+    clip = open_clip(Path(clip_record.path))
+    looking: list[Seeing] = []
+
+    def along(film: Film, boxes: list[Box]) -> Seeing:
+        looking.append(Seeing(film, boxes))
+        return looking[0]
+
+    result = run_pass(clip, record, clip_record, FolderProgress(folder), along=along)
+    keep_seen(clip_record.fingerprint, looking[0].bouts(result.shots))
+    write_result(folder, result, clip.index.pts, clip.index.end_pts)
+
+
+def main(folder: Path) -> int:
+    if hasattr(os, "nice"):
+        os.nice(5)  # the keeper's hands come first
+    try:
+        compute(folder)
+    except Cancelled:
+        return 130
+    except ClipmarkError as error:
+        return _tell(folder, str(error))
+    except OSError as error:
+        why = f"The motion pass could not be handed over ({error.strerror or error})."
+        return _tell(folder, f"{why} Make room on the disk with “{folder.parent}” and run it again.")
+    return 0
+
+
+def _tell(folder: Path, why: str) -> int:
+    with suppress(OSError):  # the window then says that the pass ended before its time
+        write_whole(folder / "trouble", why)
+    return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1])))

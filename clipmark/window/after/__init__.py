@@ -1,0 +1,1 @@
+"""The After page: outcome, outlook, dates."""

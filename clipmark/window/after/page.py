@@ -1,0 +1,271 @@
+"""The After page: what came of the pairing, what comes next, and on which days to look."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import QDate, Qt
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QDateEdit,
+    QFileDialog,
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QSpinBox,
+    QStackedWidget,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from clipmark import settings as declared
+from clipmark.book.model import Outcome, Reminder, SessionRecord
+from clipmark.window.after.outlook_card import OutlookCard
+from clipmark.window.after.thresholds_card import ThresholdsCard
+from clipmark.window.after.together_card import TogetherCard
+from clipmark.window.shared.parts import Card, Empty, Later, button, clear, label, row, scrolled
+from clipmark.window.workspace import Workspace
+
+KINDS = ("laid", "eggs", "eggs with legs", "larvae", "nymphs", "infertile", "eaten", "moulted", "lost", "none yet")
+STAGES = ("good eggs", "bad eggs", "eggs with legs", "larvae", "nymphs", "dead")
+
+
+class AfterPage(QWidget):
+    def __init__(self, workspace: Workspace):
+        super().__init__()
+        self.workspace = workspace
+        self._lay_out()
+        workspace.recordChanged.connect(self._changed)
+        self.refresh()
+
+    # putting together
+
+    def _lay_out(self) -> None:
+        self.empty = Empty(
+            self.tr("No session is on view. Begin one on the Pair page; what came of it is kept here."),
+            self.tr("Go to the Pair page"),
+            lambda: self.workspace.show_page("pair"),
+        )
+        self.outlook = OutlookCard(self.workspace)
+        self.outlook.dateWanted.connect(self.add_reminder)
+        inner = QWidget()
+        columns = QHBoxLayout(inner)
+        columns.setContentsMargins(0, 0, 0, 0)
+        self.together, self.thresholds = TogetherCard(self.workspace), ThresholdsCard(self.workspace)
+        self.thresholds.changed.connect(self.refresh)
+        for cards in ((self._outcome(), self._dates(), self.together), (self.outlook, self.thresholds)):
+            column = QVBoxLayout()
+            for card in cards:
+                column.addWidget(card)
+            column.addStretch(1)
+            columns.addLayout(column, 1)
+        self._read_again = Later(self, self.together.read, 1000)
+        self.stack = QStackedWidget()
+        self.stack.addWidget(self.empty)
+        self.stack.addWidget(scrolled(inner))
+        QVBoxLayout(self).addWidget(self.stack)
+
+    def _outcome(self) -> Card:
+        card = Card(self.tr("What came of it"))
+        self.known = QVBoxLayout()
+        card.body.addLayout(self.known)
+        self.kind = QComboBox()
+        self.kind.setAccessibleName(self.tr("What happened"))
+        for kind, words in zip(KINDS, self._kind_words(), strict=True):
+            self.kind.addItem(words, kind)
+        self.day = _day_field(self.tr("On which day"))
+        card.body.addLayout(row(self.kind, self.day, 1))
+        self.counts: dict[str, QSpinBox] = {}
+        grid = QGridLayout()
+        for number, (stage, words) in enumerate(zip(STAGES, self._stage_words(), strict=True)):
+            spin = QSpinBox()
+            spin.setRange(-1, 99_999)
+            spin.setValue(-1)
+            spin.setSpecialValueText(self.tr("not counted"))
+            spin.setAccessibleName(self.tr("Count: {0}").format(words))
+            self.counts[stage] = spin
+            grid.addWidget(label(words, wrap=False), number // 2, 2 * (number % 2))
+            grid.addWidget(spin, number // 2, 2 * (number % 2) + 1)
+        grid.setColumnStretch(1, 1)
+        grid.setColumnStretch(3, 1)
+        card.body.addLayout(grid)
+        self.note = QLineEdit()
+        self.note.setPlaceholderText(self.tr("note"))
+        self.note.setAccessibleName(self.tr("Note on what came of it"))
+        self.keep = button(self.tr("Note it"), self.add_outcome, self.tr("Keep this in the book"))
+        card.body.addLayout(row(self.note, self.keep))
+        return card
+
+    def _kind_words(self) -> tuple[str, ...]:
+        return (
+            self.tr("sac laid"), self.tr("eggs found"), self.tr("eggs with legs"), self.tr("larvae"),
+            self.tr("nymphs"),
+            self.tr("sac infertile"), self.tr("sac eaten"), self.tr("she moulted"), self.tr("sac lost"),
+            self.tr("nothing yet"),
+        )  # fmt: skip
+
+    def _stage_words(self) -> tuple[str, ...]:
+        return (
+            self.tr("good eggs"), self.tr("bad eggs"), self.tr("eggs with legs"), self.tr("larvae"),
+            self.tr("nymphs"), self.tr("dead"),
+        )  # fmt: skip
+
+    def _dates(self) -> Card:
+        card = Card(self.tr("Dates and reminders"))
+        self.export = button(
+            self.tr("To a calendar…"), self.choose_calendar, self.tr("Write the open reminders as an .ics file")
+        )
+        card.head.addWidget(self.export)
+        self.reminders = QVBoxLayout()
+        card.body.addLayout(self.reminders)
+        self.reminder_day = _day_field(self.tr("Remind on"))
+        self.reminder_text = QLineEdit()
+        self.reminder_text.setPlaceholderText(self.tr("such as: look for a sac"))
+        self.reminder_text.setAccessibleName(self.tr("What to be reminded of"))
+        self.reminder_text.returnPressed.connect(self._add_typed)
+        self.add = button(self.tr("Add"), self._add_typed, name=self.tr("Add the reminder"))
+        card.body.addLayout(row(self.reminder_day, self.reminder_text, self.add))
+        return card
+
+    # showing
+
+    def entered(self) -> None:
+        self.refresh()
+        self.together.read()
+
+    def _changed(self) -> None:
+        if self.isVisible() or self.workspace.record is None:
+            self.refresh()
+        if self.isVisible():
+            self._read_again.wish()
+
+    def refresh(self) -> None:
+        """Show the present state of the session."""
+        record = self.workspace.record
+        self.stack.setCurrentIndex(0 if record is None else 1)
+        if record is None:
+            return
+        self._fill_outcomes(record)
+        self._fill_reminders(record)
+        self.outlook.show_record(record)
+
+    def _fill_outcomes(self, record: SessionRecord) -> None:
+        clear(self.known)
+        words = dict(zip(KINDS, self._kind_words(), strict=True))
+        stages = dict(zip(STAGES, self._stage_words(), strict=True))
+        for outcome in sorted(record.outcomes, key=lambda one: (one.date, one.id)):
+            counted = ", ".join(f"{number} {stages.get(stage, stage)}" for stage, number in outcome.counts)
+            text = "   ".join(
+                part for part in (outcome.date, words.get(outcome.kind, outcome.kind), counted, outcome.note) if part
+            )
+            line = row(label(text), self._off(text, partial(self._drop_outcome, outcome.id)))
+            line.setStretch(0, 1)
+            self.known.addLayout(line)
+        if not record.outcomes:
+            self.known.addWidget(
+                label(
+                    self.tr("Nothing noted yet. Note a sac, a moult or “nothing yet” as soon as you know."),
+                    "faint",
+                )
+            )
+
+    def _fill_reminders(self, record: SessionRecord) -> None:
+        clear(self.reminders)
+        for reminder in sorted(record.reminders, key=lambda one: (one.done, one.date, one.id)):
+            tick = QCheckBox(f"{reminder.date}   {reminder.text}")
+            tick.setChecked(reminder.done)
+            tick.setToolTip(self.tr("Tick it when it is done"))
+            tick.toggled.connect(lambda on, one=reminder: self._set_done(one, on))
+            off = self._off(reminder.text, partial(self._drop_reminder, reminder.id))
+            self.reminders.addLayout(row(tick, 1, off))
+        if not record.reminders:
+            self.reminders.addWidget(
+                label(self.tr("No reminders yet. Take dates over from the outlook, or add your own below."), "faint")
+            )
+        self.export.setEnabled(any(not one.done for one in record.reminders))
+
+    def _off(self, what: str, do: Callable[[], None]) -> QToolButton:
+        off = QToolButton()
+        off.setText("×")
+        off.setAutoRaise(True)
+        off.setToolTip(self.tr("Take this off; undo brings it back"))
+        off.setAccessibleName(self.tr("Take off: {0}").format(what))
+        off.clicked.connect(lambda _=False: do())
+        return off
+
+    # what the keeper does
+
+    def add_outcome(self) -> None:
+        """Keep what is entered."""
+        record = self.workspace.record
+        if record is None:
+            return
+        counts = tuple((stage, spin.value()) for stage, spin in self.counts.items() if spin.value() >= 0)
+        note = self.note.text().strip()
+        made = Outcome(0, record.session.id, str(self.kind.currentData()), _iso(self.day), counts, note)
+        if self.workspace.edit(self.workspace.book.add_outcome, made) is not None:
+            for spin in self.counts.values():
+                spin.setValue(-1)
+            self.note.clear()
+            self.workspace.say(self.tr("Noted: {0}, {1}.").format(self.kind.currentText(), made.date), "done")
+
+    def _drop_outcome(self, outcome_id: int) -> None:
+        self.workspace.edit(self.workspace.book.remove_outcome, outcome_id)
+
+    def _add_typed(self) -> None:
+        text = self.reminder_text.text().strip()
+        if not text:
+            self.workspace.say(self.tr("Write what you want to be reminded of, then add it."), "wrong")
+            self.reminder_text.setFocus()
+            return
+        self.add_reminder(_iso(self.reminder_day), text)
+        self.reminder_text.clear()
+
+    def add_reminder(self, day: str, text: str) -> None:
+        record = self.workspace.record
+        if record is None:
+            return
+        if any(one.date == day and one.text == text for one in record.reminders):
+            self.workspace.say(self.tr("That reminder is there already."), "note")
+            return
+        self.workspace.edit(self.workspace.book.add_reminder, Reminder(0, record.session.id, day, text))
+
+    def _set_done(self, reminder: Reminder, done: bool) -> None:
+        self.workspace.edit(self.workspace.book.change_reminder, replace(reminder, done=done))
+
+    def _drop_reminder(self, reminder_id: int) -> None:
+        self.workspace.edit(self.workspace.book.remove_reminder, reminder_id)
+
+    def choose_calendar(self) -> None:
+        suggested = declared.data_dir() / "reminders.ics"
+        name, _ = QFileDialog.getSaveFileName(self, self.tr("Reminders"), str(suggested), "iCalendar (*.ics)")
+        if name:
+            self.write_calendar(Path(name))
+
+    def write_calendar(self, path: Path) -> None:
+        """Write the open reminders for a calendar program."""
+        from clipmark.report.calendar_file import write_calendar
+
+        record = self.workspace.record
+        if record is not None and self.workspace.guard(write_calendar, record, path) is not None:
+            self.workspace.say(self.tr("The reminders were written: {0}").format(path), "done")
+
+    def handlers(self) -> dict[str, Callable[[], object]]:
+        return {"after.note": self.add_outcome, "after.calendar": self.choose_calendar}
+
+
+def _day_field(name: str) -> QDateEdit:
+    field = QDateEdit(QDate.currentDate())
+    field.setCalendarPopup(True)
+    field.setDisplayFormat("yyyy-MM-dd")
+    field.setAccessibleName(name)
+    return field
+
+
+def _iso(field: QDateEdit) -> str:
+    return str(field.date().toString(Qt.DateFormat.ISODate))

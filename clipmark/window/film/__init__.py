@@ -1,0 +1,1 @@
+"""The Film page: step, mark, outline, run the motion pass."""

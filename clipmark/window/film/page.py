@@ -1,0 +1,526 @@
+"""The Film page: step through the film, mark acts, draw outlines, run the motion pass.
+
+At the left the cameras' pictures with transport and strip under them, then the act board, at the right the log roll.
+What keys do here is in `handlers`; the widgets only report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QSplitter, QToolButton, QVBoxLayout, QWidget
+
+from clipmark import settings as declared
+from clipmark.book.model import Act, ClipRecord
+from clipmark.review.jumps import next_place
+from clipmark.timebase import clock, parse_clock
+from clipmark.window.commands import Actions
+from clipmark.window.film.act_editor import ActEditor
+from clipmark.window.film.acts import ActBoard
+from clipmark.window.film.cameras import Cameras
+from clipmark.window.film.mark_card import MarkCard
+from clipmark.window.film.marking import Marking
+from clipmark.window.film.outlining import Outlining, look_for_her, seen_alone, without_outline
+from clipmark.window.film.pass_runner import Passes
+from clipmark.window.film.strip import Strip
+from clipmark.window.film.transport import Transport
+from clipmark.window.play.player import Player
+from clipmark.window.roll.log_roll import LogRoll
+from clipmark.window.workspace import Workspace
+
+if TYPE_CHECKING:
+    from clipmark.motion.proposals import Proposal
+
+_BUTTONS = (
+    ("step.back_long", "−10"), ("step.back", "−1"), ("play.toggle", "▶"), ("step.forward", "+1"),
+    ("step.forward_long", "+10"), ("", ""), ("play.slower", "slower"), ("play.faster", "faster"), ("play.loop", "↻"),
+    ("", ""), ("outline.abdomen", "outline"), ("pass.run", "motion pass"), ("", ""), ("view.fit", "fit"),
+    ("view.real", "1:1"),
+)  # fmt: skip
+
+
+class FilmPage(QWidget):
+    def __init__(self, workspace: Workspace):
+        super().__init__()
+        self.workspace = workspace
+        self.player = Player(workspace, self)
+        self.passes = Passes(workspace, self)
+        self.marking = Marking(workspace, self.player)
+        self.outlining = Outlining(workspace)
+        self._shown_clip: int | None = None
+        self._shared_out = False
+        self._edited: tuple[ClipRecord, int, str] | None = None
+        self._keys: list[QShortcut] = []
+        self._keyed: tuple[Act, ...] = ()
+        self._lay_out()
+        self._connect()
+        self._set_up()
+
+    # --- putting together
+
+    def _lay_out(self) -> None:
+        self.transport, self.strip, self.roll = Transport(), Strip(), LogRoll(self.workspace)
+        self.board, self.card = ActBoard(), MarkCard(self.workspace)
+        self.hint = QLabel()
+        self.hint.setWordWrap(True)
+        self.hint.setProperty("role", "faint")
+        self.bar = QProgressBar()
+        self.bar.setAccessibleName(self.tr("Progress of the motion pass"))
+        self.stop = QToolButton()
+        self.stop.setText(self.tr("stop"))
+        running = QHBoxLayout()
+        running.addWidget(self.hint, 1)
+        running.addWidget(self.bar)
+        running.addWidget(self.stop)
+        self.cameras = Cameras(self.workspace, self.player, self.outlining)
+        left = QWidget()
+        column = QVBoxLayout(left)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.cameras, 1)
+        column.addLayout(running)
+        column.addWidget(self.transport)
+        column.addWidget(self.strip)
+        acts = QWidget()
+        column = QVBoxLayout(acts)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.board, 1)
+        column.addWidget(self.card)
+        split = QSplitter(Qt.Orientation.Horizontal)
+        split.setChildrenCollapsible(False)
+        for part, stretch in ((left, 6), (acts, 0), (self.roll, 3)):
+            split.addWidget(part)
+            split.setStretchFactor(split.count() - 1, stretch)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(split)
+        self.split = split
+        self.editor = ActEditor(self.workspace, self)
+        self.editor.closed.connect(self.setFocus)
+
+    def _connect(self) -> None:
+        player, workspace = self.player, self.workspace
+        self.cameras.frameShown.connect(self._frame_shown)
+        self.cameras.drawn.connect(self._keep_outline)
+        self.cameras.dropped.connect(self._drop_outline)
+        player.nearby.connect(lambda _: self.strip.refresh())
+        player.moved.connect(self._show_place)
+        player.changed.connect(self._show_running)
+        workspace.sessionChanged.connect(self._set_up)
+        workspace.recordChanged.connect(self._set_up)
+        workspace.clipReady.connect(self._film_came)
+        workspace.clipLost.connect(lambda *_: self._set_up())
+        workspace.placeChanged.connect(self._show_place)
+        self.passes.changed.connect(self._show_pass)
+        self.board.pressed.connect(self.marking.press)
+        self.board.endWanted.connect(self._end_mark)
+        self.card.removeWanted.connect(lambda mark_id: workspace.edit(workspace.book.remove_mark, mark_id))
+        self.strip.wanted.connect(self._go_number)
+        self.transport.clock.typed.connect(self._go_typed)
+        self.stop.clicked.connect(self._stop_pass)
+
+    def bound(self, actions: Actions) -> None:
+        """The window has made the actions of `handlers`: put some of them on buttons."""
+        self.transport.lay_out(actions, _BUTTONS)
+
+    def handlers(self) -> dict[str, Callable[[], object]]:
+        player, long = self.player, lambda: int(self.workspace.settings.get(declared.LONG_STEP))
+        return {
+            "play.toggle": player.toggle,
+            "step.back": lambda: player.step(-1),
+            "step.forward": lambda: player.step(1),
+            "step.back_long": lambda: player.step(-long()),
+            "step.forward_long": lambda: player.step(long()),
+            "step.back_second": lambda: player.step_seconds(Fraction(-1)),
+            "step.forward_second": lambda: player.step_seconds(Fraction(1)),
+            "jump.mark_back": lambda: self._jump_mark(-1),
+            "jump.mark_on": lambda: self._jump_mark(1),
+            "jump.flag_back": lambda: self._jump_flag(-1),
+            "jump.flag_on": lambda: self._jump_flag(1),
+            "jump.cut_back": lambda: self._jump_cut(-1),
+            "jump.cut_on": lambda: self._jump_cut(1),
+            "jump.start": lambda: self._go_number(0),
+            "jump.end": lambda: self._go_number(-1),
+            "jump.time": self._type_time,
+            "play.slower": lambda: player.faster(-1),
+            "play.faster": lambda: player.faster(1),
+            "play.normal": lambda: player.set_speed(Fraction(1)),
+            "play.sound": player.toggle_sound,
+            "play.loop": self._toggle_loop,
+            "loop.start": lambda: self._set_loop(start=self.player.place),
+            "loop.end": lambda: self._set_loop(end=self._end_of_frame()),
+            "mark.end_all": self.marking.end_all,
+            "acts.edit": self._edit_acts,
+            "mark.note": self._write_note,
+            "mark.remove": self._remove_mark,
+            "outline.abdomen": lambda: self._draw("abdomen"),
+            "outline.carapace": lambda: self._draw("carapace"),
+            "outline.male": lambda: self._draw("male"),
+            "outline.remove": self._remove_outlines,
+            "outline.next_bare": self._next_bare,
+            "pass.run": self._run_pass,
+            "pass.stop": self._stop_pass,
+            **self.cameras.handlers(),
+        }
+
+    # --- coming and going
+
+    def entered(self) -> None:
+        self.player.wake()
+
+    def left(self) -> None:
+        self.player.sleep()
+
+    def shut(self) -> None:
+        self.player.sleep()
+        self.passes.shut()
+
+    def _share_out(self) -> None:
+        """Give acts and roll the width that they need, the picture the rest; once, then the keeper's sizes stay."""
+        if self._shared_out or not self.board.buttons:
+            return
+        self._shared_out = True
+        em = self.fontMetrics().height()
+        acts = min(self.board.sizeHint().width(), self.width() // 5)
+        roll = min(max(20 * em, self.width() // 5), 36 * em)
+        self.split.setSizes([max(self.width() - acts - roll, 1), acts, roll])
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._share_out()
+
+    def _set_up(self) -> None:
+        """The session changed: cameras, acts, what is open."""
+        record = self.workspace.record
+        self.cameras.set_up()
+        acts = record.acts if record else ()
+        self.board.set_acts(acts)
+        if self.isVisible():
+            self._share_out()
+        self._set_act_keys(acts)
+        opened = self.marking.open_marks()
+        if record is not None:
+            told = [(m, self._label(m.act), record.clip(m.clip_id).on_clock(m.start_pts)) for m in opened]
+            self.board.set_open(tuple(told))
+        else:
+            self.board.set_open(())
+        self._show_place()
+        self._show_pass()
+
+    def _set_act_keys(self, acts: tuple[Act, ...]) -> None:
+        if acts == self._keyed:
+            return
+        self._keyed = acts
+        wanted = [act for act in acts if act.key]
+        for key in self._keys:
+            key.setParent(None)
+            key.deleteLater()
+        self._keys = []
+        for act in wanted:
+            key = QShortcut(QKeySequence(act.key), self)
+            key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            key.setAutoRepeat(False)
+            key.activated.connect(lambda a=act: self.marking.press(a))
+            self._keys.append(key)
+
+    def _film_came(self, clip_id: int) -> None:
+        self._set_up()
+        self.player.show_place()
+
+    # --- the place
+
+    def _show_place(self) -> None:
+        place, clip = self.player.place, self.workspace.clip
+        self.transport.clock.show_place(place)
+        self.cameras.show_place()
+        film = self.workspace.film(clip.id) if clip else None
+        number = self.player.number()
+        if clip is None or film is None or number is None:
+            self.strip.set_number(None)
+            return self.transport.show_frame(None, 0)
+        if self._shown_clip != clip.id:
+            self._shown_clip = clip.id
+            self._begin_strip(clip)
+        self._frame_shown(clip.id, number, True)
+        if not self.player.running or self.player.speed < 1:
+            self.strip.set_number(number, self._marked_frames(clip))
+
+    def _frame_shown(self, clip_id: int, number: int, exact: bool) -> None:
+        film = self.workspace.film(clip_id)
+        if film is not None and clip_id == self.workspace.clip_id:
+            note, doubted = "" if exact else self.tr("preview"), self.cameras.doubts(clip_id, number)
+            self.transport.show_frame(number, len(film.index), note, doubted)
+            self._show_hint()
+
+    def _begin_strip(self, clip: ClipRecord) -> None:
+        film, source = self.workspace.film(clip.id), self.player.source(clip.id)
+        if film is None or source is None:
+            return
+        index = film.index
+        shape = film.width * float(film.pixel_aspect) / film.height
+        self.strip.set_film(len(index), shape, source.picture, lambda n: clock(clip.offset + index.exact_seconds(n)))
+
+    def _marked_frames(self, clip: ClipRecord) -> frozenset[int]:
+        record, film = self.workspace.record, self.workspace.film(clip.id)
+        number = self.player.number()
+        if record is None or film is None or number is None:
+            return frozenset()
+        pts = film.index.pts
+        low, high = int(pts[max(number - 12, 0)]), int(pts[min(number + 12, len(pts) - 1)])
+        ticks = [m.start_pts for m in record.marks if m.clip_id == clip.id and low <= m.start_pts <= high]
+        ticks += [f.onset_pts for f in record.flags if f.clip_id == clip.id and low <= f.onset_pts <= high]
+        return frozenset(film.index.at_or_before(t) for t in ticks)
+
+    def _go_number(self, number: int) -> None:
+        clip = self.workspace.clip
+        film = self.workspace.film(clip.id) if clip else None
+        if clip is not None and film is not None:
+            self.player.pause()
+            number = number if number >= 0 else len(film.index) - 1
+            self.player.go(clip.on_clock(int(film.index.pts[number])), clip.id)
+
+    def _type_time(self) -> None:
+        self.transport.clock.setFocus()
+        self.transport.clock.selectAll()
+
+    def _go_typed(self, text: str) -> None:
+        place = self.workspace.guard(parse_clock, text)
+        if place is not None:
+            # shown times are rounded to the millisecond; half of one more finds the frame that was read off
+            self.player.go(place + Fraction(1, 2000))
+        self.setFocus()
+        self._show_place()
+
+    def _jump_mark(self, way: int) -> None:
+        record = self.workspace.record
+        if record is None:
+            return
+        places = [(record.clip(m.clip_id).on_clock(m.start_pts), m.id) for m in record.marks]
+        found = next_place(places, self.player.place, way, self.workspace.mark_id)
+        if found is None:
+            self.workspace.say(self.tr("There is no further mark that way."), "note")
+        else:
+            self.workspace.select_mark(found)
+
+    def _jump_flag(self, way: int) -> None:
+        record = self.workspace.record
+        if record is None:
+            return
+        places = [(self.workspace.flag_place(f), f.id) for f in record.flags if f.flagged]
+        found = next_place(places, self.player.place, way, self.workspace.flag_id)
+        if found is None:
+            self.workspace.say(self.tr("There is no further flag that way. F5 runs the motion pass."), "note")
+        else:
+            self.workspace.select_flag(found)
+
+    def _jump_cut(self, way: int) -> None:
+        record, clip = self.workspace.record, self.workspace.clip
+        shots = [s for s in (record.shots if record else ()) if clip and s.clip_id == clip.id]
+        if clip is None or len(shots) < 2:
+            self.workspace.say(self.tr("No cuts are known in this clip. The motion pass (F5) finds them."), "note")
+            return
+        places = [(clip.on_clock(seen_alone(record, s)), s.id) for s in shots if record]
+        found = next_place(places, self.player.place, way, None)
+        if found is not None:
+            self.player.go(next(place for place, which in places if which == found), clip.id)
+
+    # --- running
+
+    def _show_running(self) -> None:
+        player = self.player
+        self.transport.show_speed(player.speed, player.reached_speed(), player.running, player.sounding)
+        self.transport.show_loop(player.loop)
+        button = self.transport.buttons.get("play.toggle")
+        if button is not None:
+            button.setText("■" if player.running else "▶")
+        if not player.running:
+            self._show_place()
+
+    def _toggle_loop(self) -> None:
+        if self.player.loop is not None:
+            self.player.set_loop(None)
+            return
+        self.player.set_loop(self._span_to_repeat())
+        self.player.play()
+
+    def _span_to_repeat(self) -> tuple[Fraction, Fraction]:
+        """The selected act or flag with half a second round it, else a second to each side."""
+        workspace, half = self.workspace, Fraction(1, 2)
+        record, mark, flag = workspace.record, workspace.mark, workspace.flag
+        if record is not None and mark is not None:
+            clip = record.clip(mark.clip_id)
+            return clip.on_clock(mark.start_pts) - half, clip.on_clock(mark.end_pts or mark.start_pts) + half
+        if record is not None and flag is not None:
+            clip = record.clip(flag.clip_id)
+            return clip.on_clock(flag.onset_pts) - half, clip.on_clock(flag.release_pts or flag.full_pts) + half
+        return self.player.place - 1, self.player.place + 1
+
+    def _set_loop(self, start: Fraction | None = None, end: Fraction | None = None) -> None:
+        old = self.player.loop
+        start = start if start is not None else (old[0] if old else self.player.place - 2)
+        end = end if end is not None else (old[1] if old and old[1] > start else start + 2)
+        self.player.set_loop((start, end))
+
+    def _end_of_frame(self) -> Fraction:
+        clip, number = self.workspace.clip, self.player.number()
+        film = self.workspace.film(clip.id) if clip else None
+        if clip is None or film is None or number is None:
+            return self.player.place
+        after = int(film.index.pts[number + 1]) if number + 1 < len(film.index) else clip.end_pts
+        return clip.on_clock(after)
+
+    # --- acts
+
+    def _label(self, code: str) -> str:
+        act = self.workspace.record.act(code) if self.workspace.record else None
+        return act.label if act else code
+
+    def _edit_acts(self) -> None:
+        self.player.pause()
+        margin = 2 * self.fontMetrics().height()
+        self.editor.setGeometry(self.rect().adjusted(margin, margin, -margin, -margin))
+        self.editor.begin()
+
+    def _end_mark(self, mark_id: int) -> None:
+        for mark in self.marking.open_marks():
+            if mark.id == mark_id:
+                self.marking.end(mark)
+
+    def _write_note(self) -> None:
+        self.workspace.settle()
+        self.card.edit_note()
+
+    def _remove_mark(self) -> None:
+        self.workspace.settle()
+        mark = self.workspace.mark
+        if mark is None:
+            self.workspace.say(self.tr("No act is selected. Up and Down go from one to the next."), "note")
+            return
+        self.workspace.edit(self.workspace.book.remove_mark, mark.id)
+        self.workspace.say(self.tr("{0} is taken off. Ctrl+Z brings it back.").format(self._label(mark.act)), "done")
+
+    # --- outlines and the pass
+
+    def _draw(self, part: str) -> None:
+        clip, number = self.workspace.clip, self.player.number()
+        film = self.workspace.film(clip.id) if clip else None
+        if clip is None or film is None or number is None:
+            self.workspace.say(self.tr("There is no film to draw on yet. Add one with Ctrl+O."), "note")
+            return
+        self.player.pause()
+        pts = int(film.index.pts[number])
+        self._edited = (clip, pts, part)
+        self.cameras.current.set_shapes(())
+        self.cameras.current.begin_edit(part, self.outlining.proposal(clip, pts, number, part))
+        words = {"abdomen": self.tr("her abdomen"), "carapace": self.tr("her carapace"), "male": self.tr("him")}
+        self.workspace.say(
+            self.tr(
+                "Draw a box round {0}: drag, or move it with the arrow keys (Shift: further, Ctrl: size). "
+                "Enter keeps it, Esc leaves it."
+            ).format(words[part]),
+            "note",
+        )
+
+        model = self.outlining.model(clip, pts) if part == "abdomen" else None
+        if model is not None:
+            self.workspace.tasks.run(
+                self.tr("Looking for her in this view"),
+                partial(look_for_her, film, model, number),
+                partial(self._propose, self._edited, self.cameras.current.edited_box()),
+            )
+
+    def _propose(self, edited: tuple[ClipRecord, int, str], began: QRectF | None, proposal: Proposal | None) -> None:
+        """The search has ended: put the box where she probably is, unless the keeper has begun to draw."""
+        if self._edited is not edited or self.cameras.current.edited_box() != began:
+            return
+        if proposal is None or not proposal.found:
+            self.workspace.say(self.tr("She was not found in this view. Draw the box where you see her."), "note")
+            return
+        box = proposal.box
+        self.cameras.current.begin_edit(edited[2], QRectF(box.x, box.y, box.w, box.h))
+        said = self.tr("She is probably here, as she looked in an earlier view ({0} of 100 alike). ")
+        said += self.tr("Enter keeps the box; drag it, or draw another, where it is wrong.")
+        self.workspace.say(said.format(round(100 * proposal.confidence)), "note")
+
+    def _keep_outline(self, rect: QRectF) -> None:
+        if self._edited is None:
+            return
+        (clip, pts, part), self._edited = self._edited, None
+        self.outlining.keep(clip, pts, part, rect)
+        self.workspace.say(self.tr("The outline is kept. F5 runs the motion pass."), "done")
+        self.cameras.show_place()
+
+    def _drop_outline(self) -> None:
+        self._edited = None
+        self.workspace.say(self.tr("Nothing was drawn."), "note")
+        self.cameras.show_place()
+
+    def _remove_outlines(self) -> None:
+        clip, number = self.workspace.clip, self.player.number()
+        film = self.workspace.film(clip.id) if clip else None
+        if clip is None or film is None or number is None:
+            return
+        if not self.outlining.remove(clip, int(film.index.pts[number])):
+            self.workspace.say(self.tr("Nothing is outlined on this frame."), "note")
+        self.cameras.show_place()
+
+    def _next_bare(self) -> None:
+        clip, number = self.workspace.clip, self.player.number()
+        film = self.workspace.film(clip.id) if clip else None
+        if clip is None or film is None or number is None:
+            return
+        bare = without_outline(self.workspace, clip)
+        if not bare:
+            self.workspace.say(self.tr("Her abdomen is outlined in every shot."), "done")
+            return
+        here = int(film.index.pts[number])
+        start = next((span[0] for span in bare if span[0] > here), bare[0][0])
+        self.player.go(clip.on_clock(int(film.index.pts[int(np.searchsorted(film.index.pts, start))])), clip.id)
+
+    def _run_pass(self) -> None:
+        clip = self.workspace.clip
+        if clip is None:
+            self.workspace.say(self.tr("There is no film yet. Add one with Ctrl+O."), "note")
+        elif not any(o.part == "abdomen" for o in self.workspace.outlines_of(clip.id)):
+            self.workspace.say(self.tr("Outline her abdomen first (F2): the motion pass follows it."), "note")
+        else:
+            self.passes.begin(clip)
+
+    def _stop_pass(self) -> None:
+        if self.workspace.clip_id is not None:
+            self.passes.stop(self.workspace.clip_id)
+
+    def _show_pass(self) -> None:
+        clip = self.workspace.clip
+        running = self.passes.of(clip.id) if clip else None
+        self.bar.setVisible(running is not None)
+        self.stop.setVisible(running is not None)
+        if running is not None:
+            self.bar.setRange(0, running.total)
+            self.bar.setValue(running.done)
+        self._show_hint()
+
+    def _show_hint(self) -> None:
+        """What must be said of the frame on view, and what to do next."""
+        then = self._next_step(clip) if (clip := self.workspace.clip) else ""
+        self.hint.setText(f"{self.transport.frame.toolTip()} {then}".strip())
+
+    def _next_step(self, clip: ClipRecord) -> str:
+        if self.passes.of(clip.id) is not None:
+            return self.tr("The motion pass runs; you can go on reviewing.")
+        bare = without_outline(self.workspace, clip)
+        known = sum(1 for s in (self.workspace.record.shots if self.workspace.record else ()) if s.clip_id == clip.id)
+        if not any(o.part == "abdomen" for o in self.workspace.outlines_of(clip.id)):
+            return self.tr("Next: outline her abdomen on a frame where it is well seen (F2).")
+        if self.workspace.pass_of(clip.id) is None:
+            return self.tr("Next: run the motion pass (F5).")
+        if bare and known > 1:
+            return self.tr("{0} of {1} shots have no outline yet and are unwatched (F3 goes there).").format(
+                len(bare), known
+            )
+        return ""

@@ -1,1 +1,0 @@
-"""One module a page: pair, film, pulls, sheet, after."""

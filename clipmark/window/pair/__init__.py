@@ -1,0 +1,1 @@
+"""The Pair page: who, when, which film."""

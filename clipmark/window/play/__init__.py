@@ -1,0 +1,1 @@
+"""The film as it stands and runs: frames, sound, clock."""

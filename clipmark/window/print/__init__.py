@@ -1,0 +1,1 @@
+"""Pages on paper: what runs in a process of its own to make a PDF."""

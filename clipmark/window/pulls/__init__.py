@@ -1,0 +1,1 @@
+"""The Pulls page: go through the flags and call each."""

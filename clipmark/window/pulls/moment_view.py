@@ -1,0 +1,169 @@
+"""One pull as it is looked at: the slow loop, before and after, what changed, her movement over time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
+
+from clipmark import settings as declared
+from clipmark.book.model import FlagRecord
+from clipmark.review.pull_pictures import MomentPictures, Rgb, Stretch, load, stretch_of
+from clipmark.timebase import clock
+from clipmark.window.background import Task
+from clipmark.window.film.outlining import Outlining
+from clipmark.window.pulls.loop import Loop
+from clipmark.window.pulls.trace_strip import Moves, TraceStrip
+from clipmark.window.shared.parts import PictureBox, label, row
+from clipmark.window.shared.picture import Shape
+from clipmark.window.workspace import Workspace
+
+if TYPE_CHECKING:
+    from clipmark.media.clip import Clip
+
+
+class MomentView(QWidget):
+    def __init__(self, workspace: Workspace):
+        super().__init__()
+        self.workspace = workspace
+        self._request = 0
+        self._task: Task | None = None
+        self._kept: dict[int, MomentPictures] = {}  # the pull on view and the one before
+        self._flag: FlagRecord | None = None
+        self.outlining = Outlining(workspace)
+        self._lay_out()
+        workspace.sessionChanged.connect(self._kept.clear)
+
+    def _lay_out(self) -> None:
+        self.loop = Loop(str(self.workspace.settings.get(declared.FLAG_PLAY_SPEED)))
+        self.loop.speedChosen.connect(lambda text: self.workspace.choose(declared.FLAG_PLAY_SPEED, text))
+        self.loop.shown.connect(self._loop_moved)
+        self.before = PictureBox(self.tr("Before"))
+        self.after = PictureBox(self.tr("Full pull"))
+        self.change = PictureBox(self.tr("What changed"))
+        self.laid = QComboBox()
+        self.laid.setAccessibleName(self.tr("What the two pictures are laid on for comparing"))
+        self.laid.addItem(self.tr("with her abdomen held in place"), "held")
+        self.laid.addItem(self.tr("with the ground held in place"), "ground")
+        self.laid.activated.connect(lambda _: self._show_change())
+        self.trace = TraceStrip()
+        self.trace.placeWanted.connect(self._seek)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.loop, 5)
+        stills = QHBoxLayout()
+        for part in (self.before, self.after, self.change):
+            stills.addWidget(part, 1)
+        column.addLayout(stills, 3)
+        legend = label(self.tr("orange: brighter at the full pull · blue: darker"), "faint", wrap=False)
+        column.addLayout(row(1, legend, self.laid))
+        column.addWidget(self.trace)
+
+    def show_flag(self, flag: FlagRecord, film: Clip) -> None:
+        """Show a pull; its frames are read beside the window."""
+        stretch = stretch_of(film, flag.onset_pts, flag.full_pts, flag.release_pts)
+        kept = self._kept.get(flag.id)
+        if self._flag == flag and self.loop.place is not None and kept is not None and kept.stretch == stretch:
+            return
+        self._flag = flag
+        self._request += 1
+        self._show_trace(flag, stretch)
+        if kept is not None and kept.stretch == stretch:
+            self._show_moment(flag, kept)
+            return
+        if self._task is not None and self._task.running:
+            self._task.stop()
+        self.show_nothing(self.tr("Reading the frames round it …"), trace=False)
+        request, trace = self._request, self.workspace.trace(flag.clip_id)
+        self._task = self.workspace.tasks.run(
+            self.tr("Reading a pull"),
+            lambda progress: load(film, stretch, trace, progress),
+            lambda made: self._arrived(request, flag, made),
+            lambda error: self._failed(request, error),
+        )
+
+    def show_nothing(self, why: str, trace: bool = True) -> None:
+        self.loop.show_nothing(why)
+        for box in (self.before, self.after, self.change):
+            box.show_image(None)
+        if trace:
+            self._flag = None
+            self._request += 1
+            self.trace.show_moves(None, ())
+
+    def _arrived(self, request: int, flag: FlagRecord, made: MomentPictures) -> None:
+        while len(self._kept) > 1:
+            self._kept.pop(next(iter(self._kept)))
+        self._kept[flag.id] = made
+        if request == self._request:
+            self._show_moment(flag, made)
+
+    def _failed(self, request: int, error: Exception) -> None:
+        if request == self._request:
+            self.show_nothing(str(error), trace=False)
+
+    def _show_moment(self, flag: FlagRecord, made: MomentPictures) -> None:
+        film, record = self.workspace.film(flag.clip_id), self.workspace.record
+        if film is None or record is None:
+            return
+        offset = record.clip(flag.clip_id).offset
+        times = [offset + film.index.exact_seconds(picture.number) for picture in made.frames]
+        if made.frames:
+            self.loop.show_frames(made.frames, times, self.workspace.flag_place(flag))
+        self.before.show_image(as_image(made.before))
+        self.after.show_image(as_image(made.after))
+        self._show_change()
+
+    def _show_change(self) -> None:
+        made = self._kept.get(self._flag.id) if self._flag is not None else None
+        wanted: Rgb | None = getattr(made, str(self.laid.currentData())) if made is not None else None
+        missing = self.tr("She was not followed here, so the two cannot be laid on each other.")
+        self.change.show_image(as_image(wanted) if wanted is not None else None, missing if made else "")
+
+    def _show_trace(self, flag: FlagRecord, stretch: Stretch) -> None:
+        film, record = self.workspace.film(flag.clip_id), self.workspace.record
+        trace = self.workspace.trace(flag.clip_id)
+        if film is None or record is None or trace is None or len(trace.pull) != len(film.index):
+            self.trace.show_moves(None, ())
+            return
+        first, stop = stretch.loop
+        clip = record.clip(flag.clip_id)
+        times = film.index.seconds()[first:stop] + float(clip.offset)
+        names = [(flag.onset_pts, self.tr("onset")), (flag.full_pts, self.tr("full pull"))]
+        if flag.release_pts is not None:
+            names.append((flag.release_pts, self.tr("release")))
+        ticks = tuple((float(clip.on_clock(pts)), name) for pts, name in names)
+        told = ", ".join(f"{name} {clock(at)}" for at, name in ticks)
+        self.trace.show_moves(Moves(times, trace.pull[first:stop], trace.tilt[first:stop]), ticks, told)
+
+    def _loop_moved(self, number: int) -> None:
+        place = self.loop.place
+        self.trace.set_place(float(place) if place is not None else None)
+        self.loop.picture.set_shapes(self._shapes(number) if self.loop.outline.isChecked() else ())
+
+    def _shapes(self, number: int) -> tuple[Shape, ...]:
+        """The followed abdomen on a frame of the loop, whose pictures may be smaller than the film."""
+        record, flag, picture = self.workspace.record, self._flag, self.loop.picture.picture
+        film = self.workspace.film(flag.clip_id) if flag is not None else None
+        if record is None or flag is None or film is None or picture is None:
+            return ()
+        found = self.outlining.shapes(record.clip(flag.clip_id), int(film.index.pts[number]), number)
+        ratio = picture.width / film.width
+        return tuple(
+            replace(shape, points=tuple((x * ratio, y * ratio) for x, y in shape.points))
+            for shape in found
+            if shape.kind == "followed"
+        )
+
+    def _seek(self, place: Fraction) -> None:
+        self.loop.hold.setChecked(True)
+        self.loop.seek(place)
+
+
+def as_image(pixels: Rgb) -> QImage:
+    """RGB pixels as a picture of Qt's that owns them."""
+    height, width = pixels.shape[:2]
+    return QImage(pixels.data, width, height, 3 * width, QImage.Format.Format_RGB888).copy()

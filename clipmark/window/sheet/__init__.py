@@ -1,0 +1,1 @@
+"""The Sheet page: the timeline and the reading."""

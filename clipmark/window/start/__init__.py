@@ -1,0 +1,1 @@
+"""What meets the keeper first."""
