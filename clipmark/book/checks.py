@@ -11,6 +11,7 @@ from clipmark.book.trouble import CannotKeep
 
 PARTS = ("abdomen", "carapace", "male")
 PALPS = ("", "left", "right")
+KEPT = ("", "with her", "by hand")
 _PARTIAL_DATE = re.compile(r"\d{4}(-(0[1-9]|1[0-2]))?", re.ASCII)
 
 
@@ -48,8 +49,24 @@ def _life_event(event: model.LifeEvent) -> None:
 def _loan(loan: model.Loan) -> None:
     check_date(loan.start)
     check_date(loan.end)
+    check_date(loan.returned)
     if loan.start and loan.end and loan.end < loan.start:
         raise CannotKeep(f"A loan cannot end ({loan.end}) before it starts ({loan.start}).")
+    if loan.start and loan.returned and loan.returned < loan.start:
+        raise CannotKeep(f"An animal cannot be given back ({loan.returned}) before the loan starts ({loan.start}).")
+
+
+def _species_note(note: model.SpeciesNote) -> None:
+    if not note.species.strip():
+        raise CannotKeep("A note on a species needs the name of the species or genus.")
+    if not note.what.strip():
+        raise CannotKeep("A note on a species needs to say what it is about.")
+    if note.low is None and note.high is None and not note.note.strip():
+        raise CannotKeep("A note on a species needs a range or words.")
+    if any(end is not None and not 0 <= end <= 1e5 for end in (note.low, note.high)):
+        raise CannotKeep("The ends of a range lie between 0 and 100,000.")
+    if note.low is not None and note.high is not None and note.high < note.low:
+        raise CannotKeep(f"A range cannot end ({note.high:g}) below its beginning ({note.low:g}).")
 
 
 def _session(session: model.Session) -> None:
@@ -111,6 +128,12 @@ def _outcome(outcome: model.Outcome) -> None:
     for stage, number in outcome.counts:
         if not isinstance(number, int) or number < 0:
             raise CannotKeep(f"The count of “{stage}” must be a whole number of 0 or more, not {number}.")
+    if outcome.sac < 1:
+        raise CannotKeep(f"Sacs are counted from 1, not from {outcome.sac}.")
+    if outcome.kept not in KEPT:
+        raise CannotKeep(f"A sac is kept with her or by hand, not “{outcome.kept}”.")
+    if outcome.humidity_pct is not None and not 0 <= outcome.humidity_pct <= 100:
+        raise CannotKeep(f"Humidity is between 0 and 100 %, not {outcome.humidity_pct}.")
 
 
 def _reminder(reminder: model.Reminder) -> None:
@@ -123,6 +146,7 @@ _RULES: dict[type, Any] = {
     model.Animal: _animal,
     model.LifeEvent: _life_event,
     model.Loan: _loan,
+    model.SpeciesNote: _species_note,
     model.Session: _session,
     model.ClipRecord: _clip,
     model.ShotRecord: _span,

@@ -28,6 +28,7 @@ ABOUT = {
     "reviewed": "Stretches of film that a reviewer watched in full.",
     "outcomes": "What came of a session.",
     "reminders": "Dates to come back to.",
+    "species_notes": "What the keeper knows of a species or genus: own figures and statements.",
 }
 _DATE = "ISO date such as 2026-03-01, or empty"
 WORDS: dict[str, dict[str, str]] = {
@@ -37,12 +38,14 @@ WORDS: dict[str, dict[str, str]] = {
         "owner": "who owns it", "note": "the keeper's note", "photo": "path of a picture, or empty",
     },
     "life_events": {
-        "animal_id": "the animal", "kind": "moult, matured, fed, sperm web, died, sold, note", "date": _DATE,
-        "note": "the keeper's note",
+        "animal_id": "the animal",
+        "kind": "moult, matured, fed, sperm web, cooling began, cooling ended, died, sold, note",
+        "date": _DATE, "note": "the keeper's note",
     },
     "loans": {
         "animal_id": "the animal", "owner": "who lends", "borrower": "who borrows", "start": _DATE, "end": _DATE,
         "terms": "what was agreed", "share": "share of the young that was agreed",
+        "returned": "ISO date on which it went back, or empty while it is out",
     },
     "sessions": {
         "title": "title", "female_id": "the female, or null", "male_id": "the male, or null", "date": _DATE,
@@ -101,12 +104,19 @@ WORDS: dict[str, dict[str, str]] = {
     },
     "outcomes": {
         "session_id": "the session",
-        "kind": "laid, eggs, eggs with legs, larvae, nymphs, infertile, eaten, moulted, lost, none yet",
-        "date": _DATE, "counts": "numbers by stage", "note": "note",
+        "kind": "laid, pulled, eggs, eggs with legs, larvae, nymphs, infertile, eaten, moulted, lost, none yet",
+        "date": _DATE, "counts": "numbers by stage", "note": "note", "sac": "which sac of the pairing, from 1",
+        "temperature_c": "of the sac, degrees Celsius, or null", "humidity_pct": "of the sac, percent, or null",
+        "kept": "with her, by hand, or empty",
     },
     "reminders": {
         "session_id": "the session", "date": "ISO date", "text": "what to do", "done": "whether it is done",
         "uid": "its lasting name in calendars",
+    },
+    "species_notes": {
+        "species": "species or genus", "what": "what it is about, such as pairing_to_sac or weak pull",
+        "low": "low end of the range, or null", "high": "high end of the range, or null",
+        "unit": "days, weeks, months or young", "note": "in words",
     },
 }  # fmt: skip
 _ACT = {

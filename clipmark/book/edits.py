@@ -27,6 +27,7 @@ from clipmark.book.model import (
     Reviewed,
     Session,
     ShotRecord,
+    SpeciesNote,
 )
 from clipmark.book.queries import Queries, act_as_plain
 from clipmark.book.rows import Kind
@@ -132,6 +133,15 @@ class Edits(Queries):
 
     def remove_loan(self, loan_id: int) -> None:
         self._remove(rows.LOAN, loan_id, "remove a loan")
+
+    def add_species_note(self, note: SpeciesNote) -> SpeciesNote:
+        return self._add(rows.SPECIES_NOTE, note, f"note on {note.species}")
+
+    def change_species_note(self, note: SpeciesNote) -> SpeciesNote:
+        return self._change(rows.SPECIES_NOTE, note, f"change the note on {note.species}")
+
+    def remove_species_note(self, note_id: int) -> None:
+        self._remove(rows.SPECIES_NOTE, note_id, "remove a note on a species")
 
     # sessions and film ---------------------------------------------------------------------------------------
 

@@ -36,7 +36,7 @@ LISTS: dict[str, Kind[Any]] = {
     "animals": rows.ANIMAL, "life_events": rows.LIFE_EVENT, "loans": rows.LOAN, "sessions": rows.SESSION,
     "clips": rows.CLIP, "shots": rows.SHOT, "outlines": rows.OUTLINE, "marks": rows.MARK, "passes": rows.PASS,
     "spans": rows.SPAN, "flags": rows.FLAG, "calls": rows.CALL, "reviewed": rows.REVIEWED,
-    "outcomes": rows.OUTCOME, "reminders": rows.REMINDER,
+    "outcomes": rows.OUTCOME, "reminders": rows.REMINDER, "species_notes": rows.SPECIES_NOTE,
 }  # fmt: skip
 PARENTS = {
     "animal_id": "animals", "female_id": "animals", "male_id": "animals", "session_id": "sessions",

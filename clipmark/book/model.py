@@ -62,7 +62,8 @@ class Animal:
 
 @dataclass(frozen=True, slots=True)
 class LifeEvent:
-    """Something dated in an animal's life: `kind` is moult, matured, fed, sperm web, died, sold, note."""
+    """Something dated in an animal's life: `kind` is moult, matured, fed, sperm web, cooling began, cooling ended,
+    died, sold, note."""
 
     id: int
     animal_id: int
@@ -73,7 +74,8 @@ class LifeEvent:
 
 @dataclass(frozen=True, slots=True)
 class Loan:
-    """A breeding loan: whose animal, to whom, on what terms, what share of the young is agreed."""
+    """A breeding loan: whose animal, to whom, on what terms, what share of the young is agreed. `returned` is the day
+    on which the animal went back, "" while it is out."""
 
     id: int
     animal_id: int
@@ -83,6 +85,21 @@ class Loan:
     end: str = ""
     terms: str = ""
     share: str = ""
+    returned: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesNote:
+    """What a keeper knows of a species or genus: a range (`low`, `high`, `unit`), or in words (`note`). `what` is
+    what it is about, such as "pairing_to_sac", "weak pull", "note"."""
+
+    id: int
+    species: str
+    what: str
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,8 +288,9 @@ class Reviewed:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What came of a pairing. `kind`: laid, eggs, eggs with legs, larvae, nymphs (with counts), infertile, eaten,
-    moulted, lost, none yet. Counts by stage as (stage, number)."""
+    """What came of a pairing. `kind`: laid, pulled, eggs, eggs with legs, larvae, nymphs (with counts), infertile,
+    eaten, moulted, lost, none yet. Counts by stage as (stage, number). `sac` counts the sacs of the pairing from 1;
+    `kept` is "with her", "by hand" or ""; temperature and humidity are those of the sac."""
 
     id: int
     session_id: int
@@ -280,6 +298,10 @@ class Outcome:
     date: str
     counts: tuple[tuple[str, int], ...] = ()
     note: str = ""
+    sac: int = 1
+    temperature_c: float | None = None
+    humidity_pct: float | None = None
+    kept: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,6 +190,10 @@ class Queries(Core):
             return self._rows(rows.LOAN, order="start, id")
         return self._rows(rows.LOAN, "animal_id = ?", (animal_id,), "start, id")
 
+    def species_notes(self) -> tuple[model.SpeciesNote, ...]:
+        """What the keeper knows of species and genera, in order of name."""
+        return self._rows(rows.SPECIES_NOTE, order="species COLLATE NOCASE, what, id")
+
     def reminders(self, done: bool | None = None) -> tuple[model.Reminder, ...]:
         """Reminders of all sessions by date; only those done, or not done."""
         if done is None:

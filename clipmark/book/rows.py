@@ -37,6 +37,7 @@ class Kind(Generic[T]):
 ANIMAL = Kind("animal", model.Animal, "animal")
 LIFE_EVENT = Kind("life_event", model.LifeEvent, "event in an animal's life")
 LOAN = Kind("loan", model.Loan, "loan")
+SPECIES_NOTE = Kind("species_note", model.SpeciesNote, "note on a species")
 SESSION = Kind("session", model.Session, "session")
 CLIP = Kind("clip", model.ClipRecord, "clip")
 SHOT = Kind("shot", model.ShotRecord, "shot")
@@ -52,6 +53,7 @@ REMINDER = Kind("reminder", model.Reminder, "reminder")
 # parents before children, so that rows can be put in this order and taken out in the reverse
 KINDS: tuple[Kind[Any], ...] = (
     ANIMAL, LIFE_EVENT, LOAN, SESSION, CLIP, SHOT, OUTLINE, MARK, PASS, SPAN, FLAG, CALL, REVIEWED, OUTCOME, REMINDER,
+    SPECIES_NOTE,
 )  # fmt: skip
 
 

@@ -133,7 +133,24 @@ def add_reviewed(db: sqlite3.Connection) -> None:
     )
 
 
-STEPS: tuple[Step, ...] = (first_book, add_reviewed)
+def add_after_the_sac(db: sqlite3.Connection) -> None:
+    """3: a sac has a number and conditions, a loan can be given back, a keeper may note what a species is like."""
+    _script(
+        db,
+        """
+        ALTER TABLE outcome ADD COLUMN sac INTEGER NOT NULL DEFAULT 1;
+        ALTER TABLE outcome ADD COLUMN temperature_c REAL;
+        ALTER TABLE outcome ADD COLUMN humidity_pct REAL;
+        ALTER TABLE outcome ADD COLUMN kept TEXT NOT NULL DEFAULT '';
+        ALTER TABLE loan ADD COLUMN returned TEXT NOT NULL DEFAULT '';
+        CREATE TABLE species_note (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, species TEXT NOT NULL, what TEXT NOT NULL, low REAL, high REAL,
+            unit TEXT NOT NULL, note TEXT NOT NULL)
+        """,
+    )
+
+
+STEPS: tuple[Step, ...] = (first_book, add_reviewed, add_after_the_sac)
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:

@@ -1,7 +1,8 @@
 """What is known of a species: timings and facts from models/species, each with source, rank and mark.
 
-A figure is looked up for the species first, then for its genus, then for tarantulas in general. What nobody has
-written down stays unknown. Within one level figures that were read in a source come before those from memory.
+A figure is looked up for the species first, then for its genus, then for the groups that the genus belongs to, then
+for tarantulas in general. A keeper's own figure goes before all of them. What nobody has written down stays unknown.
+Within one level figures that were read in a source come before those from memory.
 """
 
 from __future__ import annotations
@@ -14,10 +15,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from clipmark.book.model import SpeciesNote
 from clipmark.errors import ClipmarkError
 from clipmark.resources import resource
 
-GENERAL = "general"
+OWN, GENERAL = "own", "general"
+LEVELS = (OWN, "species", "genus", "group", GENERAL)  # the particular before the general
+PLACES = ("pair", "film", "sac")  # where a fact warns: before the pairing, at the film, after the sac
 _DAYS = {"days": 1, "weeks": 7}
 
 
@@ -37,10 +41,12 @@ class Known:
         what: such as "pairing_to_sac", "sac_to_emergence", "brood".
         low, high: the range; None where the source gives no such end. At least one is there.
         unit: "days", "weeks", "months", "young", ...
-        source: key of docs/trade-facts.md, "" where it is from memory.
-        rank: "paper", "hobby" or "news".
-        mark: "read" (in the source), "calculated" (from dates in it) or "from memory".
-        of: the species or genus that it is stated for, "tarantulas in general" for the rest.
+        source: key of docs/trade-facts.md, "" where there is none.
+        rank: "paper", "hobby", "news", "practice", or "own".
+        mark: "read" (in the source), "calculated" (from dates in it), "from memory", "common practice", "your own".
+        of: the species, genus or group that it is stated for, "tarantulas in general" for the rest.
+        level: one of LEVELS.
+        single: told of one animal or one pair, so no rule follows from it.
     """
 
     what: str
@@ -52,6 +58,8 @@ class Known:
     mark: str
     note: str
     of: str
+    level: str = GENERAL
+    single: bool = False
 
     @property
     def text(self) -> str:
@@ -67,30 +75,56 @@ class Known:
     @property
     def cited(self) -> str:
         """The source as it stands beside a figure: `[SA] (hobby), tarantulas in general`."""
-        where = f"[{self.source}] ({self.rank})" if self.source else "from memory, no source"
-        return f"{where}, {self.of}"
+        return cited(self.source, self.rank, self.mark, self.of)
 
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """A statement that is no range, with its source (several keys where several say it)."""
+    """A statement that is no range, with its source (several keys where several say it).
+
+    Attributes:
+        about: what it is about, such as "clasp", "law", "sac"; see clipmark.reading.advice.known.
+        warn: where it is a warning, some of PLACES.
+        level: one of LEVELS.
+    """
 
     text: str
     source: str
     rank: str
     mark: str
     of: str
+    about: str = ""
+    warn: tuple[str, ...] = ()
+    level: str = GENERAL
+
+    @property
+    def cited(self) -> str:
+        """The source as it stands beside the statement."""
+        return cited(self.source, self.rank, self.mark, self.of)
+
+
+def cited(source: str, rank: str, mark: str, of: str) -> str:
+    """`[VS] [TSN] (hobby), Ceratogyrus`; `from memory, no source, Poecilotheria`; `your own, Poecilotheria`."""
+    if mark == "your own":
+        where = "your own"
+    elif source:
+        where = " ".join(f"[{key}]" for key in source.split(", ")) + f" ({rank})"
+    else:
+        where = f"{mark}, no source"
+    return f"{where}, {of}"
 
 
 @dataclass(frozen=True, slots=True)
 class Species:
-    """One file of models/species."""
+    """One file of models/species. `genera` is for a group: the genera in it; `members` says how that is known."""
 
     name: str
     level: str
     formerly: tuple[str, ...]
     figures: tuple[Known, ...]
     facts: tuple[Fact, ...]
+    genera: tuple[str, ...] = ()
+    members: str = ""
 
 
 @cache
@@ -115,24 +149,35 @@ def read(path: Path) -> Species:
 
 def _species(table: dict[str, Any]) -> Species:
     name, level = _text(table, "name"), _text(table, "level")
+    if level not in LEVELS:
+        raise ValueError(f"“level” should be one of {', '.join(LEVELS)}")
     of = name or "tarantulas in general"
-    formerly = table.get("formerly", [])
-    if not isinstance(formerly, list) or not all(isinstance(one, str) for one in formerly):
-        raise ValueError("“formerly” should be a list of names")
     figures = tuple(
         Known(
             _text(f, "what"), _end(f, "low"), _end(f, "high"), _text(f, "unit"), _text(f, "source", ""),
-            _text(f, "rank"), _text(f, "mark"), _text(f, "note", ""), of,
+            _text(f, "rank"), _text(f, "mark"), _text(f, "note", ""), of, level, f.get("single") is True,
         )
         for f in _tables(table, "figure")
     )  # fmt: skip
     if any(figure.low is None and figure.high is None for figure in figures):
         raise ValueError("a figure has neither “low” nor “high”")
     facts = tuple(
-        Fact(_text(f, "text"), _text(f, "source", ""), _text(f, "rank"), _text(f, "mark"), of)
+        Fact(
+            _text(f, "text"), _text(f, "source", ""), _text(f, "rank"), _text(f, "mark"), of, _text(f, "about", ""),
+            _names(f, "warn"), level,
+        )
         for f in _tables(table, "fact")
+    )  # fmt: skip
+    return Species(
+        name, level, _names(table, "formerly"), figures, facts, _names(table, "genera"), _text(table, "members", "")
     )
-    return Species(name, level, tuple(formerly), figures, facts)
+
+
+def _names(table: dict[str, Any], name: str) -> tuple[str, ...]:
+    found = table.get(name, [])
+    if not isinstance(found, list) or not all(isinstance(one, str) for one in found):
+        raise ValueError(f"“{name}” should be a list of names")
+    return tuple(found)
 
 
 def _tables(table: dict[str, Any], name: str) -> list[dict[str, Any]]:
@@ -172,7 +217,7 @@ def genus_of(name: str) -> str:
 
 
 def levels(name: str) -> tuple[Species, ...]:
-    """The files that speak of a species, most particular first: its own, its genus, the general one.
+    """The files that speak of a species, most particular first: its own, its genus, its groups, the general one.
 
     Case and surplus spaces do not matter, and a former name finds the present one.
     """
@@ -181,6 +226,7 @@ def levels(name: str) -> tuple[Species, ...]:
     genus = genus_of(own.name if own else name)
     found = [own] if own else []
     found += [s for s in load_all() if s.level == "genus" and s.name == genus]
+    found += [s for s in load_all() if s.level == "group" and genus in s.genera]
     found += [s for s in load_all() if s.level == GENERAL]
     return tuple(found)
 
@@ -189,16 +235,53 @@ def _called(species: Species) -> set[str]:
     return {species.name.lower(), *(old.lower() for old in species.formerly)}
 
 
-def known(name: str, what: str) -> tuple[Known, ...]:
-    """Every figure of that kind for a species: read and calculated ones first, the particular before the general;
-    those from memory come last. Empty where nothing is known."""
-    found = [f for level in levels(name) for f in level.figures if f.what == what]
-    return tuple(sorted(found, key=lambda f: f.mark == "from memory"))
+def known(name: str, what: str, own: Sequence[SpeciesNote] = ()) -> tuple[Known, ...]:
+    """Every figure of that kind for a species, the keeper's own first, then the particular before the general. Within
+    one level those that were read or calculated come before those from memory. Empty where nothing is known."""
+    found = [*own_figures(name, own), *(f for level in levels(name) for f in level.figures)]
+    mine = [f for f in found if f.what == what]
+    return tuple(sorted(mine, key=lambda f: (LEVELS.index(f.level), f.mark == "from memory")))
 
 
-def facts(name: str) -> tuple[Fact, ...]:
-    """Statements about the species and its genus (the general ones left out)."""
-    return tuple(f for level in levels(name) if level.level != GENERAL for f in level.facts)
+def facts(name: str, own: Sequence[SpeciesNote] = ()) -> tuple[Fact, ...]:
+    """Statements about the species, its genus and its groups, the keeper's own first (the general ones left out)."""
+    said = [f for level in levels(name) if level.level != GENERAL for f in level.facts]
+    return (*own_facts(name, own), *said)
+
+
+def about(name: str, note: SpeciesNote) -> bool:
+    """Whether a keeper's own note is about this species: it names the species (also a former name of it) or its
+    genus."""
+    noted = " ".join(note.species.split()).lower()
+    called = {" ".join(name.split()).lower(), genus_of(name).lower()}
+    for level in levels(name):
+        if level.level in ("species", "genus"):
+            called |= _called(level) | {genus_of(level.name).lower()}
+    return bool(noted) and noted in called
+
+
+def own_figures(name: str, own: Sequence[SpeciesNote]) -> tuple[Known, ...]:
+    """The keeper's own figures for a species; what is noted for the species itself goes before its genus."""
+    mine = [n for n in own if about(name, n) and (n.low is not None or n.high is not None)]
+    mine.sort(key=lambda n: " " not in n.species.strip())
+    return tuple(
+        Known(n.what, n.low, n.high, n.unit or "days", "", "own", "your own", n.note, n.species, OWN) for n in mine
+    )
+
+
+def own_facts(name: str, own: Sequence[SpeciesNote]) -> tuple[Fact, ...]:
+    """The keeper's own statements about a species; `what` of the note is what it is about."""
+    mine = [n for n in own if about(name, n) and n.low is None and n.high is None and n.note.strip()]
+    warn = {"weak pull": ("film",), "fixed sac": ("sac",)}
+    return tuple(
+        Fact(n.note.strip(), "", "own", "your own", n.species, n.what, warn.get(n.what, ()), OWN) for n in mine
+    )
+
+
+def warnings(name: str, place: str, own: Sequence[SpeciesNote] = ()) -> tuple[Fact, ...]:
+    """What to watch for with this species at one of PLACES, the particular first."""
+    said = [*own_facts(name, own), *(f for level in levels(name) for f in level.facts)]
+    return tuple(f for f in said if place in f.warn)
 
 
 @dataclass(frozen=True, slots=True)

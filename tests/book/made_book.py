@@ -25,6 +25,7 @@ from clipmark.book.model import (
     Session,
     Sex,
     Sign,
+    SpeciesNote,
 )
 from clipmark.book.store import Book
 from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
@@ -113,6 +114,21 @@ def full_book(path: Path) -> Book:
     book.add_flag(FlagRecord(0, second.id, None, 207, 247, None, None, None, None, None, "seen by eye", by="Bo"))
     book.add_reviewed(Reviewed(0, first.id, "Ada", 7, END))
     book.add_outcome(Outcome(0, session.id, "laid", "2026-05-02", (("eggs", 300), ("eggs with legs", 250))))
+    book.add_outcome(
+        Outcome(
+            0,
+            session.id,
+            "pulled",
+            "2026-05-30",
+            (),
+            "second",
+            2,
+            temperature_c=26.5,
+            humidity_pct=75,
+            kept="by hand",
+        )
+    )
+    book.add_species_note(SpeciesNote(0, "Grammostola inventata", "pairing_to_sac", 60, 90, "days", "two sacs"))
     book.add_reminder(Reminder(0, session.id, "2026-05-30", "pull the sac"))
     book.set_acts(book.acts()[:5], "short list")
     return book

@@ -10,7 +10,7 @@ import pytest
 
 from clipmark.book import schema
 from clipmark.book.backup import backups
-from clipmark.book.model import Reviewed
+from clipmark.book.model import Loan, Outcome, Reviewed, SpeciesNote
 from clipmark.book.schema import STEPS, migrate
 from clipmark.book.store import Book
 from clipmark.book.trouble import BookNewer, MigrationFailed
@@ -172,3 +172,20 @@ def test_what_was_undone_before_a_new_column_came_can_be_redone_after(
     with Book.open(path) as book:
         assert "mark searching at 0:00.040" == book.redo()
         assert "it's" == book._db.execute("SELECT sure FROM mark WHERE act = 'searching'").fetchone()[0]
+
+
+def test_what_came_with_version_3_can_be_kept_in_a_book_that_was_older(tmp_path: Path) -> None:
+    with Book.open(old_book(tmp_path / "old.book")) as book:
+        [old] = book.session(1).outcomes or (None,)
+        female = book.session(1).session.female_id
+        assert female is not None
+        kept = book.add_outcome(Outcome(0, 1, "pulled", "2026-06-01", sac=2, temperature_c=26.0, kept="by hand"))
+        loan = book.add_loan(Loan(0, female, "Bo", "Ada", "2026-01-01", returned="2026-02-01"))
+        note = book.add_species_note(SpeciesNote(0, "Grammostola", "pairing_to_sac", 60, 90, "days"))
+        if old is not None:
+            assert (1, None, "") == (old.sac, old.temperature_c, old.kept)
+        assert kept in book.session(1).outcomes
+        assert (loan,) == book.loans(female)
+        assert (note,) == book.species_notes()
+        book.undo()
+        assert () == book.species_notes()

@@ -2,6 +2,7 @@ from datetime import date
 
 import pytest
 
+from clipmark.book.model import SpeciesNote
 from clipmark.reading import species
 from clipmark.reading.species import Known, add, facts, known, levels, names, window
 
@@ -48,11 +49,21 @@ def test_the_particular_comes_before_the_general():
     assert ["WH", "BT", "CE"] == [f.source for f in known("Aphonopelma hentzi", "sac_to_emergence")]
 
 
-def test_what_is_from_memory_comes_last_even_for_the_genus():
-    marks = [f.mark for f in known("Poecilotheria regalis", "pairing_to_sac")]
+def test_what_is_said_of_the_genus_leads_even_where_it_is_from_memory():
+    found = known("Poecilotheria regalis", "pairing_to_sac")
 
-    assert "from memory" == marks[-1]
-    assert "read" == marks[0]
+    assert ["genus", "general"] == list(dict.fromkeys(f.level for f in found))
+    assert "from memory, no source, Poecilotheria" == found[0].cited
+
+
+def test_within_one_level_what_was_read_comes_before_what_is_from_memory():
+    marks = [f.mark for level in species.load_all() for f in known(level.name, "brood") if f.level == "genus"]
+
+    assert "read" in marks
+    for name in ("Brachypelma hamorii", "Tapinauchenius plumipes"):
+        for what in {f.what for level in levels(name) for f in level.figures}:
+            found = [(species.LEVELS.index(f.level), f.mark == "from memory") for f in known(name, what)]
+            assert sorted(found) == found
 
 
 def test_what_nobody_wrote_down_stays_unknown():
@@ -76,9 +87,10 @@ def test_an_empty_name_has_only_what_holds_in_general():
 def test_every_figure_has_a_source_or_says_that_it_is_from_memory():
     for one in species.load_all():
         for item in (*one.figures, *one.facts):
-            assert item.rank in ("paper", "hobby", "news"), item
-            assert item.mark in ("read", "calculated", "from memory"), item
-            assert bool(item.source) == (item.mark != "from memory"), item
+            assert item.rank in ("paper", "hobby", "news", "practice"), item
+            assert item.mark in ("read", "calculated", "from memory", "common practice"), item
+            assert bool(item.source) == (item.mark in ("read", "calculated")), item
+            assert (item.rank == "practice") == (item.mark == "common practice"), item
         for figure in one.figures:
             assert figure.low is not None or figure.high is not None, figure
             if figure.low is not None and figure.high is not None:
@@ -102,3 +114,68 @@ def test_ranges_read_as_a_keeper_writes_them():
     assert ["4 to 10 weeks", "up to 6 weeks", "from 3 weeks", "7 weeks"] == [
         text(4, 10), text(None, 6), text(3, None), text(7, 7),
     ]  # fmt: skip
+
+
+def test_a_group_speaks_for_the_genera_in_it():
+    levels_of = [s.level for s in levels("Caribena versicolor")]
+
+    assert ["species", "group", "general"] == levels_of
+    assert any("hardly drawn" in f.text for f in facts("Caribena versicolor"))
+    assert not any("hardly drawn" in f.text for f in facts("Brachypelma hamorii"))
+
+
+def test_every_group_says_how_its_members_are_known():
+    for one in species.load_all():
+        assert (one.level == "group") == bool(one.genera) == bool(one.members), one.name
+
+
+OWN = [
+    SpeciesNote(1, "Brachypelma", "pairing_to_sac", 60, 100, "days"),
+    SpeciesNote(2, "brachypelma  Hamorii", "pairing_to_sac", 70, 90, "days"),
+    SpeciesNote(3, "Brachypelma hamorii", "weak pull", note="She hardly moves."),
+    SpeciesNote(4, "Grammostola", "pairing_to_sac", 1, 2, "days"),
+]
+
+
+def test_the_keepers_own_figures_go_first_and_those_of_the_species_before_those_of_the_genus():
+    found = known("Brachypelma hamorii", "pairing_to_sac", OWN)
+
+    assert [("70 to 90 days", "your own, brachypelma  Hamorii"), ("60 to 100 days", "your own, Brachypelma")] == [
+        (f.text, f.cited) for f in found[:2]
+    ]
+    assert "general" == found[2].level
+
+
+def test_a_keepers_own_note_under_the_former_name_finds_the_present_one():
+    noted = [SpeciesNote(1, "Brachypelma vagans", "brood", 300, 400, "young")]
+
+    assert "own" == known("Tliltocatl vagans", "brood", noted)[0].level
+
+
+def test_a_keeper_may_say_that_a_kind_hardly_moves():
+    [said] = species.warnings("Brachypelma hamorii", "film", OWN)[:1]
+
+    assert ("She hardly moves.", "your own, Brachypelma hamorii") == (said.text, said.cited)
+
+
+@pytest.mark.parametrize(
+    ("name", "place", "words"),
+    [
+        ("Ceratogyrus darlingi", "sac", "fixed to its place"),
+        ("Caribena versicolor", "pair", "no hooks"),
+        ("Poecilotheria regalis", "pair", "strong muscle cramps"),
+        ("Pterinochilus murinus", "pair", "strong muscle cramps"),
+        ("Harpactira gigas", "pair", "frequent"),
+        ("Poecilotheria ornata", "pair", "United States"),
+        ("Brachypelma hamorii", "pair", "international trade"),
+        ("Sickius longibulbi", "film", "90 degrees"),
+    ],
+)
+def test_special_cases_warn_where_they_matter(name, place, words):
+    assert any(words in fact.text for fact in species.warnings(name, place))
+
+
+def test_no_kind_is_warned_of_another_kinds_case():
+    said = " ".join(f.text for place in species.PLACES for f in species.warnings("Grammostola rosea", place))
+
+    assert not any(words in said for words in ("hooks", "cramps", "fixed to", "United States"))
