@@ -136,7 +136,7 @@ def test_the_list_counts_what_a_session_holds(tmp_path: Path) -> None:
     with full_book(tmp_path / "b.book") as book:
         (row,) = book.sessions()
 
-        assert ("Umbra", "Tarn", "Grammostola pulchra", "laid") == (row.female, row.male, row.species, row.outcome)
+        assert ("Umbra", "Tarn", "Grammostola pulchra", "pulled") == (row.female, row.male, row.species, row.outcome)
         assert (2, 3, 1) == (row.clips, row.marks, row.due)
         # in view: one proposed, one called earlier and not proposed any more, one seen by eye and not called
         assert (3, 2, 2) == (row.flags, row.called, row.confirmed)
