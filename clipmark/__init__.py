@@ -10,7 +10,7 @@ __version__ = "0.1.0"
 def __getattr__(name: str) -> object:
     # for notebooks: `clipmark.read_book(path)`; pandas is only loaded when it is asked for
     if name == "read_book":
-        from clipmark.report.tables import read_book
+        from clipmark.report.exports.tables import read_book
 
         return read_book
     raise AttributeError(f"module 'clipmark' has no attribute {name!r}")

@@ -21,9 +21,9 @@ from clipmark.timebase import Span, TimeUnreadable, clock, parse_clock
 
 if TYPE_CHECKING:
     from clipmark.book.model import SessionRecord
-    from clipmark.reading.agreement import ActAgreement, Agreement
-    from clipmark.reading.kappa import Kappa
-    from clipmark.reading.timed_kappa import TimedAgreement
+    from clipmark.reading.numbers.kappa import Kappa
+    from clipmark.reading.numbers.timed_kappa import TimedAgreement
+    from clipmark.reading.session.agreement import ActAgreement, Agreement
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -66,7 +66,7 @@ def _stretch(start: Fraction | None, end: Fraction | None) -> Span | None:
 
 def run(arguments: argparse.Namespace) -> int:
     from clipmark.book.store import Book
-    from clipmark.reading.agreement import compare
+    from clipmark.reading.session.agreement import compare
 
     with Book.open(arguments.book, read_only=True) as book:
         record = book.session(book.find_session(arguments.session))
@@ -81,7 +81,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def lines(record: SessionRecord, agreement: Agreement) -> list[str]:
     """The agreement as the keeper reads it."""
-    from clipmark.reading.agreement import named
+    from clipmark.reading.session.agreement import named
 
     a, b = named(agreement.a), named(agreement.b)
     told = [f"{record.session.title}: {a} (A) and {b} (B), tolerance {float(agreement.tolerance):g} s", ""]

@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     from clipmark.book.sample import add_sample, sample_film
     from clipmark.book.store import Book
     from clipmark.media.clip import open_clip
-    from clipmark.report.sheet import write_sheet
+    from clipmark.report.sheets.sheet import write_sheet
 
     started = time.monotonic()
     folder: Path = arguments.to.absolute()

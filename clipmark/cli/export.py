@@ -38,7 +38,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from clipmark.book.store import Book
-    from clipmark.report import exports
+    from clipmark.report.exports import writers as exports
 
     wanted = {name: place for name in WAYS if (place := getattr(arguments, name)) is not None}
     if not wanted:

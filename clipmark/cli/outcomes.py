@@ -10,15 +10,15 @@ from clipmark.reading.figure import plural
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
-    from clipmark.reading.flag_quality import FlagQuality
-    from clipmark.reading.outcomes import Comparison, Outcomes
-    from clipmark.reading.survival import Curve
+    from clipmark.reading.cycles.flag_quality import FlagQuality
+    from clipmark.reading.cycles.outcomes import Comparison, Outcomes
+    from clipmark.reading.numbers.survival import Curve
 
 
 def show(book: Book, text: str = "", as_json: bool = False) -> None:
     """Print the outcomes of the sessions in which all words of `text` occur (all sessions where it is empty)."""
-    from clipmark.reading.flag_quality import flag_quality
-    from clipmark.reading.outcomes import outcomes
+    from clipmark.reading.cycles.flag_quality import flag_quality
+    from clipmark.reading.cycles.outcomes import outcomes
 
     records = [book.session(row.id) for row in book.sessions(text)]
     females = {record.female.id for record in records if record.female is not None}

@@ -54,7 +54,7 @@ def _fit(book_path: Path, out: Path, parameters: str) -> int:
     from clipmark.motion.fit import refit
     from clipmark.motion.parameters import load, write
     from clipmark.motion.validation import load_validation
-    from clipmark.report.scan_file import called_flags
+    from clipmark.report.exports.scan_file import called_flags
     from clipmark.resources import resource
 
     old = load(parameters)
@@ -86,7 +86,7 @@ def _scan(arguments: argparse.Namespace) -> int:
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.parameters import load
     from clipmark.motion.scan import film_width, scan
-    from clipmark.report.scan_file import read_boxes, scan_document, trace_rows
+    from clipmark.report.exports.scan_file import read_boxes, scan_document, trace_rows
     from clipmark.whole import whole_file
 
     clip = open_clip(arguments.clip, Bar("reading the index"))

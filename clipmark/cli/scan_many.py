@@ -162,7 +162,7 @@ def pass_of_file(piece: Piece, progress: Progress) -> Any:
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.parameters import load
     from clipmark.motion.scan import film_width, scan
-    from clipmark.report.scan_file import read_boxes, scan_document
+    from clipmark.report.exports.scan_file import read_boxes, scan_document
 
     clip = open_clip(Path(piece.name))
     boxes = read_boxes(Path(piece.boxes), clip)

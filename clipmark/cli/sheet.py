@@ -33,9 +33,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from clipmark.book.store import Book
-    from clipmark.report.pdf import write_sheet_pdf
-    from clipmark.report.proof import write_proof
-    from clipmark.report.sheet import write_sheet
+    from clipmark.report.sheets.pdf import write_sheet_pdf
+    from clipmark.report.sheets.proof import write_proof
+    from clipmark.report.sheets.sheet import write_sheet
     from clipmark.report.text import file_stem
 
     with Book.open(arguments.book, read_only=True) as book:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.reading import roles
-from clipmark.reading.occurrences import Occurrence
+from clipmark.reading.session.occurrences import Occurrence
 
 Floats = NDArray[np.float64]
 Counts = NDArray[np.int64]

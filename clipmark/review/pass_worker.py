@@ -44,7 +44,7 @@ def compute(folder: Path) -> None:
     from clipmark.book.intake import run_pass
     from clipmark.book.store import Book
     from clipmark.media.clip import open_clip
-    from clipmark.report.seeing import Seeing, keep_seen
+    from clipmark.report.films.seeing import Seeing, keep_seen
 
     job = read_job(folder)
     if job is None:

@@ -198,7 +198,7 @@ def scanned(path: Path, boxes_path: Path) -> tuple[Any, np.ndarray]:
     from clipmark.media.clip import open_clip
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.scan import film_width, scan
-    from clipmark.report.scan_file import read_boxes
+    from clipmark.report.exports.scan_file import read_boxes
 
     opened = open_clip(path)
     boxes = read_boxes(boxes_path, opened)

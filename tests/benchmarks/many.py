@@ -21,7 +21,7 @@ from clipmark.many import run_all
 from clipmark.media.clip import open_clip
 from clipmark.media.grey import GreyFilm
 from clipmark.motion.scan import film_width, scan
-from clipmark.report.scan_file import read_boxes
+from clipmark.report.exports.scan_file import read_boxes
 from clipmark.resources import resource
 
 

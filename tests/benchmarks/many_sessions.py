@@ -63,11 +63,11 @@ def sessions(number: int, marks: int, seed: int = 1) -> list[SessionRecord]:
 
 def measure(records: list[SessionRecord], clock: Callable[[], float] = time.process_time) -> dict[str, float]:
     """Seconds of each part."""
-    from clipmark.reading.answers import her_answers
-    from clipmark.reading.flag_quality import flag_quality
-    from clipmark.reading.measures import read
-    from clipmark.reading.outcomes import outcomes
+    from clipmark.reading.cycles.flag_quality import flag_quality
+    from clipmark.reading.cycles.outcomes import outcomes
     from clipmark.reading.sequence import acts_in_order, shuffle_within_sessions
+    from clipmark.reading.session.answers import her_answers
+    from clipmark.reading.session.measures import read
 
     times: dict[str, float] = {}
 

@@ -33,8 +33,8 @@ from clipmark.book.model import (
 )
 from clipmark.book.store import Book
 from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
-from clipmark.report.sheet import write_sheet
-from clipmark.report.tables import read_book
+from clipmark.report.exports.tables import read_book
+from clipmark.report.sheets.sheet import write_sheet
 
 SESSIONS, MARKS, FLAGS, FRAMES = 500, 40, 12, 36_000  # marks and flags a session; 20 minutes at 30 a second
 ACTS = (("drumming", Actor.HIM), ("answering", Actor.HER), ("leg play", Actor.HIM), ("clasp", Actor.HIM))

@@ -83,7 +83,7 @@ def measure(path: Path, boxes_path: Path, runs: int = 3) -> dict[str, float]:
     from clipmark.media.clip import open_clip
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.scan import film_width, scan
-    from clipmark.report.scan_file import read_boxes
+    from clipmark.report.exports.scan_file import read_boxes
 
     clip = open_clip(path)
     boxes = read_boxes(boxes_path, clip)

@@ -12,7 +12,7 @@ from clipmark.book.store import Book
 from clipmark.cli import main
 from clipmark.motion.parameters import load
 from clipmark.motion.validation import load_validation
-from clipmark.report.scan_file import called_flags
+from clipmark.report.exports.scan_file import called_flags
 from tests.book.made_book import END, TICKS, call_of, flag_of, new_session, result_of
 
 

@@ -42,7 +42,7 @@ def make_files(folder: Path) -> None:
 
     from clipmark import settings
     from clipmark.media import index_cache
-    from clipmark.report import listening
+    from clipmark.report.films import listening
     from clipmark.resources import resource
     from clipmark.review.pass_files import Job, write_job, write_result
     from clipmark.settings import Settings
@@ -76,8 +76,8 @@ def make_files(folder: Path) -> None:
 
 def _settings(path: Path) -> object:
     from clipmark import settings
-    from clipmark.reading.outlook import explain
-    from clipmark.reading.thresholds import chosen
+    from clipmark.reading.advice.outlook import explain
+    from clipmark.reading.advice.thresholds import chosen
     from clipmark.window.commands import BY_NAME, Keys
 
     read = settings.Settings(path)
@@ -89,7 +89,7 @@ def _settings(path: Path) -> object:
 
 
 def _boxes(path: Path) -> object:
-    from clipmark.report.scan_file import read_boxes
+    from clipmark.report.exports.scan_file import read_boxes
 
     film = the_film(path.with_name("film.mkv"))
     boxes = read_boxes(path, film)
@@ -113,7 +113,7 @@ def _flags(path: Path) -> object:
 
 
 def _species(path: Path) -> object:
-    from clipmark.reading.species import read, windows
+    from clipmark.reading.advice.species import read, windows
 
     found = read(path)
     windows(date(9999, 1, 1), found.figures)
@@ -146,7 +146,7 @@ def _index(path: Path) -> object:
 
 
 def _sound(path: Path) -> object:
-    from clipmark.report.listening import _kept
+    from clipmark.report.films.listening import _kept
 
     return _kept(path) and None
 

@@ -8,10 +8,10 @@ import pytest
 from made_records import Made
 
 from clipmark.book.model import Decision
-from clipmark.reading.agreement import NothingByReviewer, SameReviewer, compare
-from clipmark.reading.detection import Found
-from clipmark.reading.matching import match
-from clipmark.reading.timed_kappa import compare_units
+from clipmark.reading.numbers.detection import Found
+from clipmark.reading.numbers.matching import match
+from clipmark.reading.numbers.timed_kappa import compare_units
+from clipmark.reading.session.agreement import NothingByReviewer, SameReviewer, compare
 from clipmark.timebase import Span
 
 

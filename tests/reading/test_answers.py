@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from made_records import Made
 
-from clipmark.reading.answers import her_answers, his_answers
-from clipmark.reading.measures import read
+from clipmark.reading.session.answers import her_answers, his_answers
+from clipmark.reading.session.measures import read
 
 
 def courted(answer_after, seed=0, n=20, length=1200):

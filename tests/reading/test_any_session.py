@@ -9,10 +9,10 @@ from made_records import Made
 
 from clipmark.book.acts import BUILT_IN
 from clipmark.book.model import Decision, LifeEvent
-from clipmark.reading.agreement import compare, reviewers
-from clipmark.reading.measures import read
-from clipmark.reading.outcomes import outcomes
-from clipmark.reading.outlook import outlook
+from clipmark.reading.advice.outlook import outlook
+from clipmark.reading.cycles.outcomes import outcomes
+from clipmark.reading.session.agreement import compare, reviewers
+from clipmark.reading.session.measures import read
 
 seconds = st.integers(0, 59_000).map(lambda ms: ms / 1000)
 people = st.sampled_from(["Ada", "Ben", ""])

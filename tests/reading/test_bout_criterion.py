@@ -5,7 +5,7 @@ import pytest
 from made_records import Made
 
 from clipmark.motion.rhythm.bouts import GapModel, bout_criterion
-from clipmark.reading.bouts import (
+from clipmark.reading.session.bouts import (
     equal_error_criterion,
     find_criterion,
     into_bouts,
@@ -13,7 +13,7 @@ from clipmark.reading.bouts import (
     shaking_pattern,
     survivors,
 )
-from clipmark.reading.measures import read
+from clipmark.reading.session.measures import read
 
 
 def test_the_criterion_of_the_two_examples():

@@ -3,8 +3,8 @@ from datetime import date
 from made_records import Made
 
 from clipmark.book.model import Decision, LifeEvent
-from clipmark.reading.cycle import cycles, held
-from clipmark.reading.lives import life_of
+from clipmark.reading.cycles.cycle import cycles, held
+from clipmark.reading.cycles.lives import life_of
 
 
 def session(on, number, confirmed=1, outcomes=()):

@@ -1,7 +1,7 @@
 import pytest
 from made_records import Made
 
-from clipmark.reading.measures import read
+from clipmark.reading.session.measures import read
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,8 @@ from made_records import Made
 
 from clipmark.book.acts import BUILT_IN
 from clipmark.book.model import Decision, LifeEvent
-from clipmark.reading import notices, outlook, readiness, species, thresholds
-from clipmark.reading.measures import read
+from clipmark.reading.advice import notices, outlook, readiness, species, thresholds
+from clipmark.reading.session.measures import read
 
 DOCS = Path(__file__).parents[2] / "docs"
 FACTS = (DOCS / "trade-facts.md").read_text("utf-8")

@@ -3,7 +3,7 @@ from fractions import Fraction
 from made_records import Made
 
 from clipmark.book.model import Decision
-from clipmark.reading.measures import read
+from clipmark.reading.session.measures import read
 
 
 def test_the_one_line_tells_confirmed_of_judgeable_and_what_was_not_visible():

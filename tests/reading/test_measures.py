@@ -3,7 +3,7 @@ from fractions import Fraction
 from made_records import Made
 
 from clipmark.book.model import Actor, Decision
-from clipmark.reading.measures import read
+from clipmark.reading.session.measures import read
 
 
 def test_latencies_run_from_the_introduction():

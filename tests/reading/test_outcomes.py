@@ -7,8 +7,8 @@ import pytest
 from made_records import Made
 
 from clipmark.book.model import Decision, LifeEvent, Sign
-from clipmark.reading.flag_quality import flag_quality
-from clipmark.reading.outcomes import FILM_SIGNS, outcomes
+from clipmark.reading.cycles.flag_quality import flag_quality
+from clipmark.reading.cycles.outcomes import FILM_SIGNS, outcomes
 
 TODAY = date(2027, 1, 1)
 

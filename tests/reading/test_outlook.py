@@ -7,9 +7,9 @@ import pytest
 from made_records import Made
 
 from clipmark.book.model import Decision, LifeEvent
-from clipmark.reading import notices, outlook, readiness
-from clipmark.reading.outlook import Status
-from clipmark.reading.thresholds import DEFAULT, Thresholds, chosen
+from clipmark.reading.advice import notices, outlook, readiness
+from clipmark.reading.advice.outlook import Status
+from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, chosen
 
 
 def paired(confirmed=2, on="2026-03-01", session_id=1, outcomes=(), **marks):

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from made_records import Made
 
-from clipmark.reading.measures import read
 from clipmark.reading.sequence import acts_in_order, against_independence, shuffle_within_sessions, transitions
+from clipmark.reading.session.measures import read
 
 OFF_DIAGONAL = ~np.eye(3, dtype=bool)
 

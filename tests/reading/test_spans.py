@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from clipmark.reading import spans
-from clipmark.reading.sampling import instantaneous, one_zero
+from clipmark.reading.numbers.sampling import instantaneous, one_zero
 from clipmark.timebase import Span
 
 instants = st.fractions(min_value=0, max_value=20, max_denominator=12)

@@ -27,7 +27,7 @@ from clipmark.book.model import (
     SpanRecord,
 )  # fmt: skip
 from clipmark.motion.result import Trace
-from clipmark.report.traces import ClipTrace, placed
+from clipmark.report.pictures.traces import ClipTrace, placed
 
 TICK = Fraction(1, 600)
 RATE = 30  # frames a second: 20 ticks each

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 import icalendar
 import pytest
 
-from clipmark.report.calendar_file import NoReminders, calendar, uid
+from clipmark.report.exports.calendar_file import NoReminders, calendar, uid
 from tests.report import by_hand
 
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)

@@ -11,7 +11,15 @@ import pytest
 import webvtt
 
 from clipmark.media import made
-from clipmark.report.chapters import NoFilm, captions, chapters, ffmetadata, vtt, write_captions, write_chapters
+from clipmark.report.exports.chapters import (
+    NoFilm,
+    captions,
+    chapters,
+    ffmetadata,
+    vtt,
+    write_captions,
+    write_chapters,
+)
 from tests.report import by_hand
 
 RECORDS = [by_hand.pairing(), by_hand.hostile()]

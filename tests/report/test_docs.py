@@ -6,7 +6,7 @@ from pathlib import Path
 
 from clipmark.book.store import Book
 from clipmark.cli.export import WAYS
-from clipmark.report.columns import ANIMALS, LIFE, TABLES, described
+from clipmark.report.exports.columns import ANIMALS, LIFE, TABLES, described
 from tests.report import by_hand
 
 PAGE = (Path(__file__).parents[2] / "docs/formats.md").read_text(encoding="utf-8")

@@ -10,12 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clipmark.book.model import Actor, Decision
-from clipmark.report.called import numbered_flags
-from clipmark.report.figures import LEFT, RIGHT, sequence_svg, timeline_svg, trace_svg
-from clipmark.report.shapes import SHAPES, shape_svg
-from clipmark.report.svg import Picture, _slanting
+from clipmark.report.pictures.figures import LEFT, RIGHT, sequence_svg, timeline_svg, trace_svg
+from clipmark.report.pictures.shapes import SHAPES, shape_svg
+from clipmark.report.pictures.svg import Picture, _slanting
+from clipmark.report.pictures.traces import columns
+from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_stem, one_line
-from clipmark.report.traces import columns
 from clipmark.timebase import Span
 from tests.report import by_hand
 

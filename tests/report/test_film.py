@@ -18,11 +18,11 @@ from clipmark.media.clip import open_clip
 from clipmark.media.reader import Reader
 from clipmark.motion.result import FrameSpan, ScanResult, Shot, Trace
 from clipmark.progress import Cancelled
-from clipmark.report.cuts import NoPulls, burnt, write_cuts, write_stills
-from clipmark.report.sheet import sheet_of, write_sheet
-from clipmark.report.sheet_json import from_json, to_json
-from clipmark.report.sounds import heard
-from clipmark.report.stills import FilmMissing, Films
+from clipmark.report.exports.cuts import NoPulls, burnt, write_cuts, write_stills
+from clipmark.report.films.sounds import heard
+from clipmark.report.pictures.stills import FilmMissing, Films
+from clipmark.report.sheets.sheet import sheet_of, write_sheet
+from clipmark.report.sheets.sheet_json import from_json, to_json
 
 # uneven on purpose, late start; ticks are milliseconds
 PTS = [100 + 40 * k + (k % 3) * 7 for k in range(120)]

@@ -9,7 +9,7 @@ from clipmark import settings
 from clipmark.media import made
 from clipmark.media.clip import open_clip
 from clipmark.progress import SILENT
-from clipmark.report import listening
+from clipmark.report.films import listening
 from tests.media.test_align import RATE, taps
 
 

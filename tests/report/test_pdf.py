@@ -10,9 +10,9 @@ import pytest
 
 from clipmark.book.model import Session
 from clipmark.book.store import Book
-from clipmark.report import pdf
-from clipmark.report.compose import compose
-from clipmark.report.sheet_json import from_json, to_json
+from clipmark.report.sheets import pdf
+from clipmark.report.sheets.compose import compose
+from clipmark.report.sheets.sheet_json import from_json, to_json
 from tests.report import by_hand
 
 pytest.importorskip("PySide6.QtSvg")

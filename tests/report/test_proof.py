@@ -7,9 +7,9 @@ import pytest
 from clipmark.book.model import Animal, Loan, Session, Sex
 from clipmark.book.store import Book
 from clipmark.cli import main
-from clipmark.report.compose import compose
-from clipmark.report.proof import proof
-from clipmark.report.sheet import filled
+from clipmark.report.sheets.compose import compose
+from clipmark.report.sheets.proof import proof
+from clipmark.report.sheets.sheet import filled
 from tests.report import by_hand
 
 LOAN = Loan(1, 2, "J. Marsh", "Mara", "2026-02-01", "2026-05-01", "back fed", "half of the young")

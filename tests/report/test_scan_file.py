@@ -14,7 +14,7 @@ import pytest
 
 from clipmark.cli import main
 from clipmark.media.clip import Clip, open_clip
-from clipmark.report.scan_file import BoxesUnreadable, read_boxes
+from clipmark.report.exports.scan_file import BoxesUnreadable, read_boxes
 
 SCHEMAS = Path(__file__).parents[2] / "docs" / "schemas"
 

@@ -9,7 +9,7 @@ import pytest
 
 from clipmark.motion.result import Box, Shot
 from clipmark.motion.rhythm.values import Bout
-from clipmark.report.seeing import Seeing, keep_seen, kept_seen
+from clipmark.report.films.seeing import Seeing, keep_seen, kept_seen
 
 
 class Palps:

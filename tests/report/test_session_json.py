@@ -9,7 +9,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from clipmark.report.session_json import session_document, write_json
+from clipmark.report.exports.session_json import session_document, write_json
 from tests.report import by_hand
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs/schemas/session.schema.json").read_text(encoding="utf-8"))

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from clipmark.report.compose import compose
-from clipmark.report.sheet import render
+from clipmark.report.sheets.compose import compose
+from clipmark.report.sheets.sheet import render
 from tests.report import by_hand
 
 

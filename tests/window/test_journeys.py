@@ -60,7 +60,7 @@ def test_from_a_dropped_film_to_a_called_flag_and_its_sheet(window, tmp_path, qt
     workspace.edit(workspace.book.add_call, Call(0, flags[0].id, workspace.reviewer, Decision.CONFIRMED))
     window.show_page("sheet")
 
-    from clipmark.report.sheet import write_sheet
+    from clipmark.report.sheets.sheet import write_sheet
 
     sheet = write_sheet(workspace.book, workspace.record.session.id, tmp_path / "sheet.html")
     assert "evening" in sheet.read_text(encoding="utf-8")

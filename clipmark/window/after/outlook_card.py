@@ -26,8 +26,8 @@ class OutlookCard(Card):
 
     def show_record(self, record: SessionRecord, today: date | None = None) -> None:
         """The outlook of a session, as of today."""
-        from clipmark.reading.outlook import outlook
-        from clipmark.reading.thresholds import chosen
+        from clipmark.reading.advice.outlook import outlook
+        from clipmark.reading.advice.thresholds import chosen
 
         clear(self.body)
         view = outlook(record, self._life(record.session.female_id), self._life(record.session.male_id),

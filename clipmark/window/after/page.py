@@ -249,7 +249,7 @@ class AfterPage(QWidget):
 
     def write_calendar(self, path: Path) -> None:
         """Write the open reminders for a calendar program."""
-        from clipmark.report.calendar_file import write_calendar
+        from clipmark.report.exports.calendar_file import write_calendar
 
         record = self.workspace.record
         if record is not None and self.workspace.guard(write_calendar, record, path) is not None:

@@ -56,7 +56,7 @@ class ThresholdsCard(Card):
         self.refresh()
 
     def _lay_out(self, grid: QGridLayout) -> None:
-        from clipmark.reading.thresholds import DEFAULT, names
+        from clipmark.reading.advice.thresholds import DEFAULT, names
 
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setColumnStretch(0, 3)
@@ -104,8 +104,8 @@ class ThresholdsCard(Card):
 
     def refresh(self) -> None:
         """Show the numbers in use, where each is from, and how many are the keeper's own."""
-        from clipmark.reading.outlook import explain
-        from clipmark.reading.thresholds import chosen
+        from clipmark.reading.advice.outlook import explain
+        from clipmark.reading.advice.thresholds import chosen
 
         kept = 0
         for name, value, source in explain(chosen(self.workspace.settings.get(THRESHOLDS))):
@@ -123,7 +123,7 @@ class ThresholdsCard(Card):
         )
 
     def _put(self, name: str, value: int) -> None:
-        from clipmark.reading.thresholds import DEFAULT
+        from clipmark.reading.advice.thresholds import DEFAULT
 
         if value == _NONE or value == getattr(DEFAULT, name):
             self._reset(name)

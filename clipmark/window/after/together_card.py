@@ -14,8 +14,8 @@ from clipmark.window.shared.parts import Card, clear, label
 from clipmark.window.workspace import Workspace
 
 if TYPE_CHECKING:
-    from clipmark.reading.flag_quality import FlagQuality
-    from clipmark.reading.outcomes import Comparison, Outcomes
+    from clipmark.reading.cycles.flag_quality import FlagQuality
+    from clipmark.reading.cycles.outcomes import Comparison, Outcomes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,8 +31,8 @@ def read_together(path: Path, progress: Progress) -> Together:
         ClipmarkError: the book cannot be read. Cancelled: through `progress`.
     """
     from clipmark.book.store import Book
-    from clipmark.reading.flag_quality import flag_quality
-    from clipmark.reading.outcomes import outcomes
+    from clipmark.reading.cycles.flag_quality import flag_quality
+    from clipmark.reading.cycles.outcomes import outcomes
 
     with Book.open(path, read_only=True) as book:
         rows, records = book.sessions(), []

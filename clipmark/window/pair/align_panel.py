@@ -11,7 +11,7 @@ from clipmark.book.model import ClipRecord
 from clipmark.media.align import SoundMatch, match_sounds
 from clipmark.media.clip import Clip
 from clipmark.progress import Progress
-from clipmark.report.listening import RATE, Heard, heard_in
+from clipmark.report.films.listening import RATE, Heard, heard_in
 from clipmark.timebase import clock
 from clipmark.window.pair.frame_picker import FramePicker
 from clipmark.window.pair.waves import WavePair

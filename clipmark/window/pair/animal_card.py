@@ -218,6 +218,6 @@ class AnimalCard(Card):
 
 
 def _species_names() -> tuple[str, ...]:
-    from clipmark.reading.species import names
+    from clipmark.reading.advice.species import names
 
     return names()

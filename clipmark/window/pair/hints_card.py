@@ -33,8 +33,8 @@ class HintsCard(Card):
                 label(self.tr("Choose or enter both animals and note their dates: hints stand here."), "faint")
             )
             return
-        from clipmark.reading.notices import before_pairing
-        from clipmark.reading.readiness import readiness
+        from clipmark.reading.advice.notices import before_pairing
+        from clipmark.reading.advice.readiness import readiness
 
         words = {
             "for": self.tr("speaks for it"),

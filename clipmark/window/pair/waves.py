@@ -7,7 +7,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF, QWheelEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from clipmark.report.listening import Heard
+from clipmark.report.films.listening import Heard
 from clipmark.review.roll_model import Curve
 from clipmark.timebase import clock
 from clipmark.window import theme

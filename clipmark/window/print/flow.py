@@ -10,7 +10,7 @@ from PySide6.QtCore import QByteArray, QMarginsF, QRectF, QSizeF
 from PySide6.QtGui import QFont, QPageLayout, QPageSize, QPainter, QPdfWriter, QTextDocument, QTextTable
 from PySide6.QtSvg import QSvgRenderer
 
-from clipmark.report.svg import FONT
+from clipmark.report.pictures.svg import FONT
 
 WIDTH, HEIGHT = 595.28, 841.89
 LEFT, TOP, FOOT = 42.5, 37.0, 44.0

@@ -1,7 +1,7 @@
 """The page engine that prints a sheet to PDF: `python -m clipmark.window.print.page_engine SHEET.html OUT.pdf`.
 
-Run in a process of its own by `clipmark.report.pdf`. It gets no network: whatever is not a local file or inside the
-page is refused, and no script runs.
+Run in a process of its own by `clipmark.report.sheets.pdf`. It gets no network: whatever is not a local file or
+inside the page is refused, and no script runs.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from clipmark.report.pdf import PATIENCE_S, NoPaper, write_pdf
+from clipmark.report.sheets.pdf import PATIENCE_S, NoPaper, write_pdf
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QPageLayout

@@ -1,7 +1,8 @@
 """A sheet drawn as PDF by Qt alone, for machines on which the page engine (print/page_engine.py) does not run.
 
-`python -m clipmark.window.print.sheet SHEET.json OUT.pdf`, run by `clipmark.report.pdf` in a process of its own; the
-file holds a `clipmark.report.content.Sheet` as `clipmark.report.sheet_json` writes it. Every text is escaped.
+`python -m clipmark.window.print.sheet SHEET.json OUT.pdf`, run by `clipmark.report.sheets.pdf` in a process of its
+own; the file holds a `clipmark.report.sheets.content.Sheet` as `clipmark.report.sheets.sheet_json` writes it. Every
+text is escaped.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ from pathlib import Path
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QImage, QPainter, QPen, QPolygonF
 
-from clipmark.report.content import Card, Sheet, StillView
-from clipmark.report.sheet_json import from_json
+from clipmark.report.sheets.content import Card, Sheet, StillView
+from clipmark.report.sheets.sheet_json import from_json
 from clipmark.report.text import legible, one_line
 from clipmark.window.print.flow import ROOM, Flow, Solid, Text, drawing
 

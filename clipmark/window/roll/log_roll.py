@@ -19,8 +19,8 @@ from clipmark.motion.result import Floats, Trace
 from clipmark.motion.rhythm.agreement import doubt_folded
 from clipmark.motion.rhythm.values import Bout
 from clipmark.progress import Progress
-from clipmark.report.listening import Heard, listen, rhythms
-from clipmark.report.seeing import kept_seen
+from clipmark.report.films.listening import Heard, listen, rhythms
+from clipmark.report.films.seeing import kept_seen
 from clipmark.review.roll_model import Curve, build
 from clipmark.window.roll.bouts import HeardBout, placed
 from clipmark.window.roll.view import Roll

@@ -8,7 +8,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPalette, QPen, QPolygonF, QStaticText
 
 from clipmark.book.model import Decision
-from clipmark.report.colours import BLUE, FAMILIES, ORANGE, SKY, VERMILION
+from clipmark.report.pictures.colours import BLUE, FAMILIES, ORANGE, SKY, VERMILION
 from clipmark.review.roll_model import RollItem
 
 _COLOURS = {code: QColor(family.colour) for family in FAMILIES for code in family.codes}

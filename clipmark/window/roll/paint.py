@@ -19,7 +19,7 @@ from PySide6.QtGui import (
 )
 
 from clipmark.motion.result import Floats
-from clipmark.report.colours import VERMILION
+from clipmark.report.pictures.colours import VERMILION
 from clipmark.review.roll_geometry import Columns, View, ruler_places, ruler_step
 from clipmark.review.roll_model import Curve, Lane, RollItem, RollModel, Side
 from clipmark.timebase import clock

@@ -21,10 +21,10 @@ from PySide6.QtWidgets import (
 
 from clipmark import settings as declared
 from clipmark.progress import Progress
-from clipmark.reading.by_act import ActReading
+from clipmark.reading.advice.notices import STANDING
 from clipmark.reading.figure import Figure
-from clipmark.reading.measures import Reading, read
-from clipmark.reading.notices import STANDING
+from clipmark.reading.session.by_act import ActReading
+from clipmark.reading.session.measures import Reading, read
 from clipmark.review.roll_model import exact_seconds
 from clipmark.window.roll.bouts import HeardBout
 from clipmark.window.roll.log_roll import LogRoll
@@ -324,8 +324,8 @@ class SheetPage(QWidget):
 
         def work(progress: Progress) -> Path:
             from clipmark.book.store import Book
-            from clipmark.report.pdf import write_sheet_pdf
-            from clipmark.report.sheet import write_sheet
+            from clipmark.report.sheets.pdf import write_sheet_pdf
+            from clipmark.report.sheets.sheet import write_sheet
 
             target.parent.mkdir(parents=True, exist_ok=True)
             written = write_sheet_pdf if target.suffix.lower() == ".pdf" else write_sheet

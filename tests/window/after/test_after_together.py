@@ -10,7 +10,7 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QLabel
 
 from clipmark.book.model import Animal, Outcome, Session, Sex
-from clipmark.reading.thresholds import names
+from clipmark.reading.advice.thresholds import names
 from clipmark.settings import THRESHOLDS
 from clipmark.window.main_window import MainWindow
 

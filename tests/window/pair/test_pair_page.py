@@ -220,7 +220,7 @@ def test_a_clip_that_is_not_there_tells_how_to_get_at_its_time(page, tmp_path, q
 
 def test_waves_move_by_arrow_keys(qtbot) -> None:
     from clipmark.progress import SILENT
-    from clipmark.report.listening import heard_in
+    from clipmark.report.films.listening import heard_in
     from clipmark.window.pair.waves import WavePair
 
     waves = WavePair()

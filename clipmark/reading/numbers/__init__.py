@@ -1,0 +1,1 @@
+"""Statistics on plain numbers: shares, agreement, waiting times. Nothing here knows a book."""

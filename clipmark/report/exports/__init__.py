@@ -1,0 +1,1 @@
+"""What a session or a book is given away as: tables, JSON, chapters, calendar, cuts."""

@@ -1,0 +1,196 @@
+"""Tidy tables for notebooks and CSV: one row a thing, one column a property, every column typed, units in its name.
+
+What each column means stands in `clipmark.report.exports.columns` and docs/formats.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from clipmark.book.model import SessionRecord
+from clipmark.reading.session.insertions import effective_calls
+from clipmark.report.exports.columns import ANIMALS, KINDS, LIFE, TABLES, Table
+from clipmark.report.sheets.called import numbered_flags
+from clipmark.report.text import file_name
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = dict[str, Any]
+MICRO = 6  # decimals of printed seconds; the exact ticks stand beside them
+
+
+def _s(value: Fraction | None) -> float | None:
+    return None if value is None else round(float(value), MICRO)
+
+
+def rows(record: SessionRecord) -> dict[str, list[Row]]:
+    """Table name to rows, for one session; keys are the columns of `columns.TABLES`."""
+    return {
+        "sessions": [_session(record)],
+        "clips": list(_clips(record)),
+        "marks": list(_marks(record)),
+        "flags": list(_flags(record)),
+        "calls": list(_calls(record)),
+        "spans": list(_spans(record)),
+        "measures": list(_measures(record)),
+        "outcomes": [
+            {
+                "outcome_id": o.id, "session_id": o.session_id, "kind": o.kind, "date": o.date, "note": o.note,
+                "counts": "; ".join(f"{stage}: {number}" for stage, number in o.counts),
+            }
+            for o in record.outcomes
+        ],
+        "reminders": [
+            {"reminder_id": r.id, "session_id": r.session_id, "date": r.date, "text": r.text, "done": r.done}
+            for r in record.reminders
+        ],
+    }  # fmt: skip
+
+
+def _session(record: SessionRecord) -> Row:
+    s, her, him = record.session, record.female, record.male
+    return {
+        "session_id": s.id, "title": s.title, "date": s.date,
+        "female_id": s.female_id, "female": her.name if her else "", "female_species": her.species if her else "",
+        "male_id": s.male_id, "male": him.name if him else "", "male_species": him.species if him else "",
+        "place": s.place, "temperature_c": s.temperature_c, "humidity_pct": s.humidity_pct,
+        "reviewer": s.reviewer, "note": s.note,
+    }  # fmt: skip
+
+
+def _clips(record: SessionRecord) -> Iterator[Row]:
+    for c in record.clips:
+        yield {
+            "clip_id": c.id, "session_id": c.session_id, "file": file_name(c.path), "camera": c.camera,
+            "offset_s": _s(c.offset), "offset_exact": str(c.offset),
+            "duration_s": _s((c.end_pts - c.first_pts) * c.time_base), "frames": c.frames,
+            "time_base": str(c.time_base), "first_pts": c.first_pts, "end_pts": c.end_pts,
+            "width_px": c.width, "height_px": c.height, "fingerprint": c.fingerprint,
+        }  # fmt: skip
+
+
+def _marks(record: SessionRecord) -> Iterator[Row]:
+    clips = {c.id: c for c in record.clips}
+    labels = {a.code: a.label for a in record.acts}
+    for m in record.marks:
+        clip = clips[m.clip_id]
+        end = None if m.end_pts is None else clip.on_clock(m.end_pts)
+        start = clip.on_clock(m.start_pts)
+        yield {
+            "mark_id": m.id, "session_id": record.session.id, "clip_id": m.clip_id, "act": m.act,
+            "label": labels.get(m.act, m.act), "actor": m.actor.value, "lasting": m.lasting, "open": m.open,
+            "start_s": _s(start), "end_s": _s(end), "duration_s": _s(None if end is None else end - start),
+            "film_s": _s(start - clip.offset), "start_pts": m.start_pts, "end_pts": m.end_pts,
+            "time_base": str(clip.time_base), "reviewer": m.reviewer, "note": m.note,
+        }  # fmt: skip
+
+
+def _flags(record: SessionRecord) -> Iterator[Row]:
+    clips = {c.id: c for c in record.clips}
+    numbers = {f.flag.id: f.number for f in numbered_flags(record)}
+    calls = effective_calls(record)
+    for f in record.flags:
+        clip, call = clips[f.clip_id], calls.get(f.id)
+        onset = clip.on_clock(f.onset_pts)
+        yield {
+            "flag_id": f.id, "session_id": record.session.id, "clip_id": f.clip_id, "pass_id": f.pass_id,
+            "number": numbers.get(f.id), "onset_s": _s(onset), "full_s": _s(clip.on_clock(f.full_pts)),
+            "release_s": _s(None if f.release_pts is None else clip.on_clock(f.release_pts)),
+            "film_s": _s(onset - clip.offset), "onset_pts": f.onset_pts, "full_pts": f.full_pts,
+            "release_pts": f.release_pts, "time_base": str(clip.time_base), "score": f.score, "pull_lengths": f.pull,
+            "tilt_deg": f.tilt_deg, "direction_deg": f.direction_deg, "flagged": f.flagged,
+            "decision": call.decision.value if call else "", "because": f.because, "doubts": "; ".join(f.doubts),
+            "parameters": f.parameters, "by": f.by,
+        }  # fmt: skip
+
+
+def _calls(record: SessionRecord) -> Iterator[Row]:
+    counting = {call.id for call in effective_calls(record).values()}
+    for c in record.calls:
+        yield {
+            "call_id": c.id, "flag_id": c.flag_id, "session_id": record.session.id, "reviewer": c.reviewer,
+            "decision": c.decision.value, "counts": c.id in counting, "signs": "; ".join(s.value for s in c.signs),
+            "palp": c.palp, "cause": c.cause, "note": c.note, "made_at": c.made_at,
+        }  # fmt: skip
+
+
+def _spans(record: SessionRecord) -> Iterator[Row]:
+    clips = {c.id: c for c in record.clips}
+    clip_of = {p.id: clips[p.clip_id] for p in record.passes if p.current and p.clip_id in clips}
+    for s in record.spans:
+        clip = clip_of.get(s.pass_id)
+        if clip is not None:
+            yield {
+                "pass_id": s.pass_id, "session_id": record.session.id, "clip_id": clip.id, "watched": not s.why,
+                "start_s": _s(clip.on_clock(s.start_pts)), "end_s": _s(clip.on_clock(s.end_pts)), "why": s.why,
+                "start_pts": s.start_pts, "end_pts": s.end_pts, "time_base": str(clip.time_base),
+            }  # fmt: skip
+
+
+def _measures(record: SessionRecord) -> Iterator[Row]:
+    from clipmark.reading.session.measures import read
+
+    reading = read(record)
+    for f in (*reading.figures, *(figure for act in reading.acts for figure in act.figures)):
+        yield {
+            "session_id": record.session.id, "key": f.key, "label": f.label, "value": f.number, "unit": f.unit,
+            "at_least": _s(f.at_least), "text": f.text, "explanation": f.explanation,
+        }  # fmt: skip
+
+
+def frame(table: Table, filled: Iterable[Row]) -> pd.DataFrame:
+    """Rows as a DataFrame with the declared types, also where there is no row; empty text stays empty text."""
+    import pandas as pd
+
+    filled = list(filled)
+    data = {}
+    for column in table.columns:
+        values = [row[column.name] for row in filled]
+        dtype = KINDS[column.kind][0]
+        if column.kind in ("date", "instant"):
+            data[column.name] = pd.to_datetime(  # typed also where there is no row
+                pd.Series(values, dtype="object"), errors="coerce", utc=column.kind == "instant", format="ISO8601"
+            )
+        else:
+            data[column.name] = pd.Series(values, dtype=dtype)
+    return pd.DataFrame(data)
+
+
+def tables(record: SessionRecord) -> dict[str, pd.DataFrame]:
+    """The tables of one session, by name."""
+    filled = rows(record)
+    return {table.name: frame(table, filled[table.name]) for table in TABLES}
+
+
+def read_book(path: str | Path | None = None) -> dict[str, pd.DataFrame]:
+    """Every session of a book as tidy tables, and the animals: sessions, clips, marks, flags, calls, spans, measures,
+    outcomes, reminders, animals, life. The book is opened for reading only.
+
+    Args:
+        path: the book; None for the one that the window opens.
+    Raises:
+        ClipmarkError: the book is missing, newer, damaged, or no book.
+    """
+    from clipmark.book.store import Book
+
+    filled: dict[str, list[Row]] = {table.name: [] for table in TABLES}
+    with Book.open(None if path is None else Path(path), read_only=True) as book:
+        for row in book.sessions():
+            for name, more in rows(book.session(row.id)).items():
+                filled[name].extend(more)
+        animals = book.animals()
+        lives = [event for animal in animals for event in book.life(animal.id)]
+    found = {table.name: frame(table, filled[table.name]) for table in TABLES}
+    found["animals"] = frame(ANIMALS, (
+        {"animal_id": a.id, "sex": a.sex.value}
+        | {n: getattr(a, n) for n in ("name", "species", "born", "origin", "owner", "note")}
+        for a in animals
+    ))  # fmt: skip
+    found["life"] = frame(LIFE, (
+        {"event_id": e.id} | {n: getattr(e, n) for n in ("animal_id", "kind", "date", "note")} for e in lives
+    ))  # fmt: skip
+    return found

@@ -1,0 +1,1 @@
+"""Pictures as SVG, and stills out of the film."""

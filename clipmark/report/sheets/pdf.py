@@ -1,0 +1,77 @@
+"""A sheet as PDF: Qt's page engine prints the HTML; where the engine does not run, Qt draws the sheet itself.
+
+Both in a process of their own. The engine is large, wants more system libraries than the window and starts helpers
+of its own; apart from the program it costs nothing until it is needed, and cannot take the program with it. No Qt is
+imported here: `clipmark.window.print.page_engine` and `clipmark.window.print.sheet` are what runs over there.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from clipmark.errors import ClipmarkError
+from clipmark.progress import SILENT, Progress
+from clipmark.whole import whole_path
+
+if TYPE_CHECKING:
+    from clipmark.book.store import Book
+
+PATIENCE_S = 90
+
+
+class NoPaper(ClipmarkError):
+    def __init__(self, reason: str):
+        super().__init__(
+            f"The PDF could not be made ({reason}). Write the sheet as HTML and print it from your browser instead: "
+            "it is laid out for A4."
+        )
+
+
+def write_pdf(page: Path, out: Path) -> Path:
+    """Print an HTML file to PDF by the page engine, whole or not at all; for a background task.
+
+    Raises:
+        NoPaper: the page engine is not there, or did not manage.
+    """
+    return _made_by("clipmark.window.print.page_engine", page, out)
+
+
+def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress = SILENT) -> Path:
+    """The sheet of one session as PDF, whole or not at all: printed by the page engine where it runs, else drawn.
+
+    Raises:
+        NoSuchSession: the book has no such session. NoPaper: neither way managed.
+        CannotWrite: the place cannot be written. Cancelled: out of `progress`.
+    """
+    from clipmark.report.sheets.sheet import render, sheet_of
+    from clipmark.report.sheets.sheet_json import to_json
+
+    record = book.session(session_id)
+    sheet = sheet_of(book, record, progress)
+    with tempfile.TemporaryDirectory() as folder:
+        page, values = Path(folder) / "sheet.html", Path(folder) / "sheet.json"
+        page.write_text(render(sheet), encoding="utf-8")
+        try:
+            return write_pdf(page, out)
+        except NoPaper:
+            values.write_text(to_json(sheet), encoding="utf-8")
+            return _made_by("clipmark.window.print.sheet", values, out)
+
+
+def _made_by(module: str, source: Path, out: Path) -> Path:
+    environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen"}
+    with whole_path(out) as fresh:
+        command = [sys.executable, "-m", module, str(source), str(fresh)]
+        try:
+            done = subprocess.run(command, env=environment, capture_output=True, timeout=PATIENCE_S, check=False)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise NoPaper(str(error)) from error
+        if done.returncode != 0 or not fresh.exists() or not fresh.stat().st_size:
+            words = done.stderr.decode("utf-8", "replace").strip().splitlines()
+            raise NoPaper(words[-1][:200] if words else f"code {done.returncode}")
+    return out

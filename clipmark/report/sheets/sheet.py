@@ -1,0 +1,91 @@
+"""The session's sheet: one HTML file that opens offline, prints on A4 and holds everything in itself.
+
+No script stands in it and none could run: the page forbids scripts and everything from outside (content security
+policy), and every text of a keeper or a file is escaped by the template.
+"""
+
+from __future__ import annotations
+
+import base64
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from clipmark.book.model import SessionRecord
+from clipmark.progress import SILENT, Progress
+from clipmark.report.pictures.frame_times import frame_times
+from clipmark.report.pictures.stills import Corners, Films, Still
+from clipmark.report.pictures.svg import n
+from clipmark.report.pictures.traces import ClipTrace, placed
+from clipmark.report.sheets.compose import compose
+from clipmark.report.sheets.content import Sheet
+from clipmark.report.text import legible, one_line
+from clipmark.whole import whole_file
+
+if TYPE_CHECKING:
+    from clipmark.book.store import Book
+
+TEMPLATES = Path(__file__).parent / "templates"
+
+
+def _data_uri(still: Still) -> str:
+    return f"data:image/jpeg;base64,{base64.b64encode(still.data).decode('ascii')}"
+
+
+def _points(corners: Corners) -> str:
+    return " ".join(f"{n(x)},{n(y)}" for x, y in corners)
+
+
+def render(sheet: Sheet) -> str:
+    """The sheet as HTML."""
+    return filled("sheet.html.jinja", sheet=sheet)
+
+
+def filled(template: str, **values: object) -> str:
+    """A page of the sheet's look, every value escaped."""
+    import jinja2
+
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        finalize=lambda value: legible(value) if type(value) is str else value,  # drawings are Markup: as they are
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["data_uri"] = _data_uri
+    environment.filters["points"] = _points
+    environment.filters["brief"] = lambda note: bool(note.strip()) and len(note) <= 90 and "\n" not in note
+    environment.filters["short"] = lambda text, most=70: one_line(text, most) or "Pairing sheet"
+    style = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
+    return environment.get_template(template).render(style=style, **values)
+
+
+def sheet_of(book: Book, record: SessionRecord, progress: Progress = SILENT) -> Sheet:
+    """What stands on a session's sheet, out of the book and its films; each film is opened once."""
+    with Films() as films:
+        return compose(record, _traces(book, record, films), progress, films)
+
+
+def _traces(book: Book, record: SessionRecord, films: Films) -> list[ClipTrace]:
+    """The traces of a session's current passes, placed on the session clock."""
+    found = []
+    for current in (p for p in record.passes if p.current):
+        clip = record.clip(current.clip_id)
+        trace = book.trace_of(current.id)
+        found.append(placed(clip, current.id, frame_times(clip, len(trace.x), films), trace))
+    return found
+
+
+def write_sheet(book: Book, session_id: int, out: Path, progress: Progress = SILENT) -> Path:
+    """Write the sheet of one session, whole or not at all.
+
+    Raises:
+        NoSuchSession: the book has no such session.
+        CannotWrite: the place cannot be written.
+        Cancelled: out of `progress`; nothing is written then.
+    """
+    record = book.session(session_id)
+    page = render(sheet_of(book, record, progress))
+    with whole_file(Path(out), newline="\n") as file:
+        file.write(page)
+    return Path(out)
