@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from clipmark.atomic_files import CannotWrite, atomic_file
 from clipmark.errors import ClipmarkError
-from clipmark.whole import CannotWrite, whole_file
 
 
 class SettingsUnreadable(ClipmarkError):
@@ -124,5 +124,5 @@ class Settings:
             self.path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise CannotWrite(self.path, error.strerror or str(error)) from error
-        with whole_file(self.path) as file:
+        with atomic_file(self.path) as file:
             file.write(text)

@@ -20,11 +20,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
+from clipmark.atomic_files import make_folder, sync_file, sync_folder
 from clipmark.book.connect import connect, copy_pages
 from clipmark.book.schema import version_of
 from clipmark.book.trouble import BookDamaged, BookOutOfReach, BookTrouble, NoBook, NotABook, from_system, sentences
 from clipmark.errors import ClipmarkError
-from clipmark.whole import make_folder, sync_file, sync_folder
 
 KEPT = 10  # newest backups of any reason
 KEPT_BEFORE = 3  # newest backups before a migration or a restore

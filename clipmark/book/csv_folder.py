@@ -53,14 +53,14 @@ def write_folder(book: Book, folder: Path) -> list[Path]:
     Raises:
         CannotWrite.
     """
-    from clipmark.whole import whole_folder
+    from clipmark.atomic_files import atomic_folder
 
     with book._reading():
         values = {name: book._rows(kind) for name, kind in LISTS.items()}
     clips = {clip.id: clip for clip in values["clips"]}
     passes = {one.id: clips[one.clip_id] for one in values["passes"] if one.clip_id in clips}
     resources = []
-    with whole_folder(folder) as fresh:
+    with atomic_folder(folder) as fresh:
         for name, kind in LISTS.items():
             columns = _columns(name, kind.type, clips, passes)
             with (fresh / f"{name}.csv").open("w", encoding="utf-8", errors="replace", newline="") as file:

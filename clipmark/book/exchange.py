@@ -118,10 +118,10 @@ def write_document(book: Book, path: Path, traces: bool = True) -> None:
     Raises:
         CannotWrite, BookDamaged.
     """
-    from clipmark.whole import whole_file
+    from clipmark.atomic_files import atomic_file
 
     made = document(book, traces)
-    with whole_file(path) as file:
+    with atomic_file(path) as file:
         file.write("{")
         for place, (name, value) in enumerate(made.items()):
             file.write(f"{',' if place else ''}\n{json.dumps(name)}: ")

@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from clipmark.atomic_files import make_folder, sync_folder
 from clipmark.book import journal, rows
 from clipmark.book.connect import connect
 from clipmark.book.plain import from_plain, to_plain
@@ -26,7 +27,6 @@ from clipmark.book.schema import migrate
 from clipmark.book.store import Book
 from clipmark.book.trouble import NoBook, NotABook, from_system
 from clipmark.errors import ClipmarkError
-from clipmark.whole import make_folder, sync_folder
 
 LONGEST_GAP = 50_000_000  # ids are given one by one; a number beyond this is damage, not a row
 UNKNOWN_GAP = 65_536  # how far to look where no row beyond is known

@@ -8,12 +8,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from clipmark.atomic_files import CannotWrite
 from clipmark.book import intake
 from clipmark.book.model import Animal, LifeEvent, Mark, Outline, Session, Sex
 from clipmark.book.store import Book
 from clipmark.media.clip import Clip, open_clip
 from clipmark.resources import resource
-from clipmark.whole import CannotWrite
 
 TITLE_FILE = "session.json"
 

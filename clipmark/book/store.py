@@ -11,6 +11,7 @@ from pathlib import Path
 from types import TracebackType
 
 from clipmark import settings
+from clipmark.atomic_files import make_folder
 from clipmark.book import journal
 from clipmark.book.backup import backup, daily
 from clipmark.book.connect import connect, copy_pages
@@ -28,7 +29,6 @@ from clipmark.book.trouble import (
     sentences,
 )
 from clipmark.errors import ClipmarkError
-from clipmark.whole import make_folder
 
 
 class Book(Passes):

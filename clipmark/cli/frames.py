@@ -19,15 +19,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     import sys
 
+    from clipmark.atomic_files import atomic_file
     from clipmark.cli.terminal import Bar
     from clipmark.media.clip import open_clip
-    from clipmark.whole import whole_file
 
     clip = open_clip(arguments.clip, Bar("reading the index"))
     if str(arguments.csv) == "-":
         _write(clip.index, sys.stdout)
     else:
-        with whole_file(arguments.csv, newline="") as file:
+        with atomic_file(arguments.csv, newline="") as file:
             _write(clip.index, file)
         print(f"{len(clip.index)} frames in “{arguments.csv}”")
     for note in clip.notes:

@@ -81,13 +81,13 @@ def _fit(book_path: Path, out: Path, parameters: str) -> int:
 def _scan(arguments: argparse.Namespace) -> int:
     import csv
 
+    from clipmark.atomic_files import atomic_file
     from clipmark.cli.terminal import Bar
     from clipmark.media.clip import open_clip
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.parameters import load
     from clipmark.motion.scan import film_width, scan
     from clipmark.report.exports.scan_file import read_boxes, scan_document, trace_rows
-    from clipmark.whole import whole_file
 
     clip = open_clip(arguments.clip, Bar("reading the index"))
     boxes = read_boxes(arguments.boxes, clip)
@@ -97,12 +97,12 @@ def _scan(arguments: argparse.Namespace) -> int:
     text = json.dumps(scan_document(clip, result, arguments.all), indent=1, ensure_ascii=False) + "\n"
     if arguments.trace:
         header, rows = trace_rows(clip, result)
-        with whole_file(arguments.trace, newline="") as file:
+        with atomic_file(arguments.trace, newline="") as file:
             table = csv.writer(file)
             table.writerow(header)
             table.writerows(rows)
     if str(arguments.out) != "-":
-        with whole_file(arguments.out) as file:
+        with atomic_file(arguments.out) as file:
             file.write(text)
     if arguments.json or str(arguments.out) == "-":
         sys.stdout.write(text)

@@ -173,7 +173,7 @@ def pass_of_file(piece: Piece, progress: Progress) -> Any:
 
 
 def _folder(arguments: argparse.Namespace) -> Told:
-    from clipmark.whole import whole_file
+    from clipmark.atomic_files import atomic_file
 
     pieces = list(_films(arguments.what))
     if not pieces:
@@ -190,7 +190,7 @@ def _folder(arguments: argparse.Namespace) -> Told:
         else:
             out = Path(piece.name).with_suffix(FLAGS)
             try:
-                with whole_file(out) as file:
+                with atomic_file(out) as file:
                     file.write(json.dumps(outcome.result, indent=1, ensure_ascii=False) + "\n")
             except ClipmarkError as error:
                 failed.append({"film": piece.name, "why": str(error)})

@@ -6,9 +6,9 @@ import sys
 import time
 from typing import IO
 
-from clipmark.whole import CannotWrite, whole_file
+from clipmark.atomic_files import CannotWrite, atomic_file
 
-__all__ = ["Bar", "CannotWrite", "whole_file"]
+__all__ = ["Bar", "CannotWrite", "atomic_file"]
 
 
 class Bar:

@@ -7,9 +7,9 @@ from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
+from clipmark.atomic_files import atomic_file
 from clipmark.errors import ClipmarkError
 from clipmark.resources import resource
-from clipmark.whole import whole_file
 
 DEFAULT = "pulls-2"
 
@@ -85,6 +85,6 @@ def write(parameters: MotionParameters, path: Path) -> None:
     Raises:
         CannotWrite: the folder is missing, read-only or full.
     """
-    with whole_file(path) as file:
+    with atomic_file(path) as file:
         json.dump({"parameters": asdict(parameters)}, file, indent=1)
         file.write("\n")

@@ -10,10 +10,10 @@ import pandas as pd
 import pytest
 from frictionless import Package, validate
 
+from clipmark.atomic_files import CannotWrite
 from clipmark.book.csv_folder import guarded, write_folder
 from clipmark.book.model import Session
 from clipmark.book.store import Book
-from clipmark.whole import CannotWrite
 from tests.book.made_book import full_book
 
 

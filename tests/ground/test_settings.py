@@ -3,8 +3,8 @@ import json
 import pytest
 
 from clipmark import settings
+from clipmark.atomic_files import CannotWrite
 from clipmark.settings import Setting, Settings, SettingsUnreadable
-from clipmark.whole import CannotWrite
 
 
 def test_a_choice_is_there_at_the_next_start(tmp_path):

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
 from clipmark import __version__
+from clipmark.atomic_files import atomic_path
 from clipmark.book.model import Reminder, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.report.text import legible, one_line
-from clipmark.whole import whole_path
 
 if TYPE_CHECKING:
     from icalendar.cal import Component
@@ -97,6 +97,6 @@ def _all_day(name: str, stamp: datetime, day: date, summary: str, text: str) -> 
 def write_calendar(record: SessionRecord, path: Path) -> Path:
     """`calendar` as a file, whole or not at all."""
     content = calendar(record)
-    with whole_path(path) as fresh:
+    with atomic_path(path) as fresh:
         fresh.write_bytes(content)
     return path

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+from clipmark.atomic_files import atomic_file
 from clipmark.book.model import ClipRecord, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_name, one_line
-from clipmark.whole import whole_file
 
 MOST = 300  # characters of a caption; a player shows two or three lines
 SHORTEST = Fraction(2)  # s that a momentary act's caption stays
@@ -154,7 +154,7 @@ def write_ffmetadata(record: SessionRecord, path: Path) -> list[Path]:
 
 def _write(path: Path, texts: Sequence[tuple[Path, str]]) -> list[Path]:
     for target, text in texts:
-        with whole_file(target, newline="\n") as file:
+        with atomic_file(target, newline="\n") as file:
             file.write(text)
     return [target for target, _ in texts]
 

@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from clipmark import __version__
+from clipmark.atomic_files import atomic_folder
 from clipmark.book.model import SessionRecord
 from clipmark.report.exports.columns import TABLES, Column, Table, schema
 from clipmark.report.exports.tables import Row, rows
 from clipmark.report.text import legible
-from clipmark.whole import whole_folder
 
 # the wide forms are read as formula signs by spreadsheets set to East Asian languages
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "'", "＝", "＋", "－", "＠")
@@ -51,7 +51,7 @@ def write_csv_folder(record: SessionRecord, folder: Path) -> list[Path]:
         CannotWrite: the folder cannot be made or filled; nothing of it is left then.
     """
     filled = rows(record)
-    with whole_folder(folder) as fresh:
+    with atomic_folder(folder) as fresh:
         for table in TABLES:
             _write(fresh / f"{table.name}.csv", table, filled[table.name])
         package = json.dumps(_package(record), ensure_ascii=False, indent=1)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.atomic_files import atomic_folder
 from clipmark.book.model import ClipRecord, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.progress import SILENT, Progress
@@ -22,7 +23,6 @@ from clipmark.report.pictures.stills import Films, still
 from clipmark.report.sheets.called import NumberedFlag, numbered_flags
 from clipmark.report.text import one_line
 from clipmark.timebase import clock
-from clipmark.whole import whole_folder
 
 if TYPE_CHECKING:
     from clipmark.media.reader import Reader
@@ -98,7 +98,7 @@ def write_cuts(
         cuts = _cuts(record, films)
         total = sum(cut.stop - cut.start for cut in cuts)
         done = 0
-        with whole_folder(folder) as fresh:
+        with atomic_folder(folder) as fresh:
             for cut in cuts:
                 for _ in _encode(cut, fresh / f"{stem(cut.flag)}.mp4", slow, burn_clock):
                     done += 1
@@ -187,7 +187,7 @@ def write_stills(record: SessionRecord, folder: Path, progress: Progress = SILEN
     """Three whole frames for each flag (before, full pull, after) as PNG, all of them or none; errors as
     `write_cuts`, and FrameLost where a frame does not come out of the film."""
     names = []
-    with Films() as films, whole_folder(folder) as fresh:
+    with Films() as films, atomic_folder(folder) as fresh:
         cuts = _cuts(record, films)
         for done, cut in enumerate(cuts):
             progress.advance(done, len(cuts))

@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from clipmark import __version__
+from clipmark.atomic_files import atomic_file
 from clipmark.book.model import Animal, ClipRecord, FlagRecord, Mark, SessionRecord
 from clipmark.reading.session.insertions import effective_calls
 from clipmark.report.exports.tables import rows
 from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_name
 from clipmark.timebase import clock
-from clipmark.whole import whole_file
 
 FORMAT = "clipmark-session/1"
 Json = dict[str, Any]
@@ -126,6 +126,6 @@ def write_json(record: SessionRecord, path: Path) -> Path:
         text.encode("utf-8")
     except UnicodeEncodeError:  # a file name that is no UTF-8
         text = json.dumps(document, ensure_ascii=True, indent=1, allow_nan=False)
-    with whole_file(path, newline="\n") as file:
+    with atomic_file(path, newline="\n") as file:
         file.write(text + "\n")
     return path

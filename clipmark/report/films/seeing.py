@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark import settings
+from clipmark.atomic_files import atomic_file
 from clipmark.errors import ClipmarkError
 from clipmark.motion.result import Box, Shot
 from clipmark.motion.rhythm.gathering import Gathering
 from clipmark.motion.rhythm.seen import picture_bouts
 from clipmark.motion.rhythm.values import Bout
-from clipmark.whole import whole_file
 
 if TYPE_CHECKING:
     from clipmark.motion.scan import Film
@@ -86,7 +86,7 @@ def keep_seen(fingerprint: str, bouts: Sequence[Bout]) -> None:
     place = _place(fingerprint)
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
-        with whole_file(place) as file:
+        with atomic_file(place) as file:
             json.dump([asdict(bout) for bout in bouts], file)
     except (OSError, ClipmarkError):
         return

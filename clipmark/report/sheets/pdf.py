@@ -14,9 +14,9 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from clipmark.atomic_files import atomic_path
 from clipmark.errors import ClipmarkError
 from clipmark.progress import SILENT, Progress
-from clipmark.whole import whole_path
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
@@ -65,7 +65,7 @@ def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress =
 
 def _made_by(module: str, source: Path, out: Path) -> Path:
     environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen"}
-    with whole_path(out) as fresh:
+    with atomic_path(out) as fresh:
         command = [sys.executable, "-m", module, str(source), str(fresh)]
         try:
             done = subprocess.run(command, env=environment, capture_output=True, timeout=PATIENCE_S, check=False)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from clipmark.atomic_files import atomic_file
 from clipmark.book.model import Animal, Decision, Loan, SessionRecord
 from clipmark.progress import SILENT, Progress
 from clipmark.reading.advice import notices
@@ -15,7 +16,6 @@ from clipmark.report.sheets.content import Card, Sheet
 from clipmark.report.sheets.sheet import filled, sheet_of
 from clipmark.report.sheets.story import day
 from clipmark.report.text import isolated, legible, one_line
-from clipmark.whole import whole_file
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
@@ -91,6 +91,6 @@ def write_proof(book: Book, session_id: int, out: Path, progress: Progress = SIL
     record = book.session(session_id)
     loans = tuple(loan for a in (record.female, record.male) if a is not None for loan in book.loans(a.id))
     page = filled("proof.html.jinja", proof=proof(record, loans, sheet_of(book, record, progress)))
-    with whole_file(Path(out), newline="\n") as file:
+    with atomic_file(Path(out), newline="\n") as file:
         file.write(page)
     return Path(out)

@@ -10,6 +10,7 @@ import base64
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from clipmark.atomic_files import atomic_file
 from clipmark.book.model import SessionRecord
 from clipmark.progress import SILENT, Progress
 from clipmark.report.pictures.frame_times import frame_times
@@ -19,7 +20,6 @@ from clipmark.report.pictures.traces import ClipTrace, placed
 from clipmark.report.sheets.compose import compose
 from clipmark.report.sheets.content import Sheet
 from clipmark.report.text import legible, one_line
-from clipmark.whole import whole_file
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
@@ -86,6 +86,6 @@ def write_sheet(book: Book, session_id: int, out: Path, progress: Progress = SIL
     """
     record = book.session(session_id)
     page = render(sheet_of(book, record, progress))
-    with whole_file(Path(out), newline="\n") as file:
+    with atomic_file(Path(out), newline="\n") as file:
         file.write(page)
     return Path(out)

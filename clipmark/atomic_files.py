@@ -66,7 +66,7 @@ def _as_umask_says(path: str, mode: int) -> None:
 
 
 @contextmanager
-def whole_path(path: Path) -> Iterator[Path]:
+def atomic_path(path: Path) -> Iterator[Path]:
     """A fresh path in the same folder, to be written by whatever means; it takes the name `path` when the block
     ends well and is removed when it does not.
 
@@ -92,14 +92,14 @@ def whole_path(path: Path) -> Iterator[Path]:
 
 
 @contextmanager
-def whole_file(path: Path, newline: str | None = None) -> Iterator[IO[str]]:
-    """A text file (UTF-8) that appears under its name only when it is complete; errors as `whole_path`."""
-    with whole_path(path) as fresh, open(fresh, "w", encoding="utf-8", newline=newline) as file:
+def atomic_file(path: Path, newline: str | None = None) -> Iterator[IO[str]]:
+    """A text file (UTF-8) that appears under its name only when it is complete; errors as `atomic_path`."""
+    with atomic_path(path) as fresh, open(fresh, "w", encoding="utf-8", newline=newline) as file:
         yield file
 
 
 @contextmanager
-def whole_folder(path: Path) -> Iterator[Path]:
+def atomic_folder(path: Path) -> Iterator[Path]:
     """A fresh, empty folder beside `path`; when the block ends well, its files are moved into `path` (made where
     it is missing; files of other names there stay). When it does not, nothing of it is left.
 

@@ -4,14 +4,14 @@ import os
 
 import pytest
 
-from clipmark.whole import CannotWrite, whole_file, whole_folder
+from clipmark.atomic_files import CannotWrite, atomic_file, atomic_folder
 
 
 def test_a_file_that_fails_half_way_leaves_the_old_one_and_nothing_else(tmp_path):
     target = tmp_path / "sheet.html"
     target.write_text("old")
 
-    with pytest.raises(ZeroDivisionError), whole_file(target) as file:
+    with pytest.raises(ZeroDivisionError), atomic_file(target) as file:
         file.write("new")
         raise ZeroDivisionError
 
@@ -24,7 +24,7 @@ def test_a_folder_is_filled_whole_and_strange_files_in_it_stay(tmp_path):
     target.mkdir()
     (target / "mine.txt").write_text("mine")
 
-    with whole_folder(target) as fresh:
+    with atomic_folder(target) as fresh:
         (fresh / "marks.csv").write_text("a")
         assert ["mine.txt"] == os.listdir(target)
 
@@ -33,7 +33,7 @@ def test_a_folder_is_filled_whole_and_strange_files_in_it_stay(tmp_path):
 
 
 def test_a_folder_that_fails_half_way_is_not_there(tmp_path):
-    with pytest.raises(ZeroDivisionError), whole_folder(tmp_path / "tables") as fresh:
+    with pytest.raises(ZeroDivisionError), atomic_folder(tmp_path / "tables") as fresh:
         (fresh / "marks.csv").write_text("a")
         raise ZeroDivisionError
 
@@ -43,24 +43,24 @@ def test_a_folder_that_fails_half_way_is_not_there(tmp_path):
 def test_a_place_that_cannot_be_written_is_told_in_a_sentence(tmp_path):
     (tmp_path / "file").write_text("")
 
-    with pytest.raises(CannotWrite, match="could not be written"), whole_file(tmp_path / "none" / "a.html"):
+    with pytest.raises(CannotWrite, match="could not be written"), atomic_file(tmp_path / "none" / "a.html"):
         pass
-    with pytest.raises(CannotWrite, match="not a folder"), whole_folder(tmp_path / "file"):
+    with pytest.raises(CannotWrite, match="not a folder"), atomic_folder(tmp_path / "file"):
         pass
-    with pytest.raises(CannotWrite, match="could not be written"), whole_file(tmp_path):
+    with pytest.raises(CannotWrite, match="could not be written"), atomic_file(tmp_path):
         pass
 
 
 @pytest.mark.parametrize("name", ["s" * 250 + ".html", "蜘" * 83 + ".html", "two\nlines.html", "-o.html", "..html"])
 def test_a_file_may_have_any_name_that_the_system_takes(tmp_path, name):
-    with whole_file(tmp_path / name) as file:
+    with atomic_file(tmp_path / name) as file:
         file.write("whole")
 
     assert [name] == os.listdir(tmp_path)
 
 
 def test_a_name_that_the_system_does_not_take_is_told_in_a_sentence(tmp_path):
-    with pytest.raises(CannotWrite, match="could not be written"), whole_file(tmp_path / ("s" * 256)) as file:
+    with pytest.raises(CannotWrite, match="could not be written"), atomic_file(tmp_path / ("s" * 256)) as file:
         file.write("whole")
     assert [] == os.listdir(tmp_path)
 
@@ -70,9 +70,9 @@ def test_what_is_written_reaches_the_disk_before_it_gets_its_name(tmp_path, monk
     for name in ("fsync", "replace"):
         before = getattr(os, name)
         monkeypatch.setattr(os, name, lambda *a, name=name, before=before: done.append(name) or before(*a))
-    with whole_file(tmp_path / "sheet.html") as file:
+    with atomic_file(tmp_path / "sheet.html") as file:
         file.write("whole")
-    with whole_folder(tmp_path / "tables") as fresh:
+    with atomic_folder(tmp_path / "tables") as fresh:
         (fresh / "marks.csv").write_text("a")
 
     # the file, its name; then the file in the folder, its name in it, the folder's name
