@@ -12,7 +12,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from clipmark.media import index_cache
-from clipmark.media.door import (
+from clipmark.media.fingerprint import fingerprint
+from clipmark.media.index import FrameIndex, frame_index
+from clipmark.media.mp4_table import table_of_mp4
+from clipmark.media.open_film import (
     ClipUnreadable,
     MostlyLost,
     check_file,
@@ -20,9 +23,6 @@ from clipmark.media.door import (
     packets_of,
     picture_stream,
 )
-from clipmark.media.fingerprint import fingerprint
-from clipmark.media.index import FrameIndex, frame_index
-from clipmark.media.mp4_table import table_of_mp4
 from clipmark.media.order import find_order
 from clipmark.media.packets import Ints, PacketTable, decode_numbered, read_packets
 from clipmark.media.picture import Turn, turn_of

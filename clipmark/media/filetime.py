@@ -9,7 +9,7 @@ from pathlib import Path
 
 import av
 
-from clipmark.media.door import open_container
+from clipmark.media.open_film import open_container
 
 
 @dataclass(frozen=True, slots=True)

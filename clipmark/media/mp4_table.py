@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
-from clipmark.media.door import packets_of
+from clipmark.media.open_film import packets_of
 from clipmark.media.packets import Ints, PacketTable, read_packets
 
 if TYPE_CHECKING:

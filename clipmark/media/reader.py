@@ -14,8 +14,8 @@ import numpy as np
 
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
-from clipmark.media.door import ClipUnreadable, check_file, open_container, packets_of, picture_stream
 from clipmark.media.fingerprint import fingerprint
+from clipmark.media.open_film import ClipUnreadable, check_file, open_container, packets_of, picture_stream
 from clipmark.media.packets import NONE, check_sum, decode_numbered
 from clipmark.media.picture import Picture
 from clipmark.media.run import Doubt, Run

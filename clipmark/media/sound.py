@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.media.clip import Clip
-from clipmark.media.door import open_container, packets_of
+from clipmark.media.open_film import open_container, packets_of
 from clipmark.progress import SILENT, Progress
 from clipmark.timebase import exact
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from clipmark.media.clip import Clip
-from clipmark.media.door import open_container
+from clipmark.media.open_film import open_container
 from clipmark.media.order import runs
 from clipmark.timebase import clock
 

@@ -17,7 +17,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from clipmark.media.clip import _only, open_clip
-from clipmark.media.door import open_container, picture_stream
+from clipmark.media.open_film import open_container, picture_stream
 from tests.benchmarks.feel import FOLDER
 
 FRAMES = 90_000

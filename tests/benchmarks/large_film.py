@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from clipmark.media.clip import Clip, open_clip
-from clipmark.media.door import open_container, packets_of, picture_stream
+from clipmark.media.open_film import open_container, packets_of, picture_stream
 from clipmark.media.reader import Reader
 from tests.benchmarks.feel import FOLDER, Stand, first_frame, memory_mib
 

@@ -20,7 +20,7 @@ from film_recipes import shown_numbers, shown_times
 
 from clipmark.media import made
 from clipmark.media.clip import Clip, open_clip
-from clipmark.media.door import ClipUnreadable
+from clipmark.media.open_film import ClipUnreadable
 from clipmark.media.reader import FrameLost, Reader
 
 PAGE = Path(__file__).parent.parent.parent / "docs" / "film-files.md"

@@ -13,8 +13,8 @@ import pytest
 
 from clipmark.media import made
 from clipmark.media.clip import Clip, open_clip
-from clipmark.media.door import ClipMissing
 from clipmark.media.grey import GreyFilm
+from clipmark.media.open_film import ClipMissing
 from clipmark.media.picture import Picture, Turn
 from clipmark.media.reader import ClipChanged, FrameLost, Reader
 

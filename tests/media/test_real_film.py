@@ -16,8 +16,8 @@ from film_recipes import shown_times
 
 from clipmark.media import made
 from clipmark.media.clip import open_clip
-from clipmark.media.door import MostlyLost
 from clipmark.media.grey import GreyFilm
+from clipmark.media.open_film import MostlyLost
 from clipmark.media.reader import Reader
 from clipmark.media.sound import read_sound
 

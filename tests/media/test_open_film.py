@@ -13,7 +13,7 @@ import pytest
 
 from clipmark.media import made
 from clipmark.media.clip import open_clip
-from clipmark.media.door import (
+from clipmark.media.open_film import (
     ClipCutShort,
     ClipEmpty,
     ClipIsFolder,
