@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from clipmark.cli import main
-from clipmark.media import made
+from tests import made
 
 UNEVEN = [1500 + tick for tick in made.uneven(60)]
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from clipmark.cli import main
-from clipmark.media import made
+from tests import made
 
 
 @pytest.fixture

@@ -19,8 +19,8 @@ from pathlib import Path
 from typing import Any
 
 from clipmark.errors import ClipmarkError
-from clipmark.media import made
 from clipmark.media.clip import Clip, open_clip
+from tests import made
 
 ODD: tuple[Any, ...] = (
     None, True, False, 0, -1, 2**63, 10**400, 1e308, -1e308, float("nan"), float("inf"), 1e-320, "", "x" * 5_000,

@@ -18,10 +18,10 @@ if __name__ == "__main__":
 from film_matrix import CASES, Case
 from film_recipes import shown_numbers, shown_times
 
-from clipmark.media import made
 from clipmark.media.clip import Clip, open_clip
 from clipmark.media.open_film import ClipUnreadable
 from clipmark.media.reader import FrameLost, Reader
+from tests import made
 
 PAGE = Path(__file__).parent.parent.parent / "docs" / "film-files.md"
 BEGIN, END = "<!-- table of films: begin -->", "<!-- table of films: end -->"

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from clipmark.media import made
+from tests import made
 
 FRAMES = 227
 Recipe = Callable[[Path], Path]

@@ -11,9 +11,10 @@ import pytest
 
 from clipmark import settings
 from clipmark.media import clip as clip_module
-from clipmark.media import index_cache, made
+from clipmark.media import index_cache
 from clipmark.media.clip import Clip, open_clip
 from clipmark.media.reader import Reader
+from tests import made
 
 
 @pytest.fixture

@@ -11,7 +11,6 @@ from pathlib import Path
 
 import pytest
 
-from clipmark.media import made
 from clipmark.media.clip import open_clip
 from clipmark.media.open_film import (
     ClipCutShort,
@@ -22,6 +21,7 @@ from clipmark.media.open_film import (
     NoPicture,
     open_container,
 )
+from tests import made
 
 
 class Listener:

@@ -14,12 +14,12 @@ from pathlib import Path
 import pytest
 from film_recipes import shown_times
 
-from clipmark.media import made
 from clipmark.media.clip import open_clip
 from clipmark.media.grey import GreyFilm
 from clipmark.media.open_film import MostlyLost
 from clipmark.media.reader import Reader
 from clipmark.media.sound import read_sound
+from tests import made
 
 WHOLE = (
     "3g2", "3gp", "asf", "avi", "f4v", "flv", "m1v", "m4v", "mkv", "mov", "mp4", "mpeg", "mpg", "rm", "swf", "vob",

@@ -11,9 +11,9 @@ import film_recipes as recipes
 import numpy as np
 import pytest
 
-from clipmark.media import made
 from clipmark.media.clip import open_clip
 from clipmark.media.sound import Sound, _Laid, read_sound, sane
+from tests import made
 
 needs_ffmpeg = pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg makes the films of this test")
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from clipmark.media import made
 from clipmark.media.clip import Clip, open_clip
 from clipmark.media.sound import read_sound
 from clipmark.media.sound_stream import sound_from
+from tests import made
 
 RATE = 16_000
 

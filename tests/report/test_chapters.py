@@ -10,7 +10,6 @@ from fractions import Fraction
 import pytest
 import webvtt
 
-from clipmark.media import made
 from clipmark.report.exports.chapters import (
     NoFilm,
     captions,
@@ -20,6 +19,7 @@ from clipmark.report.exports.chapters import (
     write_captions,
     write_chapters,
 )
+from tests import made
 from tests.report import by_hand
 
 RECORDS = [by_hand.pairing(), by_hand.hostile()]

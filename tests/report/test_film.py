@@ -13,7 +13,6 @@ from clipmark.book.intake import clip_record
 from clipmark.book.model import Actor, Call, Decision, FlagRecord, Mark, Outline, Session
 from clipmark.book.store import Book
 from clipmark.cli import main
-from clipmark.media import made
 from clipmark.media.clip import open_clip
 from clipmark.media.reader import Reader
 from clipmark.motion.result import FrameSpan, ScanResult, Shot, Trace
@@ -23,6 +22,7 @@ from clipmark.report.films.sounds import heard
 from clipmark.report.pictures.stills import FilmMissing, Films
 from clipmark.report.sheets.sheet import sheet_of, write_sheet
 from clipmark.report.sheets.sheet_json import from_json, to_json
+from tests import made
 
 # uneven on purpose, late start; ticks are milliseconds
 PTS = [100 + 40 * k + (k % 3) * 7 for k in range(120)]

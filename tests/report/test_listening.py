@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from clipmark import settings
-from clipmark.media import made
 from clipmark.media.clip import open_clip
 from clipmark.progress import SILENT
 from clipmark.report.films import listening
+from tests import made
 from tests.media.test_align import RATE, taps
 
 

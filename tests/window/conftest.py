@@ -16,13 +16,13 @@ from PySide6.QtWidgets import QApplication
 from clipmark.book.intake import clip_record
 from clipmark.book.model import Session
 from clipmark.book.store import Book
-from clipmark.media import made
 from clipmark.media.clip import open_clip
 from clipmark.settings import Settings
 from clipmark.window import theme
 from clipmark.window.app import make_application
 from clipmark.window.main_window import MainWindow
 from clipmark.window.workspace import Workspace
+from tests import made
 
 # What the offscreen platform says at every window, and what a machine without a sound device says.
 KNOWN_NOISE = ("This plugin does not support", "propagateSizeHints", "PulseAudio", "pa_context_connect", "ALSA")

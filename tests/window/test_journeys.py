@@ -10,10 +10,10 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent
 
 from clipmark.book.model import Call, Decision, Outline, ShotRecord
 from clipmark.book.store import Book
-from clipmark.media import made
 from clipmark.settings import Settings
 from clipmark.window.main_window import MainWindow
 from clipmark.window.workspace import Workspace
+from tests import made
 from tests.window.conftest import PULLS, pulled, put_in, wait_shown
 
 

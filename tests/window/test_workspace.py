@@ -122,7 +122,7 @@ def test_film_that_moved_away_is_told_in_words_and_found_again(with_film, film, 
 
 
 def test_another_film_under_the_same_name_is_not_taken_for_the_old_one(with_film, film, qtbot):
-    from clipmark.media import made
+    from tests import made
 
     session = with_film.record.session.id
     made.film(film.path, [40 * n for n in range(10)])
@@ -142,7 +142,7 @@ def test_a_file_that_is_no_film_adds_nothing_to_the_book(workspace, tmp_path, qt
 
 
 def test_a_second_film_is_put_after_the_first(with_film, tmp_path, qtbot):
-    from clipmark.media import made
+    from tests import made
 
     other = made.film(tmp_path / "second.mkv", [0, 40, 80])
     first = with_film.record.clips[0]

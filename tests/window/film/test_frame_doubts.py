@@ -8,8 +8,8 @@ import av
 import numpy as np
 import pytest
 
-from clipmark.media import made
 from clipmark.window.film.frame_doubts import inexact_span
+from tests import made
 from tests.window.conftest import put_in, wait_shown
 
 

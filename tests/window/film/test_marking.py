@@ -173,7 +173,7 @@ def test_without_film_a_key_says_what_to_do(window, qtbot):
 
 
 def test_marks_of_two_cameras_belong_to_the_current_one(on_view, film, tmp_path, qtbot):
-    from clipmark.media import made
+    from tests import made
 
     other = made.film(tmp_path / "other.mkv", [33 * n for n in range(60)])
     with qtbot.waitSignal(on_view.workspace.clipReady):

@@ -10,8 +10,8 @@ import pytest
 from PySide6.QtCore import QCoreApplication, QDate, Qt
 
 from clipmark.book.model import Actor, Mark, Sex
-from clipmark.media import made
 from clipmark.window.main_window import MainWindow
+from tests import made
 from tests.media.test_align import RATE, struck, taps
 from tests.window.conftest import put_in
 

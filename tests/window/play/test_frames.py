@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from clipmark.media import made
 from clipmark.media.cache import FrameCache
 from clipmark.media.clip import open_clip
 from clipmark.window.play.frames import FrameSource, Room, Run, plan, room
+from tests import made
 
 ROOM = Room(ahead=30, behind=10, block=50)
 

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 
-from clipmark.media import made
 from clipmark.media.reader import Reader as FrameReader
 from clipmark.window.main_window import MainWindow
+from tests import made
 from tests.window.conftest import put_in, wait_shown
 from tests.window.play.test_sound_out import MadeDevice
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from clipmark.media import made
 from clipmark.media.clip import open_clip
 from clipmark.window.play.sound_out import SoundOut
+from tests import made
 
 RATE = 16_000
 

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPointF
 
-from clipmark.media import made
 from clipmark.motion.result import FrameSpan
 from clipmark.motion.rhythm.values import Bout
 from clipmark.report.films.seeing import keep_seen
 from clipmark.window.roll.bouts import bracket_x, placed
+from tests import made
 from tests.window.conftest import put_in
 from tests.window.film.test_pass_runner import result
 
