@@ -14,11 +14,11 @@ import numpy as np
 
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
+from clipmark.media.decode_run import DecodeRun, Doubt
 from clipmark.media.fingerprint import fingerprint
 from clipmark.media.open_film import ClipUnreadable, check_file, open_container, packets_of, picture_stream
 from clipmark.media.packets import NONE, check_sum, decode_numbered
 from clipmark.media.picture import Picture
-from clipmark.media.run import Doubt, Run
 from clipmark.media.skip import Skipping, believed
 from clipmark.timebase import clock
 
@@ -67,7 +67,7 @@ class Reader:
         self._rank[clip.order] = np.arange(len(clip.order))
         self._keys: list[int] = np.flatnonzero(clip.packets.keyframe).tolist()
         self._search = "byte" if clip.container in _BY_BYTE else "pts"
-        self._run: Run | None = None
+        self._run: DecodeRun | None = None
         self._lost: set[int] = set()  # frames known not to come out
         # Keyframes after which a frame was looked for in every way and not found: the others after them are looked
         # for from there only, as each search from the start of the film takes as long as the film.
@@ -207,13 +207,13 @@ class Reader:
             place -= 1
         return place
 
-    def _reaches(self, run: Run, number: int, key: int) -> bool:
+    def _reaches(self, run: DecodeRun, number: int, key: int) -> bool:
         """Whether decoding on from where the run stands comes to the frame, and no keyframe lies nearer."""
         if run.holds(number) or run.at == number - 1:
             return True
         return run.at < number and (key < 0 or int(self._rank[self._keys[key]]) <= run.at + 1)
 
-    def _runs(self, key: int) -> Iterator[Run]:
+    def _runs(self, key: int) -> Iterator[DecodeRun]:
         """Runs that may come to a frame: the present one, then from its keyframe, then from ever further back, at
         last from the start of the film."""
         if self._run is not None:
@@ -242,8 +242,8 @@ class Reader:
         self._skipping.used = False
         return decode_numbered(self._stream, packets, self.clip.packets, first, self._doubt.refused, self._skipping)
 
-    def _take_up(self, frames: Iterator[tuple[int, VideoFrame]]) -> Run:
-        self._run = Run(frames, self._rank, self._doubt)
+    def _take_up(self, frames: Iterator[tuple[int, VideoFrame]]) -> DecodeRun:
+        self._run = DecodeRun(frames, self._rank, self._doubt)
         return self._run
 
     def _begin(self, start: int) -> bool:

@@ -66,7 +66,7 @@ def kept_width(width: int, height: int) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class DecodePlan:
     """Frames [keep, stop) are to be held; decoding begins at the start of keep's group."""
 
     keep: int
@@ -80,20 +80,20 @@ def plan(
     room: Room,
     held: Callable[[int], bool],
     group_start: Callable[[int], int],
-) -> Run | None:
+) -> DecodePlan | None:
     """What to decode next for somebody who stands at `number` and goes in `direction` (-1, 0, +1); None: nothing.
 
     Going back, the next block is begun while half a block is still in hand."""
     if not held(number):
         if direction < 0:
-            return Run(max(group_start(number), number + 1 - room.block), number + 1)
-        return Run(max(group_start(number), number - room.behind), min(number + 1 + room.behind, count))
+            return DecodePlan(max(group_start(number), number + 1 - room.block), number + 1)
+        return DecodePlan(max(group_start(number), number - room.behind), min(number + 1 + room.behind, count))
     ahead, behind = (room.ahead, room.behind) if direction >= 0 else (room.behind, room.block // 2)
     on = next((n for n in range(number + 1, min(number + 1 + ahead, count)) if not held(n)), None)
     back = next((n for n in range(number - 1, max(number - 1 - behind, -1), -1) if not held(n)), None)
-    forward = None if on is None else Run(on, min(number + 1 + ahead, count))
+    forward = None if on is None else DecodePlan(on, min(number + 1 + ahead, count))
     size = room.block if direction < 0 else room.behind
-    backward = None if back is None else Run(max(group_start(back), back + 1 - size), back + 1)
+    backward = None if back is None else DecodePlan(max(group_start(back), back + 1 - size), back + 1)
     return (backward or forward) if direction < 0 else (forward or backward)
 
 
@@ -244,7 +244,7 @@ class _Decoder(threading.Thread):
             if self._second is not None:
                 self._second.close()
 
-    def _next(self) -> tuple[_Wish, Run | None] | None:
+    def _next(self) -> tuple[_Wish, DecodePlan | None] | None:
         """What to do next: a run, or (None) the frame in full; nothing at all when the thread is to end."""
         with self._changed:
             while not self._ended:
@@ -259,7 +259,7 @@ class _Decoder(threading.Thread):
                 self._changed.wait(wait)
         return None
 
-    def _plan(self, wish: _Wish) -> Run | None:
+    def _plan(self, wish: _Wish) -> DecodePlan | None:
         return plan(wish.number, wish.direction, len(self._clip.index), self._room(), self._held, self._group_start)
 
     def _room(self) -> Room:
@@ -273,7 +273,7 @@ class _Decoder(threading.Thread):
         place = int(np.searchsorted(self._starts, number, side="right")) - 1
         return int(self._starts[place]) if place >= 0 else 0
 
-    def _decode(self, wish: _Wish, run: Run) -> None:
+    def _decode(self, wish: _Wish, run: DecodePlan) -> None:
         start = self._group_start(run.keep)
         if start <= self._at < run.keep or self._at == run.keep - 1:
             start = self._at + 1
@@ -312,7 +312,7 @@ class _Decoder(threading.Thread):
             elif abs(number - now.number) <= NEARBY:
                 self._source.nearby.emit()
 
-    def _leave_if_elsewhere(self, wish: _Wish, number: int, run: Run) -> None:
+    def _leave_if_elsewhere(self, wish: _Wish, number: int, run: DecodePlan) -> None:
         now = self._wish
         assert now is not None
         if self._ended or (now is not wish and self._elsewhere(now, wish, number, run)):
@@ -321,7 +321,7 @@ class _Decoder(threading.Thread):
         if wait is not None and wait <= 0:
             raise _Left
 
-    def _elsewhere(self, now: _Wish, wish: _Wish, number: int, run: Run) -> bool:
+    def _elsewhere(self, now: _Wish, wish: _Wish, number: int, run: DecodePlan) -> bool:
         """Whether going on with this run would keep the keeper waiting."""
         if not self._held(now.number):
             return not number <= now.number < run.stop or now.number < run.keep
@@ -390,7 +390,7 @@ class _Decoder(threading.Thread):
             if number == wish.number:
                 self._source._answer.emit(wish.request, picture, True)
 
-    def _keep_what_is_needed(self, wish: _Wish, run: Run) -> None:
+    def _keep_what_is_needed(self, wish: _Wish, run: DecodePlan) -> None:
         # The cache drops what was used longest ago, and frames not yet shown were never used: touch those between
         # the place and the run, or a new block would push out the very frames that are shown next.
         low, high = sorted((wish.number, run.keep if run.keep > wish.number else run.stop))

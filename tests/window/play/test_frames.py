@@ -6,7 +6,7 @@ import pytest
 
 from clipmark.media.cache import FrameCache
 from clipmark.media.clip import open_clip
-from clipmark.window.play.frames import FrameSource, Room, Run, plan, room
+from clipmark.window.play.frames import DecodePlan, FrameSource, Room, plan, room
 from tests import made
 
 ROOM = Room(ahead=30, behind=10, block=50)
@@ -16,24 +16,24 @@ def start_of_80(number: int) -> int:
     return number // 80 * 80
 
 
-def planned(number: int, direction: int, held: set[int], count: int = 240) -> Run | None:
+def planned(number: int, direction: int, held: set[int], count: int = 240) -> DecodePlan | None:
     return plan(number, direction, count, ROOM, held.__contains__, start_of_80)
 
 
 def test_a_jump_decodes_the_frame_and_keeps_its_neighbours_on_both_sides():
-    assert Run(keep=140, stop=161) == planned(150, 0, set())
+    assert DecodePlan(keep=140, stop=161) == planned(150, 0, set())
 
 
 def test_a_jump_to_the_start_of_a_group_keeps_nothing_before_it():
-    assert Run(keep=160, stop=171) == planned(160, 0, set())
+    assert DecodePlan(keep=160, stop=171) == planned(160, 0, set())
 
 
 def test_going_on_fills_the_frames_ahead_first():
-    assert Run(keep=153, stop=181) == planned(150, +1, set(range(140, 153)))
+    assert DecodePlan(keep=153, stop=181) == planned(150, +1, set(range(140, 153)))
 
 
 def test_going_back_takes_a_block_of_the_group_that_ends_where_the_held_frames_begin():
-    assert Run(keep=90, stop=140) == planned(150, -1, set(range(140, 181)))
+    assert DecodePlan(keep=90, stop=140) == planned(150, -1, set(range(140, 181)))
 
 
 def test_going_back_with_half_a_block_in_hand_asks_for_nothing_yet():
@@ -41,7 +41,7 @@ def test_going_back_with_half_a_block_in_hand_asks_for_nothing_yet():
 
 
 def test_a_block_never_reaches_beyond_its_group():
-    assert Run(keep=80, stop=100) == planned(110, -1, set(range(100, 181)))
+    assert DecodePlan(keep=80, stop=100) == planned(110, -1, set(range(100, 181)))
 
 
 def test_nothing_is_planned_when_all_round_the_place_is_held():

@@ -42,7 +42,7 @@ class Doubt:
         return any(least <= bad <= ordinal for bad in self._bad)
 
 
-class Run:
+class DecodeRun:
     """Frames as they come out of the decoder, asked for by rising number.
 
     Args:

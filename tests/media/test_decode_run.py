@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from clipmark.media.decode_run import DecodeRun, Doubt
 from clipmark.media.packets import PacketTable
-from clipmark.media.run import Doubt, Run
 
 
 def table(keyframes: list[int], corrupt: list[int], count: int = 20) -> PacketTable:
@@ -23,8 +23,8 @@ def frames(*numbers: int, filled_in: tuple[int, ...] = ()) -> Any:
     return ((number, SimpleNamespace(name=number, is_corrupt=number in filled_in)) for number in numbers)
 
 
-def run_of(*numbers: int, filled_in: tuple[int, ...] = (), keyframes: tuple[int, ...] = (0, 10)) -> Run:
-    return Run(frames(*numbers, filled_in=filled_in), np.arange(20), Doubt(table(list(keyframes), []), 0))
+def run_of(*numbers: int, filled_in: tuple[int, ...] = (), keyframes: tuple[int, ...] = (0, 10)) -> DecodeRun:
+    return DecodeRun(frames(*numbers, filled_in=filled_in), np.arange(20), Doubt(table(list(keyframes), []), 0))
 
 
 def test_a_frame_that_comes_out_is_found_and_those_before_it_are_passed() -> None:
