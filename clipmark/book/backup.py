@@ -22,8 +22,8 @@ from uuid import uuid4
 
 from clipmark.atomic_files import make_folder, sync_file, sync_folder
 from clipmark.book.connect import connect, copy_pages
+from clipmark.book.errors import BookDamaged, BookError, BookOutOfReach, NoBook, NotABook, from_system, sentences
 from clipmark.book.schema import version_of
-from clipmark.book.trouble import BookDamaged, BookOutOfReach, BookTrouble, NoBook, NotABook, from_system, sentences
 from clipmark.errors import ClipmarkError
 
 KEPT = 10  # newest backups of any reason
@@ -73,7 +73,7 @@ def backups(book: Path) -> tuple[Backup, ...]:
     """The backups of a book, oldest first.
 
     Raises:
-        BookTrouble: the folder is there and cannot be looked into.
+        BookError: the folder is there and cannot be looked into.
     """
     found = []
     try:
@@ -238,7 +238,7 @@ def _without_journal(place: Path) -> None:
     if not any(place.with_name(place.name + ending).exists() for ending in JOURNALS):
         return
     if place.exists():
-        with suppress(sqlite3.Error, BookTrouble), closing(connect(place, 1.0)) as db:
+        with suppress(sqlite3.Error, BookError), closing(connect(place, 1.0)) as db:
             db.execute("BEGIN IMMEDIATE")
             db.execute("ROLLBACK")
     for ending in JOURNALS:
@@ -272,6 +272,6 @@ def check_backup(path: Path) -> str:
     try:
         with sentences(path):
             _sound(path, 1.0)
-    except (BookTrouble, sqlite3.Error) as error:
+    except (BookError, sqlite3.Error) as error:
         return str(error)
     return ""

@@ -7,7 +7,7 @@ import re
 from typing import Any
 
 from clipmark.book import model
-from clipmark.book.trouble import CannotKeep
+from clipmark.book.errors import CannotKeep
 
 PARTS = ("abdomen", "carapace", "male")
 PALPS = ("", "left", "right")

@@ -6,7 +6,7 @@ import sqlite3
 import time
 from pathlib import Path
 
-from clipmark.book.trouble import BookLocked
+from clipmark.book.errors import BookLocked
 
 # EXTRA: the journal's removal reaches the disk before a commit returns, so that what was acknowledged outlasts a
 # power loss as far as the disk keeps its word. The tests' books, which outlast nothing, turn it off.

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from clipmark.book import journal
+from clipmark.book.errors import BookDamaged, BookReadOnly, NoSuchThing, sentences
 from clipmark.book.rows import Kind, decode
-from clipmark.book.trouble import BookDamaged, BookReadOnly, NoSuchThing, sentences
 
 T = TypeVar("T")
 WAIT_S = 5.0  # how long a writer waits for another one before it says that the book is locked

@@ -12,6 +12,7 @@ from uuid import uuid4
 
 from clipmark.book import journal, rows, rules
 from clipmark.book.checks import check
+from clipmark.book.errors import CannotKeep, NoSuchThing
 from clipmark.book.model import (
     Act,
     Animal,
@@ -31,7 +32,6 @@ from clipmark.book.model import (
 )
 from clipmark.book.queries import Queries, act_as_plain
 from clipmark.book.rows import Kind
-from clipmark.book.trouble import CannotKeep, NoSuchThing
 from clipmark.timebase import clock
 
 T = TypeVar("T")

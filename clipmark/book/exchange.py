@@ -19,12 +19,12 @@ from typing import TYPE_CHECKING, Any
 
 from clipmark import __version__
 from clipmark.book import journal, rows
+from clipmark.book.errors import BookDamaged
 from clipmark.book.model import Act, SpanRecord
 from clipmark.book.plain import NotAsExpected, from_plain, to_plain
 from clipmark.book.queries import text_of
 from clipmark.book.rows import Kind
 from clipmark.book.traces import check_packed
-from clipmark.book.trouble import BookDamaged
 from clipmark.errors import ClipmarkError
 
 if TYPE_CHECKING:

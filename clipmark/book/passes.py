@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from clipmark.book import journal, rows
 from clipmark.book.carry import carry_over, judged
 from clipmark.book.edits import Edits
+from clipmark.book.errors import CannotKeep
 from clipmark.book.model import FlagRecord, PassRecord, ShotRecord, SpanRecord
-from clipmark.book.trouble import CannotKeep
 
 if TYPE_CHECKING:
     import numpy as np

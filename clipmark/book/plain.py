@@ -12,8 +12,8 @@ from types import NoneType
 from typing import Any, TypeVar, get_args, get_origin
 
 from clipmark.book.checks import check
+from clipmark.book.errors import CannotKeep
 from clipmark.book.rows import LARGEST, hints
-from clipmark.book.trouble import CannotKeep
 from clipmark.errors import ClipmarkError
 
 T = TypeVar("T")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from clipmark.book import acts as built
 from clipmark.book import model, rows
 from clipmark.book.core import Core
+from clipmark.book.errors import BookDamaged, NoSuchSession, NoSuchThing, SessionUnclear, sentences
 from clipmark.book.model import (
     Act,
     Animal,
@@ -23,7 +24,6 @@ from clipmark.book.model import (
     Sex,
 )
 from clipmark.book.plain import NotAsExpected, from_plain
-from clipmark.book.trouble import BookDamaged, NoSuchSession, NoSuchThing, SessionUnclear, sentences
 
 if TYPE_CHECKING:
     from clipmark.motion.result import Trace

@@ -18,7 +18,7 @@ from types import NoneType
 from typing import Any, Generic, TypeVar, get_args, get_origin, get_type_hints
 
 from clipmark.book import model
-from clipmark.book.trouble import CannotKeep
+from clipmark.book.errors import CannotKeep
 
 T = TypeVar("T")
 SqlValue = int | float | str | bytes | None

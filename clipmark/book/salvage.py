@@ -22,10 +22,10 @@ from typing import Any
 from clipmark.atomic_files import make_folder, sync_folder
 from clipmark.book import journal, rows
 from clipmark.book.connect import connect
+from clipmark.book.errors import NoBook, NotABook, from_system
 from clipmark.book.plain import from_plain, to_plain
 from clipmark.book.schema import migrate
 from clipmark.book.store import Book
-from clipmark.book.trouble import NoBook, NotABook, from_system
 from clipmark.errors import ClipmarkError
 
 LONGEST_GAP = 50_000_000  # ids are given one by one; a number beyond this is damage, not a row

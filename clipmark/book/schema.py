@@ -12,7 +12,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from clipmark.book.trouble import BookDamaged, BookNewer, MigrationFailed, NotABook, translated
+from clipmark.book.errors import BookDamaged, BookNewer, MigrationFailed, NotABook, translated
 from clipmark.errors import ClipmarkError
 
 APPLICATION_ID = 0x636D6B62  # "cmkb": says that the SQLite file is a clipmark book

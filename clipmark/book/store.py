@@ -16,9 +16,7 @@ from clipmark.book import journal
 from clipmark.book.backup import backup, daily
 from clipmark.book.connect import connect, copy_pages
 from clipmark.book.core import WAIT_S
-from clipmark.book.passes import Passes
-from clipmark.book.schema import STEPS, check_shape, migrate, version_of
-from clipmark.book.trouble import (
+from clipmark.book.errors import (
     LONGEST_NAME,
     BookDamaged,
     BookNameTooLong,
@@ -28,6 +26,8 @@ from clipmark.book.trouble import (
     from_system,
     sentences,
 )
+from clipmark.book.passes import Passes
+from clipmark.book.schema import STEPS, check_shape, migrate, version_of
 from clipmark.errors import ClipmarkError
 
 

@@ -90,8 +90,8 @@ def _path(arguments: argparse.Namespace) -> Path:
 
 
 def _open(arguments: argparse.Namespace, write: bool = False) -> Any:
+    from clipmark.book.errors import NoBook
     from clipmark.book.store import Book
-    from clipmark.book.trouble import NoBook
 
     path = _path(arguments)
     if write and not path.exists():
@@ -209,7 +209,7 @@ def _show_animal(arguments: argparse.Namespace, book: Any) -> None:
 
 
 def _find_animal(book: Any, asked: str) -> Any:
-    from clipmark.book.trouble import NoSuchThing
+    from clipmark.book.errors import NoSuchThing
 
     animals = book.animals()
     fits = [one for one in animals if asked.isdecimal() and one.id == int(asked)]

@@ -14,11 +14,11 @@ import pytest
 
 from clipmark.book import backup as module
 from clipmark.book.backup import Backup, NoBackup, backup, backups, daily, find_backup, folder_of, restore, surplus
+from clipmark.book.errors import BookDamaged, BookLocked, BookOutOfReach, NoBook, NotABook
 from clipmark.book.exchange import document
 from clipmark.book.health import examine
 from clipmark.book.model import Session
 from clipmark.book.store import Book
-from clipmark.book.trouble import BookDamaged, BookLocked, BookOutOfReach, NoBook, NotABook
 from tests.book.made_book import full_book, mark_of, new_session
 
 

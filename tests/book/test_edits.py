@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from clipmark.book.errors import CannotKeep, NoSuchThing
 from clipmark.book.model import (
     Act,
     Actor,
@@ -23,7 +24,6 @@ from clipmark.book.model import (
     ShotRecord,
 )  # fmt: skip
 from clipmark.book.store import Book
-from clipmark.book.trouble import CannotKeep, NoSuchThing
 from tests.book.made_book import add_pass, call_of, clip_of, full_book, mark_of, moment_of, new_session
 
 

@@ -14,18 +14,18 @@ from pathlib import Path
 import pytest
 
 from clipmark.book.backup import backup, backups
-from clipmark.book.exchange import document
-from clipmark.book.health import examine
-from clipmark.book.store import Book
-from clipmark.book.trouble import (
+from clipmark.book.errors import (
+    BookError,
     BookLocked,
     BookNameTooLong,
     BookOutOfReach,
     BookReadOnly,
-    BookTrouble,
     from_system,
     translated,
 )
+from clipmark.book.exchange import document
+from clipmark.book.health import examine
+from clipmark.book.store import Book
 from tests.book.made_book import full_book, mark_of, new_session
 
 ROOT = Path(__file__).parents[2]
@@ -227,7 +227,7 @@ def test_a_book_whose_folder_vanished_is_out_of_reach_and_comes_back(tmp_path: P
     full_book(path).close()
     with Book.open(path, backups=False) as book:
         path.parent.rename(tmp_path / "unplugged")
-        with pytest.raises(BookTrouble):
+        with pytest.raises(BookError):
             book.add_mark(mark_of(1))
         (tmp_path / "unplugged").rename(path.parent)
 
@@ -272,7 +272,7 @@ def test_a_name_of_255_bytes_is_too_long_for_a_book_and_may_be_looked_at(tmp_pat
     (tmp_path / "b.book").rename(long)
     with pytest.raises(BookNameTooLong, match="at most 240 bytes"):
         Book.open(long)
-    with pytest.raises(BookTrouble):
+    with pytest.raises(BookError):
         backup(long)
 
     assert expected == content(long)

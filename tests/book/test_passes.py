@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from clipmark.book.carry import same_pulls
+from clipmark.book.errors import CannotKeep
 from clipmark.book.model import ClipRecord, Decision, FlagRecord
 from clipmark.book.store import Book
-from clipmark.book.trouble import CannotKeep
 from tests.book.made_book import END, TICKS, add_pass, call_of, flag_of, new_session, result_of
 
 

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from clipmark.book.errors import BookDamaged, BookError, NoBook
 from clipmark.book.exchange import document
 from clipmark.book.health import examine
 from clipmark.book.journal import UndoImpossible
 from clipmark.book.salvage import NothingSaved, PlaceTaken, salvage
 from clipmark.book.store import Book
-from clipmark.book.trouble import BookDamaged, BookTrouble, NoBook
 from tests.book.made_book import full_book, mark_of
 
 PAGE = 4096
@@ -90,7 +90,7 @@ def test_a_broken_list_of_tables_costs_nothing(tmp_path: Path, page: int) -> Non
         expected = document(book)
     assert page not in first_pages(path).values()
     overwrite(path, page, b"\0")
-    with pytest.raises(BookTrouble):
+    with pytest.raises(BookError):
         Book.open(path)
     said = salvage(path, tmp_path / "saved.book")
 
@@ -192,7 +192,7 @@ def use(path: Path) -> str:
                 for one in record.passes:
                     book.trace_of(one.id)
             book.undo()
-    except (BookTrouble, UndoImpossible) as error:
+    except (BookError, UndoImpossible) as error:
         return type(error).__name__
     return "used"
 

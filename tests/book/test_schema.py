@@ -10,10 +10,10 @@ import pytest
 
 from clipmark.book import schema
 from clipmark.book.backup import backups
+from clipmark.book.errors import BookNewer, MigrationFailed
 from clipmark.book.model import Loan, Outcome, Reviewed, SpeciesNote
 from clipmark.book.schema import STEPS, migrate
 from clipmark.book.store import Book
-from clipmark.book.trouble import BookNewer, MigrationFailed
 from tests.book.made_book import full_book, mark_of
 
 OLD = Path(__file__).with_name("version_1.sql")  # a book as the first clipmark wrote it, as SQL

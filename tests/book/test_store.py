@@ -12,10 +12,7 @@ import numpy as np
 import pytest
 
 from clipmark import settings
-from clipmark.book.model import Animal, ClipRecord, Decision, Session, Sex
-from clipmark.book.schema import APPLICATION_ID, STEPS
-from clipmark.book.store import Book
-from clipmark.book.trouble import (
+from clipmark.book.errors import (
     BookDamaged,
     BookNewer,
     BookReadOnly,
@@ -25,6 +22,9 @@ from clipmark.book.trouble import (
     NotABook,
     SessionUnclear,
 )
+from clipmark.book.model import Animal, ClipRecord, Decision, Session, Sex
+from clipmark.book.schema import APPLICATION_ID, STEPS
+from clipmark.book.store import Book
 from tests.book.made_book import add_pass, call_of, full_book, mark_of, new_session, result_of, trace_of
 
 

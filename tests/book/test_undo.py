@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from clipmark.book import journal
+from clipmark.book.errors import BookReadOnly, CannotKeep
 from clipmark.book.exchange import document
 from clipmark.book.journal import UndoImpossible
 from clipmark.book.model import Session
 from clipmark.book.store import Book
-from clipmark.book.trouble import BookReadOnly, CannotKeep
 from tests.book.made_book import add_pass, full_book, mark_of, new_session, trace_of
 
 

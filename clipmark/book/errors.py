@@ -13,7 +13,7 @@ from clipmark.errors import ClipmarkError
 LONGEST_NAME = 240  # bytes of a book's own name: most systems take 255, and “.backups” or “-journal” must fit as well
 
 
-class BookTrouble(ClipmarkError):
+class BookError(ClipmarkError):
     """Something about a book file; `path` is the book."""
 
     def __init__(self, path: Path, sentence: str):
@@ -21,19 +21,19 @@ class BookTrouble(ClipmarkError):
         self.path = path
 
 
-class NoBook(BookTrouble):
+class NoBook(BookError):
     def __init__(self, path: Path):
         super().__init__(path, f"There is no book at “{path}”. Check the name, or start one in the window.")
 
 
-class NotABook(BookTrouble):
+class NotABook(BookError):
     def __init__(self, path: Path, reason: str = "it is some other file"):
         super().__init__(
             path, f"“{path}” is not a clipmark book ({reason}). Choose another file; it was not changed."
         )
 
 
-class BookNewer(BookTrouble):
+class BookNewer(BookError):
     def __init__(self, path: Path, found: int, known: int):
         super().__init__(
             path,
@@ -43,14 +43,14 @@ class BookNewer(BookTrouble):
         self.found, self.known = found, known
 
 
-class BookLocked(BookTrouble):
+class BookLocked(BookError):
     def __init__(self, path: Path):
         super().__init__(
             path, f"“{path}” is being written by another program. Try again in a moment, or close that program."
         )
 
 
-class BookReadOnly(BookTrouble):
+class BookReadOnly(BookError):
     def __init__(self, path: Path):
         super().__init__(
             path,
@@ -59,7 +59,7 @@ class BookReadOnly(BookTrouble):
         )
 
 
-class BookDamaged(BookTrouble):
+class BookDamaged(BookError):
     def __init__(self, path: Path, reason: str):
         super().__init__(
             path,
@@ -69,12 +69,12 @@ class BookDamaged(BookTrouble):
         self.reason = reason
 
 
-class BookFull(BookTrouble):
+class BookFull(BookError):
     def __init__(self, path: Path):
         super().__init__(path, f"The disk with “{path}” is full. Make room; nothing was changed by this step.")
 
 
-class BookOutOfReach(BookTrouble):
+class BookOutOfReach(BookError):
     def __init__(self, path: Path, reason: str):
         super().__init__(
             path,
@@ -84,7 +84,7 @@ class BookOutOfReach(BookTrouble):
         self.reason = reason
 
 
-class BookNameTooLong(BookTrouble):
+class BookNameTooLong(BookError):
     def __init__(self, path: Path):
         super().__init__(
             path,
@@ -93,7 +93,7 @@ class BookNameTooLong(BookTrouble):
         )
 
 
-class MigrationFailed(BookTrouble):
+class MigrationFailed(BookError):
     def __init__(self, path: Path, number: int, reason: str, backup: Path | None):
         kept = f" A backup lies at “{backup}”." if backup else ""
         super().__init__(
@@ -127,7 +127,7 @@ class CannotKeep(ClipmarkError):
     """A value that the book does not take, with the reason."""
 
 
-def from_system(error: OSError, path: Path) -> BookTrouble:
+def from_system(error: OSError, path: Path) -> BookError:
     """The sentence for an error of the file system."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return BookFull(path)
