@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from clipmark.book import journal, rows
-from clipmark.book.carry import carry_over, judged
+from clipmark.book.carry_calls import carry_calls, judged
 from clipmark.book.edits import Edits
 from clipmark.book.errors import CannotKeep
 from clipmark.book.model import FlagRecord, PassRecord, ShotRecord, SpanRecord
@@ -59,7 +59,7 @@ class Passes(Edits):
             )
             flags = [_flag_record(flag, clip_id, record, ticks) for flag in result.flags]
             flags = [replace(flag, id=writer.insert("flag", rows.encode(flag))) for flag in flags]
-            carry_over(writer, older, [flag for flag in flags if flag.flagged], clip.time_base)
+            carry_calls(writer, older, [flag for flag in flags if flag.flagged], clip.time_base)
         return record
 
 

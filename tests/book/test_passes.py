@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from clipmark.book.carry import same_pulls
+from clipmark.book.carry_calls import same_pulls
 from clipmark.book.errors import CannotKeep
 from clipmark.book.model import ClipRecord, Decision, FlagRecord
 from clipmark.book.store import Book

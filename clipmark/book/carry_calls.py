@@ -45,7 +45,7 @@ def judged(book: Edits, clip_id: int) -> list[Judged]:
     return found
 
 
-def carry_over(writer: Writer, older: list[Judged], flags: list[FlagRecord], time_base: Fraction) -> None:
+def carry_calls(writer: Writer, older: list[Judged], flags: list[FlagRecord], time_base: Fraction) -> None:
     """Carry calls to the new pass's flags of the same pulls; keep in view what the new pass does not propose.
 
     Args:
