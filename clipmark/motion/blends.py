@@ -23,7 +23,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.align import Grey, Image
+from clipmark.motion.texture import Grey, Image
 
 Floats = NDArray[np.float64]
 

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.similarity import STILL, Similarity
+from clipmark.motion.texture import Fit, Grey, Image, Texture, without_shade
 
 COARSE = 128  # width of the small picture
 _GROW, _ANIMAL = 0.1, 0.05  # how far round an animal, and how much it counts there

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.align import Grey
 from clipmark.motion.pose import Follower
 from clipmark.motion.result import Box
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Grey
 
 
 class Companions:

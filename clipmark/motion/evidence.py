@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Image, Texture
 from clipmark.motion.outlines import oval
 from clipmark.motion.pose import Crop
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Image, Texture
 
 _CAP = 9.0  # squared deviation at which a pixel has said all that it can
 _FAR = 1.0  # from here on, in abdomen lengths from its middle, lies the rest of her body, not skin that is dragged

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from clipmark.motion.align import Image
+from clipmark.motion.texture import Image
 
 
 def abdomen_length(w: float, h: float) -> float:

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.outlines import oval
 from clipmark.motion.search import coarser, finer, look_around, pyramid
 from clipmark.motion.similarity import Similarity
 from clipmark.motion.split import tell_apart
+from clipmark.motion.texture import Fit, Grey, Image, Texture, without_shade
 
 PATCH = 56  # an outline longer than this many pixels is looked at smaller
 _WIDE_EVERY = 12  # pictures between two looks over the whole picture while it is lost

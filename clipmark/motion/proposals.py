@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Grey, Texture, without_shade
 from clipmark.motion.outlines import oval
 from clipmark.motion.result import Box
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Grey, Texture, without_shade
 
 _SIDE = 26  # pixels of the template's longer side
 _RING = 1.3  # how far round the outline is looked, against the outline: an abdomen ends somewhere

@@ -10,7 +10,6 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.align import Grey
 from clipmark.motion.camera import Camera, coarse
 from clipmark.motion.companions import Companions
 from clipmark.motion.evidence import Sight
@@ -21,6 +20,7 @@ from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.result import BLENDED, Box, Flag, FrameSpan, ScanResult, Shot, Trace
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
+from clipmark.motion.texture import Grey
 from clipmark.motion.watch import Watch
 from clipmark.progress import SILENT, Progress
 

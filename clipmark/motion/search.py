@@ -8,8 +8,8 @@ import math
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Image, Texture
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Image, Texture
 
 _TURNS = (0.0, -8.0, 8.0, -16.0, 16.0, -24.0, 24.0, -32.0, 32.0)  # degrees tried
 

@@ -13,9 +13,9 @@ from collections import deque
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Grey, Image, without_shade
 from clipmark.motion.blends import BlendFinder
 from clipmark.motion.result import Shot
+from clipmark.motion.texture import Grey, Image, without_shade
 
 _UNLIKE, _MOVED = 0.4, 0.03  # a cut is at least so unlike, and so much of it is not mere movement
 _CALM = 0.03  # in film as still as this, half as much is enough

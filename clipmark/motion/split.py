@@ -9,8 +9,8 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Fit, Image, Texture
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Fit, Image, Texture
 
 _LEAST = 0.10  # share of the support that must disagree before it is looked into
 _KEPT = 0.18  # share of the drawn support that must remain

@@ -10,7 +10,7 @@ from clipmark.media.clip import open_clip
 from clipmark.progress import SILENT
 from clipmark.report.films import listening
 from tests import made
-from tests.media.test_align import RATE, taps
+from tests.media.test_sound_match import RATE, taps
 
 
 def test_taps_in_pieces_are_those_of_the_whole(monkeypatch) -> None:

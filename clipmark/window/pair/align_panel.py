@@ -8,8 +8,8 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout
 
 from clipmark.book.model import ClipRecord
-from clipmark.media.align import SoundMatch, match_sounds
 from clipmark.media.clip import Clip
+from clipmark.media.sound_match import SoundMatch, match_sounds
 from clipmark.progress import Progress
 from clipmark.report.films.listening import RATE, Heard, heard_in
 from clipmark.timebase import clock
@@ -200,8 +200,8 @@ def clip_name(clip: ClipRecord) -> str:
 
 def _compare(one: Clip, two: Clip, progress: Progress) -> tuple[SoundMatch, Heard, Heard]:
     """Shift of the second clip's first frame against the first one's, and what is drawn of both."""
-    from clipmark.media.align import NothingToCompare
     from clipmark.media.sound import read_sound
+    from clipmark.media.sound_match import NothingToCompare
 
     heard = []
     for number, film in enumerate((one, two)):

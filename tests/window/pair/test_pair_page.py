@@ -12,7 +12,7 @@ from PySide6.QtCore import QCoreApplication, QDate, Qt
 from clipmark.book.model import Actor, Mark, Sex
 from clipmark.window.main_window import MainWindow
 from tests import made
-from tests.media.test_align import RATE, struck, taps
+from tests.media.test_sound_match import RATE, struck, taps
 from tests.window.conftest import put_in
 
 

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from clipmark.motion.align import Texture
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Texture
 
 
 def ground(seed: int = 2) -> np.ndarray:
