@@ -20,7 +20,7 @@ from clipmark.reading.advice.reasons import Reason, reasons
 from clipmark.reading.advice.species import DateWindow, Known, known, windows
 from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, source_of
 from clipmark.reading.cycles.cycle import DEVELOPED, Cycle, cycles, held
-from clipmark.reading.cycles.lives import Life, life_of
+from clipmark.reading.cycles.life_dates import Life, life_of
 from clipmark.reading.figure import plural
 
 

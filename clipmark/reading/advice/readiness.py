@@ -10,7 +10,7 @@ from clipmark.book.model import LifeEvent
 from clipmark.reading.advice.notices import COMMON_PRACTICE
 from clipmark.reading.advice.species import add
 from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, source_of
-from clipmark.reading.cycles.lives import Life, life_of
+from clipmark.reading.cycles.life_dates import Life, life_of
 
 
 @dataclass(frozen=True, slots=True)
