@@ -8,34 +8,29 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from functools import partial
-from typing import TYPE_CHECKING
 
-import numpy as np
-from PySide6.QtCore import QRectF, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
 from clipmark.book.model import Act, ClipRecord
-from clipmark.review.jumps import next_place
-from clipmark.timebase import clock, parse_clock
+from clipmark.timebase import clock
 from clipmark.window.commands import Actions
 from clipmark.window.film.act_editor import ActEditor
 from clipmark.window.film.acts import ActBoard
 from clipmark.window.film.cameras import Cameras
+from clipmark.window.film.drawing import Drawing
+from clipmark.window.film.going import Going
 from clipmark.window.film.mark_card import MarkCard
 from clipmark.window.film.marking import Marking
-from clipmark.window.film.outlining import Outlining, look_for_her, seen_alone, without_outline
+from clipmark.window.film.outlining import Outlining, without_outline
 from clipmark.window.film.pass_runner import Passes
 from clipmark.window.film.strip import Strip
 from clipmark.window.film.transport import Transport
 from clipmark.window.play.player import Player
 from clipmark.window.roll.log_roll import LogRoll
 from clipmark.window.workspace import Workspace
-
-if TYPE_CHECKING:
-    from clipmark.motion.proposals import Proposal
 
 _BUTTONS = (
     ("step.back_long", "−10"), ("step.back", "−1"), ("play.toggle", "▶"), ("step.forward", "+1"),
@@ -53,9 +48,9 @@ class FilmPage(QWidget):
         self.passes = Passes(workspace, self)
         self.marking = Marking(workspace, self.player)
         self.outlining = Outlining(workspace)
+        self.going = Going(workspace, self.player, self)
         self._shown_clip: int | None = None
         self._shared_out = False
-        self._edited: tuple[ClipRecord, int, str] | None = None
         self._keys: list[QShortcut] = []
         self._keyed: tuple[Act, ...] = ()
         self._lay_out()
@@ -79,6 +74,7 @@ class FilmPage(QWidget):
         running.addWidget(self.bar)
         running.addWidget(self.stop)
         self.cameras = Cameras(self.workspace, self.player, self.outlining)
+        self.drawing = Drawing(self.workspace, self.player, self.cameras, self)
         left = QWidget()
         column = QVBoxLayout(left)
         column.setContentsMargins(0, 0, 0, 0)
@@ -106,8 +102,6 @@ class FilmPage(QWidget):
     def _connect(self) -> None:
         player, workspace = self.player, self.workspace
         self.cameras.frameShown.connect(self._frame_shown)
-        self.cameras.drawn.connect(self._keep_outline)
-        self.cameras.dropped.connect(self._drop_outline)
         player.nearby.connect(lambda _: self.strip.refresh())
         player.moved.connect(self._show_place)
         player.changed.connect(self._show_running)
@@ -120,7 +114,7 @@ class FilmPage(QWidget):
         self.board.pressed.connect(self.marking.press)
         self.board.endWanted.connect(self._end_mark)
         self.card.removeWanted.connect(lambda mark_id: workspace.edit(workspace.book.remove_mark, mark_id))
-        self.strip.wanted.connect(self._go_number)
+        self.strip.wanted.connect(self.going.to_number)
         self.transport.clock.typed.connect(self._go_typed)
         self.stop.clicked.connect(self._stop_pass)
 
@@ -138,31 +132,31 @@ class FilmPage(QWidget):
             "step.forward_long": lambda: player.step(long()),
             "step.back_second": lambda: player.step_seconds(Fraction(-1)),
             "step.forward_second": lambda: player.step_seconds(Fraction(1)),
-            "jump.mark_back": lambda: self._jump_mark(-1),
-            "jump.mark_on": lambda: self._jump_mark(1),
-            "jump.flag_back": lambda: self._jump_flag(-1),
-            "jump.flag_on": lambda: self._jump_flag(1),
-            "jump.cut_back": lambda: self._jump_cut(-1),
-            "jump.cut_on": lambda: self._jump_cut(1),
-            "jump.start": lambda: self._go_number(0),
-            "jump.end": lambda: self._go_number(-1),
+            "jump.mark_back": lambda: self.going.to_mark(-1),
+            "jump.mark_on": lambda: self.going.to_mark(1),
+            "jump.flag_back": lambda: self.going.to_flag(-1),
+            "jump.flag_on": lambda: self.going.to_flag(1),
+            "jump.cut_back": lambda: self.going.to_cut(-1),
+            "jump.cut_on": lambda: self.going.to_cut(1),
+            "jump.start": lambda: self.going.to_number(0),
+            "jump.end": lambda: self.going.to_number(-1),
             "jump.time": self._type_time,
             "play.slower": lambda: player.faster(-1),
             "play.faster": lambda: player.faster(1),
             "play.normal": lambda: player.set_speed(Fraction(1)),
             "play.sound": player.toggle_sound,
-            "play.loop": self._toggle_loop,
-            "loop.start": lambda: self._set_loop(start=self.player.place),
-            "loop.end": lambda: self._set_loop(end=self._end_of_frame()),
+            "play.loop": self.going.toggle_loop,
+            "loop.start": lambda: self.going.set_loop(start=self.player.place),
+            "loop.end": lambda: self.going.set_loop(end=self.going.end_of_frame()),
             "mark.end_all": self.marking.end_all,
             "acts.edit": self._edit_acts,
             "mark.note": self._write_note,
             "mark.remove": self._remove_mark,
-            "outline.abdomen": lambda: self._draw("abdomen"),
-            "outline.carapace": lambda: self._draw("carapace"),
-            "outline.male": lambda: self._draw("male"),
-            "outline.remove": self._remove_outlines,
-            "outline.next_bare": self._next_bare,
+            "outline.abdomen": lambda: self.drawing.draw("abdomen"),
+            "outline.carapace": lambda: self.drawing.draw("carapace"),
+            "outline.male": lambda: self.drawing.draw("male"),
+            "outline.remove": self.drawing.remove,
+            "outline.next_bare": self.going.to_next_bare,
             "pass.run": self._run_pass,
             "pass.stop": self._stop_pass,
             **self.cameras.handlers(),
@@ -276,58 +270,14 @@ class FilmPage(QWidget):
         ticks += [f.onset_pts for f in record.flags if f.clip_id == clip.id and low <= f.onset_pts <= high]
         return frozenset(film.index.at_or_before(t) for t in ticks)
 
-    def _go_number(self, number: int) -> None:
-        clip = self.workspace.clip
-        film = self.workspace.film(clip.id) if clip else None
-        if clip is not None and film is not None:
-            self.player.pause()
-            number = number if number >= 0 else len(film.index) - 1
-            self.player.go(clip.on_clock(int(film.index.pts[number])), clip.id)
+    def _go_typed(self, text: str) -> None:
+        self.going.to_typed(text)
+        self.setFocus()
+        self._show_place()
 
     def _type_time(self) -> None:
         self.transport.clock.setFocus()
         self.transport.clock.selectAll()
-
-    def _go_typed(self, text: str) -> None:
-        place = self.workspace.guard(parse_clock, text)
-        if place is not None:
-            # shown times are rounded to the millisecond; half of one more finds the frame that was read off
-            self.player.go(place + Fraction(1, 2000))
-        self.setFocus()
-        self._show_place()
-
-    def _jump_mark(self, way: int) -> None:
-        record = self.workspace.record
-        if record is None:
-            return
-        places = [(record.clip(m.clip_id).on_clock(m.start_pts), m.id) for m in record.marks]
-        found = next_place(places, self.player.place, way, self.workspace.mark_id)
-        if found is None:
-            self.workspace.say(self.tr("There is no further mark that way."), "note")
-        else:
-            self.workspace.select_mark(found)
-
-    def _jump_flag(self, way: int) -> None:
-        record = self.workspace.record
-        if record is None:
-            return
-        places = [(self.workspace.flag_place(f), f.id) for f in record.flags if f.flagged]
-        found = next_place(places, self.player.place, way, self.workspace.flag_id)
-        if found is None:
-            self.workspace.say(self.tr("There is no further flag that way. F5 runs the motion pass."), "note")
-        else:
-            self.workspace.select_flag(found)
-
-    def _jump_cut(self, way: int) -> None:
-        record, clip = self.workspace.record, self.workspace.clip
-        shots = [s for s in (record.shots if record else ()) if clip and s.clip_id == clip.id]
-        if clip is None or len(shots) < 2:
-            self.workspace.say(self.tr("No cuts are known in this clip. The motion pass (F5) finds them."), "note")
-            return
-        places = [(clip.on_clock(seen_alone(record, s)), s.id) for s in shots if record]
-        found = next_place(places, self.player.place, way, None)
-        if found is not None:
-            self.player.go(next(place for place, which in places if which == found), clip.id)
 
     # --- running
 
@@ -340,39 +290,6 @@ class FilmPage(QWidget):
             button.setText("■" if player.running else "▶")
         if not player.running:
             self._show_place()
-
-    def _toggle_loop(self) -> None:
-        if self.player.loop is not None:
-            self.player.set_loop(None)
-            return
-        self.player.set_loop(self._span_to_repeat())
-        self.player.play()
-
-    def _span_to_repeat(self) -> tuple[Fraction, Fraction]:
-        """The selected act or flag with half a second round it, else a second to each side."""
-        workspace, half = self.workspace, Fraction(1, 2)
-        record, mark, flag = workspace.record, workspace.mark, workspace.flag
-        if record is not None and mark is not None:
-            clip = record.clip(mark.clip_id)
-            return clip.on_clock(mark.start_pts) - half, clip.on_clock(mark.end_pts or mark.start_pts) + half
-        if record is not None and flag is not None:
-            clip = record.clip(flag.clip_id)
-            return clip.on_clock(flag.onset_pts) - half, clip.on_clock(flag.release_pts or flag.full_pts) + half
-        return self.player.place - 1, self.player.place + 1
-
-    def _set_loop(self, start: Fraction | None = None, end: Fraction | None = None) -> None:
-        old = self.player.loop
-        start = start if start is not None else (old[0] if old else self.player.place - 2)
-        end = end if end is not None else (old[1] if old and old[1] > start else start + 2)
-        self.player.set_loop((start, end))
-
-    def _end_of_frame(self) -> Fraction:
-        clip, number = self.workspace.clip, self.player.number()
-        film = self.workspace.film(clip.id) if clip else None
-        if clip is None or film is None or number is None:
-            return self.player.place
-        after = int(film.index.pts[number + 1]) if number + 1 < len(film.index) else clip.end_pts
-        return clip.on_clock(after)
 
     # --- acts
 
@@ -405,82 +322,6 @@ class FilmPage(QWidget):
         self.workspace.say(self.tr("{0} is taken off. Ctrl+Z brings it back.").format(self._label(mark.act)), "done")
 
     # --- outlines and the pass
-
-    def _draw(self, part: str) -> None:
-        clip, number = self.workspace.clip, self.player.number()
-        film = self.workspace.film(clip.id) if clip else None
-        if clip is None or film is None or number is None:
-            self.workspace.say(self.tr("There is no film to draw on yet. Add one with Ctrl+O."), "note")
-            return
-        self.player.pause()
-        pts = int(film.index.pts[number])
-        self._edited = (clip, pts, part)
-        self.cameras.current.set_shapes(())
-        self.cameras.current.begin_edit(part, self.outlining.proposal(clip, pts, number, part))
-        words = {"abdomen": self.tr("her abdomen"), "carapace": self.tr("her carapace"), "male": self.tr("him")}
-        self.workspace.say(
-            self.tr(
-                "Draw a box round {0}: drag, or move it with the arrow keys (Shift: further, Ctrl: size). "
-                "Enter keeps it, Esc leaves it."
-            ).format(words[part]),
-            "note",
-        )
-
-        model = self.outlining.model(clip, pts) if part == "abdomen" else None
-        if model is not None:
-            self.workspace.tasks.run(
-                self.tr("Looking for her in this view"),
-                partial(look_for_her, film, model, number),
-                partial(self._propose, self._edited, self.cameras.current.edited_box()),
-            )
-
-    def _propose(self, edited: tuple[ClipRecord, int, str], began: QRectF | None, proposal: Proposal | None) -> None:
-        """The search has ended: put the box where she probably is, unless the keeper has begun to draw."""
-        if self._edited is not edited or self.cameras.current.edited_box() != began:
-            return
-        if proposal is None or not proposal.found:
-            self.workspace.say(self.tr("She was not found in this view. Draw the box where you see her."), "note")
-            return
-        box = proposal.box
-        self.cameras.current.begin_edit(edited[2], QRectF(box.x, box.y, box.w, box.h))
-        said = self.tr("She is probably here, as she looked in an earlier view ({0} of 100 alike). ")
-        said += self.tr("Enter keeps the box; drag it, or draw another, where it is wrong.")
-        self.workspace.say(said.format(round(100 * proposal.confidence)), "note")
-
-    def _keep_outline(self, rect: QRectF) -> None:
-        if self._edited is None:
-            return
-        (clip, pts, part), self._edited = self._edited, None
-        self.outlining.keep(clip, pts, part, rect)
-        self.workspace.say(self.tr("The outline is kept. F5 runs the motion pass."), "done")
-        self.cameras.show_place()
-
-    def _drop_outline(self) -> None:
-        self._edited = None
-        self.workspace.say(self.tr("Nothing was drawn."), "note")
-        self.cameras.show_place()
-
-    def _remove_outlines(self) -> None:
-        clip, number = self.workspace.clip, self.player.number()
-        film = self.workspace.film(clip.id) if clip else None
-        if clip is None or film is None or number is None:
-            return
-        if not self.outlining.remove(clip, int(film.index.pts[number])):
-            self.workspace.say(self.tr("Nothing is outlined on this frame."), "note")
-        self.cameras.show_place()
-
-    def _next_bare(self) -> None:
-        clip, number = self.workspace.clip, self.player.number()
-        film = self.workspace.film(clip.id) if clip else None
-        if clip is None or film is None or number is None:
-            return
-        bare = without_outline(self.workspace, clip)
-        if not bare:
-            self.workspace.say(self.tr("Her abdomen is outlined in every shot."), "done")
-            return
-        here = int(film.index.pts[number])
-        start = next((span[0] for span in bare if span[0] > here), bare[0][0])
-        self.player.go(clip.on_clock(int(film.index.pts[int(np.searchsorted(film.index.pts, start))])), clip.id)
 
     def _run_pass(self) -> None:
         clip = self.workspace.clip

@@ -57,13 +57,13 @@ def test_a_frame_with_parts_filled_in_says_so_and_a_whole_one_does_not(window, h
     page = window.pages["film"]
     assert "frame 1 of 240" == page.transport.frame.text()
     number = next(n for n in range(20, 80) if (p := decoded(window, n)) and p.damaged)
-    page._go_number(number)
+    page.going.to_number(number)
     wait_shown(window, qtbot, number)
 
     assert f"frame {number + 1} of 240 ⚠" == page.transport.frame.text()
     assert page.hint.text().startswith("Parts of this frame are missing in the file")
     assert "parts of this frame are filled in" == page.cameras.current.told
-    page._go_number(100)
+    page.going.to_number(100)
     wait_shown(window, qtbot, 100)
     assert "frame 101 of 240" == page.transport.frame.text()
     assert "" == page.cameras.current.told

@@ -1,0 +1,92 @@
+"""Drawing outlines on the picture: a box is begun, proposed, kept, left or taken off."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QRectF
+
+from clipmark.book.model import ClipRecord
+from clipmark.window.film.cameras import Cameras
+from clipmark.window.film.outlining import Outlining, look_for_her
+from clipmark.window.play.player import Player
+from clipmark.window.workspace import Workspace
+
+if TYPE_CHECKING:
+    from clipmark.motion.proposals import Proposal
+
+
+class Drawing(QObject):
+    """One outline at a time, on the current clip's frame; the cameras report what the keeper's hand does."""
+
+    def __init__(self, workspace: Workspace, player: Player, cameras: Cameras, parent: QObject | None = None):
+        super().__init__(parent)
+        self.workspace, self.player, self.cameras = workspace, player, cameras
+        self.outlining: Outlining = cameras.outlining
+        self._edited: tuple[ClipRecord, int, str] | None = None
+        cameras.drawn.connect(self.keep)
+        cameras.dropped.connect(self.drop)
+
+    def draw(self, part: str) -> None:
+        clip, number = self.workspace.clip, self.player.number()
+        film = self.workspace.film(clip.id) if clip else None
+        if clip is None or film is None or number is None:
+            self.workspace.say(self.tr("There is no film to draw on yet. Add one with Ctrl+O."), "note")
+            return
+        self.player.pause()
+        pts = int(film.index.pts[number])
+        self._edited = (clip, pts, part)
+        self.cameras.current.set_shapes(())
+        self.cameras.current.begin_edit(part, self.outlining.proposal(clip, pts, number, part))
+        words = {"abdomen": self.tr("her abdomen"), "carapace": self.tr("her carapace"), "male": self.tr("him")}
+        self.workspace.say(
+            self.tr(
+                "Draw a box round {0}: drag, or move it with the arrow keys (Shift: further, Ctrl: size). "
+                "Enter keeps it, Esc leaves it."
+            ).format(words[part]),
+            "note",
+        )
+
+        model = self.outlining.model(clip, pts) if part == "abdomen" else None
+        if model is not None:
+            self.workspace.tasks.run(
+                self.tr("Looking for her in this view"),
+                partial(look_for_her, film, model, number),
+                partial(self._propose, self._edited, self.cameras.current.edited_box()),
+            )
+
+    def _propose(self, edited: tuple[ClipRecord, int, str], began: QRectF | None, proposal: Proposal | None) -> None:
+        """The search has ended: put the box where she probably is, unless the keeper has begun to draw."""
+        if self._edited is not edited or self.cameras.current.edited_box() != began:
+            return
+        if proposal is None or not proposal.found:
+            self.workspace.say(self.tr("She was not found in this view. Draw the box where you see her."), "note")
+            return
+        box = proposal.box
+        self.cameras.current.begin_edit(edited[2], QRectF(box.x, box.y, box.w, box.h))
+        said = self.tr("She is probably here, as she looked in an earlier view ({0} of 100 alike). ")
+        said += self.tr("Enter keeps the box; drag it, or draw another, where it is wrong.")
+        self.workspace.say(said.format(round(100 * proposal.confidence)), "note")
+
+    def keep(self, rect: QRectF) -> None:
+        if self._edited is None:
+            return
+        (clip, pts, part), self._edited = self._edited, None
+        self.outlining.keep(clip, pts, part, rect)
+        self.workspace.say(self.tr("The outline is kept. F5 runs the motion pass."), "done")
+        self.cameras.show_place()
+
+    def drop(self) -> None:
+        self._edited = None
+        self.workspace.say(self.tr("Nothing was drawn."), "note")
+        self.cameras.show_place()
+
+    def remove(self) -> None:
+        clip, number = self.workspace.clip, self.player.number()
+        film = self.workspace.film(clip.id) if clip else None
+        if clip is None or film is None or number is None:
+            return
+        if not self.outlining.remove(clip, int(film.index.pts[number])):
+            self.workspace.say(self.tr("Nothing is outlined on this frame."), "note")
+        self.cameras.show_place()
