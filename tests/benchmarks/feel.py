@@ -154,7 +154,7 @@ def steps(stand: Stand, way: int, start: int, count: int, pause: float) -> list[
     from PySide6.QtCore import Qt
 
     key = Qt.Key.Key_Right if way > 0 else Qt.Key.Key_Left
-    stand.page._go_number(start)
+    stand.page.going.to_number(start)
     stand.spin_until(lambda: stand.shown(start))
     for warm in range(1, 4):
         stand.press(key)
@@ -183,7 +183,7 @@ def timed_jump(stand: Stand, number: int) -> tuple[float, float, float, float]:
     seen: list[float] = []
     begun, own, work = time.perf_counter(), time.thread_time(), time.process_time()
     watch = stand.page.player.shown.connect(lambda *_: seen.append((time.perf_counter() - begun) * 1000))
-    stand.page._go_number(number)
+    stand.page.going.to_number(number)
     stand.spin_until(lambda: stand.shown(number))
     stand.painted()
     took, own, work = (time.perf_counter() - begun), (time.thread_time() - own), (time.process_time() - work)
@@ -248,7 +248,7 @@ def marks(stand: Stand, count: int, others: int) -> list[Figure]:
     assert record is not None
     before = len(record.marks)
     for n in range(count):
-        stand.page._go_number(10 + n)
+        stand.page.going.to_number(10 + n)
         stand.spin_until(lambda k=10 + n: stand.shown(k))
         begun, own = time.perf_counter(), time.thread_time()
         stand.press(Qt.Key.Key_C)
@@ -301,7 +301,7 @@ def pass_blocks(stand: Stand, how: str) -> list[Figure]:
             "pass", lambda p: run_pass(film, record, clip, p), lambda _: state.update(on=False),
             lambda e: (print(e), state.update(on=False))[1],
         )  # fmt: skip
-    page._go_number(300)
+    page.going.to_number(300)
     gaps = Blocks(stand).while_(lambda: state["on"], lambda _: stand.press(Qt.Key.Key_Right))
     name = f"turns of the interface while a pass runs ({how})"
     longest = [Figure(f"longest of {name}", [max(g for g, _ in gaps)], "ms", 50)]
@@ -361,16 +361,16 @@ def sound_offset(stand: Stand, seconds: float = 6.0) -> Figure | None:
         print("    no sound output here: the offset of sound was not measured")
         return None
     clip, film = workspace.clip, workspace.film(workspace.clip_id)
-    stand.page._go_number(30)
+    stand.page.going.to_number(30)
     stand.spin_until(lambda: stand.shown(30))
     player.play()
-    stand.spin_until(lambda: player.sounding and (player.sound.seconds() or 0) > 0.3)
+    stand.spin_until(lambda: player.hearing.sounding and (player.hearing.played_s() or 0) > 0.3)
     values = []
     end = time.perf_counter() + seconds
     while time.perf_counter() < end and player.running:
         stand.app.processEvents()
         number = player.shown_number(clip.id)
-        if player.sounding and number is not None and number + 1 < len(film.index):
+        if player.hearing.sounding and number is not None and number + 1 < len(film.index):
             heard = float(player._due() - clip.offset)
             from_s, to_s = (float(film.index.exact_seconds(n)) for n in (number, number + 1))
             values.append(max(from_s - heard, heard - to_s, 0.0) * 1000)

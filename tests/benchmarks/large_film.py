@@ -139,7 +139,7 @@ def steps(stand: Stand, way: int, start: int, count: int) -> None:
     from PySide6.QtCore import Qt
 
     key = Qt.Key.Key_Right if way > 0 else Qt.Key.Key_Left
-    stand.page._go_number(start)
+    stand.page.going.to_number(start)
     stand.spin_until(lambda: stand.shown(start))
     stand.press(key)
     stand.spin_until(lambda: stand.shown(start + way))
@@ -164,7 +164,7 @@ def held(stand: Stand, way: int, start: int, seconds: float, alone: Alone) -> No
     key = Qt.Key.Key_Right if way > 0 else Qt.Key.Key_Left
     player = stand.page.player
     stand.window.workspace.cache.clear()
-    stand.page._go_number(start)
+    stand.page.going.to_number(start)
     stand.spin_until(lambda: stand.shown(start))
     came: list[tuple[float, int]] = []
     watch = player.shown.connect(lambda _, p, exact: came.append((time.perf_counter(), p.number)) if exact else None)
@@ -199,7 +199,7 @@ def jumps(stand: Stand, clip: Clip, count: int, alone: Alone) -> None:
         seen: list[float] = []
         begun = time.perf_counter()
         watch = stand.page.player.shown.connect(lambda *_, s=seen, b=begun: s.append(time.perf_counter() - b))
-        stand.page._go_number(number)
+        stand.page.going.to_number(number)
         stand.spin_until(lambda n=number: stand.shown(n))
         took = time.perf_counter() - begun
         stand.page.player.shown.disconnect(watch)
@@ -218,7 +218,7 @@ def still(stand: Stand, numbers: tuple[int, ...], alone: Alone) -> None:
 
     values, ratios = [], []
     for start in numbers:
-        stand.page._go_number(start)
+        stand.page.going.to_number(start)
         stand.spin_until(lambda n=start: stand.shown(n))
         stand.spin(3.0)
         for n in range(1, 11):
@@ -236,10 +236,10 @@ def still(stand: Stand, numbers: tuple[int, ...], alone: Alone) -> None:
 def running(stand: Stand, seconds: float, speed: int, alone: Alone) -> None:
     """Frames on the screen and film seconds a second, from a place with nothing decoded ahead."""
     player = stand.page.player
-    stand.page._go_number(0)
+    stand.page.going.to_number(0)
     stand.spin_until(lambda: stand.shown(0))
     stand.window.workspace.cache.clear()
-    stand.page._go_number(10)
+    stand.page.going.to_number(10)
     stand.spin_until(lambda: stand.shown(10))
     came: set[int] = set()
     watch = player.shown.connect(lambda _, p, exact: came.add(p.number) if exact else None)

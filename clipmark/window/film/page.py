@@ -283,7 +283,7 @@ class FilmPage(QWidget):
 
     def _show_running(self) -> None:
         player = self.player
-        self.transport.show_speed(player.speed, player.reached_speed(), player.running, player.sounding)
+        self.transport.show_speed(player.speed, player.clock.reached_speed(), player.running, player.hearing.sounding)
         self.transport.show_loop(player.loop)
         button = self.transport.buttons.get("play.toggle")
         if button is not None:

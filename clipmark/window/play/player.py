@@ -18,8 +18,9 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
 from clipmark.book.model import ClipRecord
 from clipmark.review import lanes
+from clipmark.window.play.clock import RunClock
 from clipmark.window.play.frames import FrameSource
-from clipmark.window.play.sound_out import Device, QtDevice, SoundOut, can_sound
+from clipmark.window.play.hearing import Hearing
 from clipmark.window.workspace import Workspace
 
 if TYPE_CHECKING:
@@ -58,10 +59,9 @@ class Player(QObject):
         self.running = False
         self.speed = Fraction(1)
         self.loop: tuple[Fraction, Fraction] | None = None
-        self.sound: SoundOut | None = None
-        self.sounding = False
-        self.muted = False
-        self.make_device: Callable[[], Device] | None = None  # another output than the machine's, for tests
+        self.hearing = Hearing(self)
+        self.hearing.failed.connect(self._sound_failed)
+        self.clock = RunClock()
         self.key_held: Callable[[], bool] = lambda: False  # whether a step comes from a key that is held down
         self._held_up = False
         self._leap: int | None = None  # the keyframe that is waited for, faster than the film can be decoded
@@ -69,9 +69,6 @@ class Player(QObject):
         self._on_screen: dict[int, int] = {}
         self._own_move = False
         self._told = 0.0
-        self._begun_at = Fraction(0)
-        self._begun_s = 0.0
-        self._reached: list[tuple[float, Fraction]] = []
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setSingleShot(True)
@@ -280,7 +277,8 @@ class Player(QObject):
         elif self._at_the_end():
             self.go(min(clip.offset for clip in record.clips))
         self.running = True
-        self._reached, self._leap = [], None
+        self._leap = None
+        self.clock.forget_speed()
         self._restart_clock()
         self.changed.emit()
         self._tick()
@@ -290,7 +288,7 @@ class Player(QObject):
             return
         self.running = False
         self._timer.stop()
-        self._stop_sound()
+        self.hearing.stop()
         self._own_move = True  # the others are told where it stopped; the picture is there already
         try:
             self.workspace.placeChanged.emit()
@@ -301,7 +299,7 @@ class Player(QObject):
     def set_speed(self, speed: Fraction) -> None:
         """One of SPEEDS; takes effect at once."""
         self.speed = speed
-        self._reached = []
+        self.clock.forget_speed()
         if self.running:
             self._restart_clock()
         self.changed.emit()
@@ -316,13 +314,6 @@ class Player(QObject):
         if self.loop and self.running and not self.loop[0] <= self.place < self.loop[1]:
             self.go(self.loop[0])
         self.changed.emit()
-
-    def reached_speed(self) -> float:
-        """Film seconds a second, over about the last two seconds; 0 before that is known."""
-        if len(self._reached) < 2:
-            return 0.0
-        (t0, p0), (t1, p1) = self._reached[0], self._reached[-1]
-        return float(p1 - p0) / (t1 - t0) if t1 - t0 > 0.4 else 0.0
 
     def _on_last_frame(self, clip: ClipRecord) -> bool:
         film = self.workspace.film(clip.id)
@@ -340,18 +331,16 @@ class Player(QObject):
         return min((clip.offset for clip in clips if clip.offset > place), default=None)
 
     def _restart_clock(self) -> None:
-        self._begun_at, self._begun_s = self.place, time.perf_counter()
-        self._stop_sound()
-        self._start_sound()
+        self.clock.start(self.place)
+        self.hearing.stop()
+        clip = self.workspace.clip
+        film = self.workspace.film(clip.id) if clip else None
+        if self.running and self.speed == 1 and clip is not None and film is not None:
+            self.hearing.start(film, self.place - clip.offset)
 
     def _due(self) -> Fraction:
         """The session time that the master clock says."""
-        if self.sounding and self.sound is not None:
-            played = self.sound.seconds()
-            if played is not None:
-                return self._begun_at + Fraction(played).limit_denominator(1_000_000)
-        gone = Fraction(round((time.perf_counter() - self._begun_s) * 1_000_000), 1_000_000)
-        return self._begun_at + gone * self.speed
+        return self.clock.due(self.speed, self.hearing.played_s())
 
     def _tick(self) -> None:
         if not self.running:
@@ -389,7 +378,7 @@ class Player(QObject):
             if here < self._leap and not source.ready(self._leap) and not source.damaged(self._leap):
                 return
             self._leap = None
-        if not self.sounding and self.speed <= 1:
+        if not self.hearing.sounding and self.speed <= 1:
             there = self._patient(clip, film, here, there, due)
         held = next((n for n in range(there, here, -1) if source.ready(n)), None)
         self._leap = self._leap_from(film, here if held is None else held, there, due - clip.offset)
@@ -398,14 +387,14 @@ class Player(QObject):
             return
         damaged = held is None and source.damaged(here + 1)
         if held is None and not damaged:
-            source.ask(here + 1 if not self.sounding else there, 1)
+            source.ask(here + 1 if not self.hearing.sounding else there, 1)
             if self.speed <= 1:
                 self._wait_for_picture()
             return
         number = held if held is not None else here + 1
         place = clip.on_clock(int(film.index.pts[number]))
         self._set_place(place, clip.id, tell=False)
-        self._reached = [*self._reached[-120:], (time.perf_counter(), place)]
+        self.clock.shown(place)
         picture = source.ask(number, 1)
         if picture is not None:
             self._show(clip.id, picture)
@@ -429,7 +418,7 @@ class Player(QObject):
         if late <= _LATE:
             return here + 1
         if self.speed < 1:
-            self._begun_at, self._begun_s = clip.on_clock(int(film.index.pts[here + 1])), time.perf_counter()
+            self.clock.start(clip.on_clock(int(film.index.pts[here + 1])))
             return here + 1
         return there
 
@@ -447,50 +436,27 @@ class Player(QObject):
 
     def toggle_sound(self) -> None:
         """Hear the film at 1x, or not; says so where there is nothing to hear."""
-        self.muted = not self.muted
+        self.hearing.muted = not self.hearing.muted
         if self.running:
             self._restart_clock()
-        if self.muted:
+        if self.hearing.muted:
             said = self.tr("The sound is off.")
-        elif self.make_device is None and not can_sound():
+        elif not self.hearing.possible:
             said = self.tr("This machine has no sound output that clipmark can use; the film runs silent.")
         else:
             said = self.tr("The sound is on; it is heard at 1×.")
         self.workspace.say(said, "note")
         self.changed.emit()
 
-    def _start_sound(self) -> None:
-        """Let the sound of the current clip run from the place on, where it can be heard."""
-        clip = self.workspace.clip
-        film = self.workspace.film(clip.id) if clip else None
-        hear = self.running and not self.muted and self.speed == 1
-        if not hear or clip is None or film is None or film.sound is None:
-            return
-        if self.make_device is None and not can_sound():
-            return
-        if self.sound is None:
-            self.sound = SoundOut(self)
-            self.sound.failed.connect(self._sound_failed)
-        device = self.make_device() if self.make_device is not None else QtDevice(self)
-        self.sound.start(film, self.place - clip.offset, device)
-        self.sounding = True
-
-    def _stop_sound(self) -> None:
-        if self.sound is not None:
-            self.sound.stop()
-        self.sounding = False
-
     def _sound_failed(self, text: str) -> None:
-        self.muted = True
         self.workspace.say(text, "wrong")
         if self.running:
             self._restart_clock()
 
     def _wait_for_picture(self) -> None:
         """The picture cannot follow: hold the clock (and the sound with it) until the frame is there."""
-        if self.sounding:
-            self._stop_sound()
-        self._begun_at, self._begun_s = self.place, time.perf_counter()
+        self.hearing.stop()
+        self.clock.start(self.place)
         self._held_up = True
 
     # --- giving back

@@ -34,11 +34,11 @@ def test_a_moment_is_marked_by_one_press_on_the_frame_that_is_shown(on_view, fil
 
 def test_a_lasting_act_begins_with_one_press_and_ends_with_the_next(on_view, film, qtbot):
     page = on_view.pages["film"]
-    page._go_number(10)
+    page.going.to_number(10)
     wait_shown(on_view, qtbot, 10)
     press(on_view, qtbot, Qt.Key.Key_D)
     assert [True] == [m.open for m in marks(on_view)]
-    page._go_number(25)
+    page.going.to_number(25)
     wait_shown(on_view, qtbot, 25)
     press(on_view, qtbot, Qt.Key.Key_D)
 
@@ -56,10 +56,10 @@ def test_an_act_ended_on_the_frame_where_it_began_lasts_that_frame(on_view, film
 
 def test_an_act_cannot_end_before_it_began_and_the_reason_is_said(on_view, qtbot):
     page = on_view.pages["film"]
-    page._go_number(30)
+    page.going.to_number(30)
     wait_shown(on_view, qtbot, 30)
     press(on_view, qtbot, Qt.Key.Key_D)
-    page._go_number(5)
+    page.going.to_number(5)
     wait_shown(on_view, qtbot, 5)
     press(on_view, qtbot, Qt.Key.Key_D)
 
@@ -70,7 +70,7 @@ def test_an_act_cannot_end_before_it_began_and_the_reason_is_said(on_view, qtbot
 def test_open_acts_are_listed_and_can_be_ended_from_there(on_view, qtbot):
     page = on_view.pages["film"]
     press(on_view, qtbot, Qt.Key.Key_D)
-    page._go_number(20)
+    page.going.to_number(20)
     wait_shown(on_view, qtbot, 20)
 
     (open_mark,) = page.marking.open_marks()
@@ -84,7 +84,7 @@ def test_all_open_acts_end_together(on_view, qtbot):
     page = on_view.pages["film"]
     press(on_view, qtbot, Qt.Key.Key_D)
     press(on_view, qtbot, Qt.Key.Key_A)
-    page._go_number(20)
+    page.going.to_number(20)
     wait_shown(on_view, qtbot, 20)
     press(on_view, qtbot, Qt.Key.Key_E, Qt.KeyboardModifier.ControlModifier)
 
@@ -150,7 +150,7 @@ def test_a_typed_time_lands_on_the_frame_it_names(on_view, film, qtbot):
 
 def test_a_typed_end_before_the_begin_is_refused_in_words(on_view, film, qtbot):
     page, card = on_view.pages["film"], on_view.pages["film"].card
-    page._go_number(20)
+    page.going.to_number(20)
     wait_shown(on_view, qtbot, 20)
     press(on_view, qtbot, Qt.Key.Key_D)
     card.ends.selectAll()

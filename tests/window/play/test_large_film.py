@@ -195,7 +195,7 @@ def test_a_frame_that_is_shown_coarser_than_it_is_drawn_says_so(groups_on_view, 
 
 def test_the_picture_on_screen_turns_sharp_by_itself(groups_on_view, qtbot):
     page = groups_on_view.pages["film"]
-    page._go_number(100)
+    page.going.to_number(100)
     wait_shown(groups_on_view, qtbot, 100)
     qtbot.waitUntil(lambda: page.player.source(groups_on_view.workspace.clip_id).ready(104))
     for _ in range(3):
@@ -211,7 +211,7 @@ def test_a_key_held_down_waits_for_the_picture(groups_on_view, qtbot):
     page.player.key_held = lambda: True
     qtbot.wait(50)
     groups_on_view.workspace.cache.clear()
-    page._go_number(150)  # not there yet: the repeats that come now are not counted
+    page.going.to_number(150)  # not there yet: the repeats that come now are not counted
     for _ in range(5):
         page.player.step(-1)
     assert 150 == page.player.number()
@@ -230,7 +230,7 @@ def test_a_key_held_down_waits_for_the_picture(groups_on_view, qtbot):
 def test_presses_of_their_own_are_all_counted_though_the_picture_is_not_there_yet(groups_on_view, qtbot):
     page = groups_on_view.pages["film"]
     groups_on_view.workspace.cache.clear()
-    page._go_number(150)
+    page.going.to_number(150)
     for _ in range(5):
         page.player.step(-1)
 

@@ -40,7 +40,7 @@ def on_screen(window: MainWindow) -> int | None:
     ],
 )
 def test_a_key_steps_to_the_frame_it_names(on_view, qtbot, key, modifier, expected):
-    on_view.pages["film"]._go_number(30)
+    on_view.pages["film"].going.to_number(30)
     wait_shown(on_view, qtbot, 30)
     press(on_view, qtbot, key, modifier)
     wait_shown(on_view, qtbot, expected)
@@ -50,7 +50,7 @@ def test_a_key_steps_to_the_frame_it_names(on_view, qtbot, key, modifier, expect
 
 def test_a_second_is_a_second_of_film_that_came_unevenly(on_view, film, qtbot):
     page = on_view.pages["film"]
-    page._go_number(10)
+    page.going.to_number(10)
     wait_shown(on_view, qtbot, 10)
     press(on_view, qtbot, Qt.Key.Key_Right, CTRL)
 
@@ -68,7 +68,7 @@ def test_beyond_the_ends_of_the_film_the_last_frame_stays(on_view, qtbot):
 
 
 def test_the_clock_shows_the_exact_time_of_the_frame(on_view, film, qtbot):
-    on_view.pages["film"]._go_number(23)
+    on_view.pages["film"].going.to_number(23)
     wait_shown(on_view, qtbot, 23)
 
     assert f"0:0{film.pts[23] / 1000:.3f}" == on_view.pages["film"].transport.clock.text()
@@ -105,7 +105,7 @@ def test_silent_film_at_real_speed_shows_every_frame_in_order(on_view, qtbot):
 
 def test_running_stops_at_the_end_of_the_film(on_view, qtbot):
     page = on_view.pages["film"]
-    page._go_number(52)
+    page.going.to_number(52)
     wait_shown(on_view, qtbot, 52)
     page.player.set_speed(Fraction(8))
     press(on_view, qtbot, Qt.Key.Key_Space)
@@ -128,7 +128,7 @@ def test_a_loop_comes_back_to_its_start(on_view, film, qtbot):
 
 def test_round_and_round_repeats_the_selected_act(on_view, film, qtbot):
     page = on_view.pages["film"]
-    page._go_number(30)
+    page.going.to_number(30)
     wait_shown(on_view, qtbot, 30)
     press(on_view, qtbot, Qt.Key.Key_C)
     press(on_view, qtbot, Qt.Key.Key_F9)
@@ -182,7 +182,7 @@ def test_stepping_past_the_end_goes_on_in_the_same_cameras_next_clip(on_view, fi
     second = put_in(on_view.workspace, following, offset=end)
     qtbot.waitUntil(lambda: len(on_view.workspace._films) == 2)
     page = on_view.pages["film"]
-    page._go_number(-1)
+    page.going.to_number(-1)
     wait_shown(on_view, qtbot, 59)
     press(on_view, qtbot, Qt.Key.Key_Right)
 
@@ -195,7 +195,7 @@ def test_with_sound_the_picture_follows_what_was_heard(window, tmp_path, qtbot):
     film = made.film(tmp_path / "loud.mkv", [40 * n for n in range(75)], sound=tone)
     page = window.pages["film"]
     device = MadeDevice(size=8000)
-    page.player.make_device = lambda: device
+    page.player.hearing.make_device = lambda: device
     put_in(window.workspace, film)
     wait_shown(window, qtbot, 0)
     page.player.play()
@@ -210,7 +210,7 @@ def test_with_sound_the_picture_follows_what_was_heard(window, tmp_path, qtbot):
 
 
 def test_without_a_sound_output_the_film_runs_silent_and_says_so(on_view, qtbot, monkeypatch):
-    monkeypatch.setattr("clipmark.window.play.player.can_sound", lambda: False)
+    monkeypatch.setattr("clipmark.window.play.hearing.can_sound", lambda: False)
     press(on_view, qtbot, Qt.Key.Key_F8, SHIFT)
     press(on_view, qtbot, Qt.Key.Key_F8, SHIFT)
 
@@ -229,14 +229,14 @@ def test_leaving_the_page_stops_the_film_and_gives_the_threads_back(on_view, qtb
 def test_a_film_that_is_changed_while_it_is_on_view_is_lost_in_words_and_can_be_opened_again(on_view, film, qtbot):
     page, whole = on_view.pages["film"], film.path.read_bytes()
     clip = on_view.workspace.clip_id
-    page._go_number(10)
+    page.going.to_number(10)
     wait_shown(on_view, qtbot, 10)
     other = bytearray(whole)
     other[len(other) // 2] ^= 1
     film.path.write_bytes(other)
     on_view.workspace.cache.clear()
     with qtbot.waitSignal(on_view.workspace.clipLost) as lost:
-        page._go_number(50)
+        page.going.to_number(50)
 
     assert "it has changed since it was opened" in lost.args[1]
     assert "it has changed" in on_view.workspace.lost(clip)
@@ -245,7 +245,7 @@ def test_a_film_that_is_changed_while_it_is_on_view_is_lost_in_words_and_can_be_
     film.path.write_bytes(whole)
     with qtbot.waitSignal(on_view.workspace.clipReady):
         on_view.workspace.reopen(clip)
-    page._go_number(50)
+    page.going.to_number(50)
     wait_shown(on_view, qtbot, 50)
     assert 50 == on_screen(on_view)
 
@@ -292,7 +292,7 @@ def test_faster_than_it_can_be_decoded_film_goes_on_from_keyframes(slow_on_view,
 
 
 def test_at_real_speed_no_frame_is_passed_over_for_a_keyframe(slow_on_view, qtbot):
-    slow_on_view.pages["film"]._go_number(70)
+    slow_on_view.pages["film"].going.to_number(70)
     wait_shown(slow_on_view, qtbot, 70)
     seen = run_up_to(slow_on_view, qtbot, Fraction(1, 2), 84)
 
