@@ -17,8 +17,10 @@ from numpy.typing import NDArray
 from clipmark.motion.result import Trace
 from clipmark.motion.similarity import STILL, Similarity
 from clipmark.progress import Progress
+from clipmark.report.pictures.moments import three_moments
 
 if TYPE_CHECKING:
+    from clipmark.book.model import FlagRecord, SessionRecord
     from clipmark.media.clip import Clip
     from clipmark.media.picture import Picture
     from clipmark.media.reader import Reader
@@ -30,7 +32,6 @@ LONGEST_S = Fraction(8)
 LOOP_WIDTH = 960  # pixels; wider film is shrunk for the loop
 MOST_FRAMES = 320
 AROUND = 3.2  # the cut is so many abdomen lengths wide
-EARLIER_S = Fraction(3, 25)  # "before" is so long before the onset: the onset itself may already move
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,19 +66,17 @@ class MomentPictures:
     ground: Rgb | None
 
 
-def stretch_of(film: Clip, onset_pts: int, full_pts: int, release_pts: int | None) -> Stretch:
+def stretch_of(film: Clip, record: SessionRecord, flag: FlagRecord) -> Stretch:
     """The frames to show of a pull: a second before the onset to one and a half after it let go (or was full)."""
     index = film.index
-    onset, full = index.at_or_before(onset_pts), index.at_or_before(full_pts)
-    release = None if release_pts is None else index.at_or_before(release_pts)
+    before, full = (index.at_or_before(m.tick) for m in three_moments(record, record.clip(flag.clip_id), flag)[:2])
+    onset = index.at_or_before(flag.onset_pts)
+    release = None if flag.release_pts is None else index.at_or_before(flag.release_pts)
     starts = index.exact_seconds(onset) - BEFORE_S
     last = index.exact_seconds(release if release is not None else full)
     ends = min(last + AFTER_S, starts + LONGEST_S)
     first, stop = index.frame_at(max(starts, Fraction(0))), min(index.frame_at(ends) + 1, len(index))
     every = max(1, math.ceil((stop - first) / MOST_FRAMES))
-    before = index.frame_at(max(index.exact_seconds(onset) - EARLIER_S, Fraction(0)))
-    if before == onset and onset > 0:
-        before -= 1
     return Stretch((first, max(stop, first + 1)), every, before, onset, full, release)
 
 

@@ -10,13 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from clipmark.errors import ClipmarkError, WrongUsage
+from clipmark.review.pages import PAGES
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QApplication
 
     from clipmark.window.main_window import MainWindow
-
-PAGES = ("pair", "film", "pulls", "sheet", "after")
 
 
 class NoScreen(ClipmarkError):

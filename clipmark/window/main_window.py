@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from clipmark import settings as declared
 from clipmark.book.store import Book
+from clipmark.review.pages import PAGES
 from clipmark.review.sample_book import open_sample
 from clipmark.window import theme
 from clipmark.window.after.page import AfterPage
@@ -34,7 +35,7 @@ from clipmark.window.shared.key_sheet import KeySheet
 from clipmark.window.shared.messages import MessageLine
 from clipmark.window.sheet.page import SheetPage
 from clipmark.window.start.introduction import Introduction
-from clipmark.window.workspace import PAGES, Workspace
+from clipmark.window.workspace import Workspace
 
 PAGE_CLASSES = {"pair": PairPage, "film": FilmPage, "pulls": PullsPage, "sheet": SheetPage, "after": AfterPage}
 

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 P = ParamSpec("P")
 T = TypeVar("T")
 
-PAGES = ("pair", "film", "pulls", "sheet", "after")
 _WATCH_MS = 1000
 
 

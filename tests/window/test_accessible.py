@@ -7,8 +7,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible
 from PySide6.QtWidgets import QAbstractButton, QAbstractSpinBox, QApplication, QComboBox, QWidget
 
+from clipmark.review.pages import PAGES
 from clipmark.window.film.page import FilmPage
-from clipmark.window.workspace import PAGES
 
 OWN_NAME_NEEDED = (Qt.FocusPolicy.TabFocus, Qt.FocusPolicy.StrongFocus, Qt.FocusPolicy.WheelFocus)
 

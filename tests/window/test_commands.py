@@ -11,10 +11,10 @@ from PySide6.QtWidgets import QLineEdit, QPushButton
 
 from clipmark import settings as declared
 from clipmark.book.acts import BUILT_IN
+from clipmark.review.pages import PAGES
 from clipmark.settings import Settings
 from clipmark.window.commands import BY_NAME, COMMANDS, Keys, KeyTaken, on_page
 from clipmark.window.keyboard import keeps
-from clipmark.window.workspace import PAGES
 
 CTRL, NONE = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.NoModifier
 

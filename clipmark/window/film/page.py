@@ -25,7 +25,7 @@ from clipmark.window.film.going import Going
 from clipmark.window.film.mark_card import MarkCard
 from clipmark.window.film.marking import Marking
 from clipmark.window.film.outlining import Outlining, without_outline
-from clipmark.window.film.pass_runner import Passes
+from clipmark.window.film.pass_runner import PassRunner
 from clipmark.window.film.strip import Strip
 from clipmark.window.film.transport import Transport
 from clipmark.window.play.player import Player
@@ -45,7 +45,7 @@ class FilmPage(QWidget):
         super().__init__()
         self.workspace = workspace
         self.player = Player(workspace, self)
-        self.passes = Passes(workspace, self)
+        self.passes = PassRunner(workspace, self)
         self.marking = Marking(workspace, self.player)
         self.outlining = Outlining(workspace)
         self.going = Going(workspace, self.player, self)

@@ -32,7 +32,7 @@ class Running:
     total: int
 
 
-class Passes(QObject):
+class PassRunner(QObject):
     """Signals:
     changed(): what runs, or how far it is, changed.
     kept(clip_id): a pass of this clip came into the book.

@@ -64,7 +64,9 @@ class MomentView(QWidget):
 
     def show_flag(self, flag: FlagRecord, film: Clip) -> None:
         """Show a pull; its frames are read beside the window."""
-        stretch = stretch_of(film, flag.onset_pts, flag.full_pts, flag.release_pts)
+        record = self.workspace.record
+        assert record is not None
+        stretch = stretch_of(film, record, flag)
         kept = self._kept.get(flag.id)
         if self._flag == flag and self.loop.place is not None and kept is not None and kept.stretch == stretch:
             return

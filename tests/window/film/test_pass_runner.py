@@ -11,7 +11,7 @@ from clipmark.book.model import Outline
 from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
 from clipmark.review import pass_files
 from clipmark.review.pass_files import Job, folder_of_jobs, read_result, write_job, write_result
-from clipmark.window.film.pass_runner import Passes
+from clipmark.window.film.pass_runner import PassRunner
 from tests.window.conftest import pulled, put_in
 
 
@@ -53,7 +53,7 @@ def outlined(workspace, tmp_path, qtbot):
 
 @pytest.fixture
 def passes(outlined):
-    found = Passes(outlined)
+    found = PassRunner(outlined)
     yield found
     found.shut()
     found.deleteLater()
@@ -79,7 +79,7 @@ def test_a_pass_that_is_stopped_leaves_nothing_behind(passes, outlined, qtbot):
 
 
 def test_a_pass_goes_on_when_the_window_closes_and_the_next_window_takes_it_in(outlined, qtbot):
-    first = Passes(outlined)
+    first = PassRunner(outlined)
     first.begin(outlined.clip)
     children = dict(first._children)
     first.shut()
@@ -87,7 +87,7 @@ def test_a_pass_goes_on_when_the_window_closes_and_the_next_window_takes_it_in(o
         assert 0 == child.wait(60)
     assert () == outlined.book.session(outlined.record.session.id).passes
 
-    second = Passes(outlined)
+    second = PassRunner(outlined)
     second.look()
 
     assert 1 == len(outlined.record.passes)
@@ -121,7 +121,7 @@ def test_what_stops_a_pass_is_said_in_its_own_words(workspace, tmp_path, qtbot):
     film = pulled(tmp_path / "bare.mkv", seconds=1)
     with qtbot.waitSignal(workspace.clipReady):
         put_in(workspace, film)
-    passes = Passes(workspace)
+    passes = PassRunner(workspace)
     said = []
     workspace.message.connect(lambda text, kind: said.append(text))
     with qtbot.waitSignal(passes.ended, timeout=60_000):
