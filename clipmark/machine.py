@@ -6,13 +6,14 @@ machine ought to have; the list below only translates a library's name into the 
 
 from __future__ import annotations
 
+import functools
 import importlib.util
 import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from clipmark import settings
@@ -21,6 +22,23 @@ from clipmark import settings
 PACKAGES: dict[str, tuple[str, str, str]] = {
     "libEGL.so.1": ("libegl1", "libglvnd-egl", "libglvnd"),
     "libGL.so.1": ("libgl1", "libglvnd-glx", "libglvnd"),
+    "libXcomposite.so.1": ("libxcomposite1", "libXcomposite", "libxcomposite"),
+    "libXdamage.so.1": ("libxdamage1", "libXdamage", "libxdamage"),
+    "libXfixes.so.3": ("libxfixes3", "libXfixes", "libxfixes"),
+    "libXrender.so.1": ("libxrender1", "libXrender", "libxrender"),
+    "libXtst.so.6": ("libxtst6", "libXtst", "libxtst"),
+    "libasound.so.2": ("libasound2", "alsa-lib", "alsa-lib"),
+    "libexpat.so.1": ("libexpat1", "expat", "expat"),
+    "libgbm.so.1": ("libgbm1", "mesa-libgbm", "mesa"),
+    "libnspr4.so": ("libnspr4", "nspr", "nspr"),
+    "libnss3.so": ("libnss3", "nss", "nss"),
+    "libnssutil3.so": ("libnss3", "nss", "nss"),
+    "libplc4.so": ("libnspr4", "nspr", "nspr"),
+    "libplds4.so": ("libnspr4", "nspr", "nspr"),
+    "libsmime3.so": ("libnss3", "nss", "nss"),
+    "libudev.so.1": ("libudev1", "systemd-libs", "systemd-libs"),
+    "libxcb-dri3.so.0": ("libxcb-dri3-0", "libxcb", "libxcb"),
+    "libxkbfile.so.1": ("libxkbfile1", "libxkbfile", "libxkbfile"),
     "libX11.so.6": ("libx11-6", "libX11", "libx11"),
     "libX11-xcb.so.1": ("libx11-xcb1", "libX11-xcb", "libx11"),
     "libXext.so.6": ("libxext6", "libXext", "libxext"),
@@ -51,10 +69,14 @@ PACKAGES: dict[str, tuple[str, str, str]] = {
     "libxkbcommon.so.0": ("libxkbcommon0", "libxkbcommon", "libxkbcommon"),
     "libxkbcommon-x11.so.0": ("libxkbcommon-x11-0", "libxkbcommon-x11", "libxkbcommon-x11"),
 }
+_RENAMED = frozenset({"libasound2", "libglib2.0-0"})  # where times have 64 bits
 FONT = ("fonts-dejavu-core", "dejavu-sans-fonts", "ttf-dejavu")
+# what the tests need: its name, a program or a folder that shows it is there, and the packages ("" where none has it)
 FOR_TESTS = (
     ("ffmpeg", "ffprobe", ("ffmpeg", "ffmpeg-free", "ffmpeg")),
     ("git", "git", ("git", "git", "git")),
+    ("pdftotext", "pdftotext", ("poppler-utils", "poppler-utils", "poppler")),
+    ("drum loops", "/usr/share/sonic-pi/samples", ("sonic-pi-samples", "", "")),
 )
 _MANAGERS = (
     ("apt-get", ("apt-get", "install", "-y", "--no-install-recommends"), ("apt-get", "update")),
@@ -81,7 +103,18 @@ def manager() -> int | None:
 
 
 def _package(names: tuple[str, str, str]) -> str:
-    return names[manager() or 0]
+    name = names[manager() or 0]
+    return f"{name}t64" if name in _RENAMED and _t64() else name
+
+
+@functools.cache
+def _t64() -> bool:
+    """Whether this Debian or Ubuntu is of those (13, 24.04 and later) that renamed libraries to …t64."""
+    asked = shutil.which("dpkg-query")
+    if asked is None:
+        return False
+    done = subprocess.run([asked, "-W", "lib*t64"], capture_output=True, text=True, check=False)
+    return bool(done.stdout.strip())
 
 
 def missing_in(ldd_output: str) -> list[str]:
@@ -90,8 +123,12 @@ def missing_in(ldd_output: str) -> list[str]:
     return sorted({name for name in found if name})
 
 
-def _binaries() -> Iterable[Path]:
-    patterns = {
+# the page engine prints the sheet; without it a plainer PDF is drawn, so its libraries are told apart
+_PAGE_ENGINE = {"PySide6": ("QtWebEngineCore*.so", "Qt/libexec/QtWebEngineProcess")}
+
+
+def _binaries(patterns: Mapping[str, tuple[str, ...]] | None = None) -> Iterable[Path]:
+    patterns = patterns or {
         "PySide6": (
             "QtWidgets*.so", "QtMultimedia*.so", "Qt/plugins/platforms/libqxcb.so",
             "Qt/plugins/platforms/libqoffscreen.so", "Qt/plugins/multimedia/*.so",
@@ -106,13 +143,17 @@ def _binaries() -> Iterable[Path]:
                 yield from Path(folder).glob(name)
 
 
-def missing_libraries() -> list[str]:
-    """System libraries that the installed packages need and this machine lacks (Linux only, else none)."""
+def missing_libraries(patterns: Mapping[str, tuple[str, ...]] | None = None) -> list[str]:
+    """System libraries that the installed packages need and this machine lacks (Linux only, else none).
+
+    Args:
+        patterns: packages, each with the files to look at; those that clipmark cannot do without if not given.
+    """
     ldd = shutil.which("ldd")
     if not sys.platform.startswith("linux") or ldd is None:
         return []
     lacking: set[str] = set()
-    for binary in _binaries():
+    for binary in _binaries(patterns):
         answer = subprocess.run([ldd, str(binary)], capture_output=True, text=True, check=False)
         lacking.update(missing_in(answer.stdout))
     return sorted(lacking)
@@ -129,15 +170,23 @@ def _ask(code: str, **environment: str) -> tuple[bool, str]:
 
 
 def _libraries() -> Finding:
-    lacking = missing_libraries()
+    return _told("system libraries", missing_libraries())
+
+
+def _page_engine() -> Finding:
+    """Of the page engine: clipmark works without it, with a plainer PDF."""
+    return replace(_told("libraries of the page engine", missing_libraries(_PAGE_ENGINE)), needed=False)
+
+
+def _told(what: str, lacking: Sequence[str]) -> Finding:
     if not lacking:
-        return Finding("system libraries", True, "all there")
+        return Finding(what, True, "all there")
     known = tuple(sorted({_package(PACKAGES[name]) for name in lacking if name in PACKAGES}))
     unknown = [name for name in lacking if name not in PACKAGES]
     says = f"missing: {', '.join(lacking)}"
     if unknown:
         says += f". Look for the package that holds {', '.join(unknown)}"
-    return Finding("system libraries", False, says, True, known)
+    return Finding(what, False, says, True, known)
 
 
 def _decoders() -> Finding:
@@ -196,11 +245,11 @@ def _places() -> Finding:
 
 
 def _test_tools() -> Iterable[Finding]:
-    for what, program, names in FOR_TESTS:
-        there = shutil.which(program) is not None
-        yield Finding(
-            what, there, "there" if there else "missing, the tests need it", True, () if there else (_package(names),)
-        )
+    for what, sign, names in FOR_TESTS:
+        there = Path(sign).is_dir() if sign.startswith("/") else shutil.which(sign) is not None
+        says = "there" if there else "missing, the tests need it"
+        wanted = tuple(name for name in (_package(names),) if name and not there)
+        yield Finding(what, there, says, needed=bool(wanted) or there, packages=wanted)
 
 
 def has_screen() -> bool:
@@ -215,7 +264,7 @@ def has_screen() -> bool:
 
 def look(tests: bool = False) -> list[Finding]:
     """Everything that clipmark needs of this machine; with `tests` also what its tests need."""
-    findings = [_libraries(), _decoders(), _window(), _screen(), _sound(), _places()]
+    findings = [_libraries(), _page_engine(), _decoders(), _window(), _screen(), _sound(), _places()]
     return [*findings, *(_test_tools() if tests else ())]
 
 

@@ -6,6 +6,8 @@ import os
 
 import pytest
 
+from tests.skips import unexcused
+
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 
@@ -25,3 +27,24 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if skip:
         config.hook.pytest_deselected(items=skip)
         items[:] = [item for item in items if not item.get_closest_marker("sweep")]
+
+
+def _skipped(config: pytest.Config) -> list[str]:
+    reporter = config.pluginmanager.get_plugin("terminalreporter")
+    reports = reporter.stats.get("skipped", []) if reporter else []
+    return [str(report.longrepr[-1]).removeprefix("Skipped: ") for report in reports]
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    if os.environ.get("CLIPMARK_NO_SKIPS") and unexcused(_skipped(session.config)):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    if not os.environ.get("CLIPMARK_NO_SKIPS"):
+        return
+    reasons = _skipped(config)
+    for reason in sorted(set(reasons)):
+        terminalreporter.write_line(f"skipped {reasons.count(reason)}: {reason}")
+    for reason in unexcused(reasons):
+        terminalreporter.write_line(f"NOT ALLOWED TO BE SKIPPED HERE: {reason}. Run sh setup.sh tests.", red=True)

@@ -5,6 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 import socket
+import subprocess
+import sys
+import tempfile
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -22,6 +25,8 @@ from clipmark.media.open_film import (
     open_container,
 )
 from tests import made
+
+ROOT = Path(__file__).parents[2]
 
 
 class Listener:
@@ -213,14 +218,29 @@ def test_a_name_that_no_file_can_have_is_refused_in_words() -> None:
         open_clip("a" * 5000)
 
 
-def test_a_file_that_may_not_be_read_is_said_so(tmp_path: Path) -> None:
-    film = made.film(tmp_path / "film.mkv", [0, 40]).path
-    film.chmod(0)
-    if os.access(film, os.R_OK):
-        pytest.skip("this user may read everything")
+OPEN_AS_NOBODY = """
+import os, sys
+from clipmark.media.clip import open_clip
+from clipmark.media.door import ClipUnreadable
+if os.geteuid() == 0:  # who may read everything
+    os.setgid(65534)
+    os.setuid(65534)
+try:
+    open_clip(sys.argv[1], use_cache=False)
+except ClipUnreadable as error:
+    print(error)
+"""
 
-    with pytest.raises(ClipUnreadable, match="rights"):
-        open_clip(film)
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="needs the rights of files, which Windows lacks")
+def test_a_file_that_may_not_be_read_is_said_so() -> None:
+    with tempfile.TemporaryDirectory() as folder:  # pytest's own folder is closed to everybody else
+        os.chmod(folder, 0o755)
+        film = made.film(Path(folder) / "film.mkv", [0, 40]).path
+        film.chmod(0)
+        done = subprocess.run([sys.executable, "-c", OPEN_AS_NOBODY, film], capture_output=True, text=True, cwd=ROOT)
+
+    assert "rights" in done.stdout, done.stderr
 
 
 def test_the_container_is_closed_again_when_it_holds_no_picture(tmp_path: Path) -> None:
