@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from clipmark import settings
+from clipmark.cli import enter
 from clipmark.cli.listing import counted, one_line, plain, print_json, table
 from clipmark.errors import WrongUsage
 from clipmark.timebase import clock
@@ -76,7 +77,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     one.add_argument("file", type=Path, help="the JSON file")
     one = verb("outcomes", _outcomes, "what came of the pairings, against what film had shown")
     one.add_argument("text", nargs="?", default="", help="only sessions in which all these words occur")
-    verb("due", _due, "reminders not done, by date")
+    enter.configure(verb, _open, _find_animal)
     verb("undo", _undo, "take back the latest change of the book")
     verb("redo", _redo, "do again what was taken back last")
 
@@ -144,8 +145,6 @@ def _list(arguments: argparse.Namespace) -> None:
 
 
 def _show(arguments: argparse.Namespace) -> None:
-    from clipmark.book.calls import counting_calls
-
     with _open(arguments) as book:
         if arguments.animal:
             return _show_animal(arguments, book)
@@ -173,10 +172,10 @@ def _show(arguments: argparse.Namespace) -> None:
         )
         note = f"  “{one_line(mark.note, 60)}”" if mark.note else ""
         events.append((clip.on_clock(mark.start_pts), f"{one_line(labels[mark.act])}{until}{note}"))
-    calls = counting_calls(record)
+    latest = {call.flag_id: call for call in record.calls}
     for flag in record.flags:
-        call = calls.get(flag.id)
-        if flag.flagged or call:
+        if flag.flagged:
+            call = latest.get(flag.id)
             said = f"called {call.decision} by {one_line(call.reviewer)}" if call else "not called"
             score = f", score {flag.score:.2f}" if flag.score is not None else f", seen by {one_line(flag.by)}"
             events.append((record.clip(flag.clip_id).on_clock(flag.onset_pts), f"pull: {said}{score}"))
@@ -205,8 +204,9 @@ def _show_animal(arguments: argparse.Namespace, book: Any) -> None:
     for session in history["sessions"]:
         print(f"  {session.date:<11} session {session.id}  {one_line(session.title, 80)}".rstrip())
     for loan in history["loans"]:
-        print(f"  {loan.start:<11} on loan from {one_line(loan.owner)} to {one_line(loan.borrower)} until "
-              f"{loan.end or 'open'}  {one_line(loan.share)}".rstrip())  # fmt: skip
+        back = f"  given back {loan.returned}" if loan.returned else ""
+        print(f"  {loan.start:<11} loan {loan.id} from {one_line(loan.owner)} to {one_line(loan.borrower)} until "
+              f"{loan.end or 'open'}  {one_line(loan.share)}{back}".rstrip())  # fmt: skip
     return None
 
 
@@ -368,17 +368,6 @@ def _import(arguments: argparse.Namespace) -> None:
             print(f"{word}: " + ", ".join(f"{number} {name.replace('_', ' ')}" for name, number in counts.items()))
     if said.added:
         print("“clipmark book undo” takes it back.")
-    return None
-
-
-def _due(arguments: argparse.Namespace) -> None:
-    with _open(arguments) as book:
-        due = book.reminders(done=False)
-        titles = {row.id: row.title for row in book.sessions()}
-    if arguments.json:
-        return print_json({"reminders": due})
-    table(("date", "session", "what"), ((one.date, f"{one.session_id} {one_line(titles.get(one.session_id, ''))}",
-           one_line(one.text, 80)) for one in due))  # fmt: skip
     return None
 
 

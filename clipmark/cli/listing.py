@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, is_dataclass
+from datetime import date
 from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
@@ -23,7 +24,7 @@ def plain(value: Any) -> Any:
         return {name: plain(item) for name, item in value.items()}
     if isinstance(value, list | tuple):
         return [plain(item) for item in value]
-    return str(value) if isinstance(value, Path) else value
+    return str(value) if isinstance(value, Path | date) else value
 
 
 def print_json(value: Any) -> None:

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, ParamSpec, TypeVar
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from clipmark import settings as declared
-from clipmark.book.calls import calls_by
 from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, PassRecord, SessionRecord
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
@@ -241,7 +240,8 @@ class Workspace(QObject):
         """The latest call on a flag by a reviewer (default: the present one)."""
         who = self.reviewer if reviewer is None else reviewer
         calls = self.record.calls if self.record else ()
-        return calls_by((c for c in calls if c.flag_id == flag_id), who).get(flag_id)
+        mine = [c for c in calls if c.flag_id == flag_id and c.reviewer == who]
+        return max(mine, key=lambda c: c.id) if mine else None
 
     def pass_of(self, clip_id: int) -> PassRecord | None:
         """The current motion pass of a clip."""

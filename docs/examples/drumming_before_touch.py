@@ -12,7 +12,7 @@ import sys
 import pandas as pd
 
 import clipmark
-from clipmark.reading.numbers.proportions import FEWEST, fisher, wilson
+from clipmark.reading.numbers.statistics import FEWEST, fisher, wilson
 
 
 def main(book: str | None = None) -> None:

@@ -4,12 +4,13 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from made_records import Made
+from made_records import Made, of_species
 
-from clipmark.book.model import Decision, LifeEvent
+from clipmark.book.model import Decision, LifeEvent, SpeciesNote
 from clipmark.reading.advice import notices, outlook, readiness
+from clipmark.reading.advice.his_past import his_past
 from clipmark.reading.advice.outlook import Status
-from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, chosen
+from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, chosen, for_kind
 
 
 def paired(confirmed=2, on="2026-03-01", session_id=1, outcomes=(), **marks):
@@ -115,8 +116,129 @@ def test_two_confirmed_insertions_speak_against_and_a_first_pairing_for():
     seen = look(paired(), "2026-03-10")
 
     assert "2 insertions are confirmed." in [r.text for r in seen.reasons if r.speaks == "against"]
-    assert "This is her first pairing since her last moult." in [r.text for r in seen.reasons if r.speaks == "for"]
-    assert "1 reason to pair again, 1 against. Weigh them; the choice is yours." == seen.pair_again
+    assert "This is her first pairing in this book." in [r.text for r in seen.reasons if r.speaks == "for"]
+
+
+def test_reasons_are_listed_and_never_added_up():
+    seen = look(paired(), "2026-03-10")
+
+    assert "What speaks for it and what against it. Nothing is added up; the choice is yours." == seen.pair_again
+    assert not any(figure.isdigit() for figure in seen.pair_again)
+
+
+def test_a_moult_that_is_not_noted_is_not_spoken_of():
+    said = [r.text for r in look(paired(), "2026-03-10").reasons]
+    noted = [r.text for r in look(paired(), "2026-03-10", her=[moult("2025-12-01")]).reasons]
+
+    assert not any("her last moult" in text for text in said)
+    assert "This is her first pairing since her last moult." in noted
+
+
+def test_after_a_killing_nothing_speaks_for_his_time():
+    made = Made()
+    made.mark("clasp", 10, 20)
+    made.mark("killing", 30)
+    seen = look(made.record(), "2026-03-10", him=[LifeEvent(0, 2, "matured", "2026-01-01")])
+
+    assert seen.male is None
+    assert "She killed him." in [r.text for r in seen.reasons]
+    assert not any("usual fertile time" in r.text for r in seen.reasons)
+
+
+def test_a_male_that_another_female_killed_is_no_reason_to_pair_again():
+    made = Made(session_id=9, female_id=5, date="2026-03-05")
+    made.mark("killing", 30)
+    seen = look(paired(), "2026-03-10", him=[LifeEvent(0, 2, "matured", "2026-01-01")], others=[made.record()])
+
+    assert "He was killed in the pairing of 2026-03-05." in [r.text for r in seen.reasons if r.speaks == "against"]
+    assert seen.male is None
+
+
+@pytest.mark.parametrize("kind", ["infertile", "eaten", "lost"])
+def test_a_sac_that_is_over_is_not_guarded_any_more(kind):
+    seen = look(paired(outcomes=[("laid", "2026-04-20"), (kind, "2026-05-01")]), "2026-05-10")
+
+    assert Status.OVER == seen.status
+    assert not any("left alone" in r.rule for r in seen.reasons)
+    assert (((), ()), ()) == ((seen.pull, seen.emergence), seen.dates)
+
+
+def test_a_sac_that_is_only_noted_as_lost_was_a_sac():
+    seen = look(paired(outcomes=[("lost", "2026-05-01")]), "2026-05-10")
+
+    assert (Status.OVER, "A sac came and ended: lost.") == (seen.status, seen.status_text)
+
+
+def test_a_sperm_web_older_than_his_last_pairing_does_not_speak_for_him():
+    him = [LifeEvent(0, 2, "matured", "2026-01-01"), LifeEvent(0, 2, "sperm web", "2026-02-10")]
+    before = his_past([paired(on="2026-02-20", session_id=7)], 2, date(2026, 3, 1))
+    hints = [h for h in readiness.readiness([], him, date(2026, 3, 1), past=before) if h.whom == "him"]
+    web = next(h for h in hints if "sperm web" in h.text)
+    rest = next(h for h in hints if "last paired" in h.text)
+
+    assert ("unknown", True) == (web.speaks, "older than his last pairing (2026-02-20)" in web.text)
+    assert "He was last paired 9 days ago, on 2026-02-20 (with Morgana)." == rest.text
+    fresh = [*him, LifeEvent(0, 2, "sperm web", "2026-02-25")]
+    [again] = [h for h in readiness.readiness([], fresh, date(2026, 3, 1), past=before) if "perm web" in h.text]
+    assert ("for", True) == (again.speaks, "after his last pairing on 2026-02-20" in again.text)
+
+
+def test_his_pairing_with_another_female_counts_as_his_last():
+    other = paired(on="2026-02-27", session_id=8)
+    other = replace(other, session=replace(other.session, female_id=77), female=replace(other.female, name="Nyx"))
+
+    past = his_past([other, paired()], 2, date(2026, 3, 10), but=1)
+
+    assert ((date(2026, 2, 27),), ("Nyx",)) == (past.pairings, past.females)
+    both = his_past([other, paired()], 2, date(2026, 3, 10))
+    assert 2 == both.recent(date(2026, 3, 10))
+    assert date(2026, 3, 1) == look(paired(), "2026-03-10", others=[other]).start
+
+
+def test_a_fixed_sac_has_no_day_for_pulling_without_its_warning():
+    record = of_species(paired(outcomes=[("laid", "2026-06-01")]), "Ceratogyrus darlingi")
+
+    seen = look(record, "2026-06-02")
+
+    assert seen.pull
+    assert any("fixed to its place" in text for text, _ in seen.pull_warnings)
+    assert all("fixes its sac" in d.text for d in seen.dates if d.key.startswith("pull"))
+    plain = look(paired(outcomes=[("laid", "2026-06-01")]), "2026-06-02")
+    assert not any("fixes its sac" in d.text for d in plain.dates)
+
+
+def test_the_window_of_the_genus_leads_before_the_general_one():
+    seen = look(of_species(paired(), "Poecilotheria regalis"), "2026-03-10")
+
+    assert "from memory, no source, Poecilotheria" in seen.sac[0].source
+    assert "tarantulas in general" in seen.sac[-1].source
+
+
+def test_the_keepers_own_figure_of_a_species_leads_and_sets_the_thresholds():
+    own = [
+        SpeciesNote(1, "Grammostola inventata", "pairing_to_sac", 60, 90, "days"),
+        SpeciesNote(2, "Grammostola inventata", "male_fertile", 10, 10, "months"),
+    ]
+    him = [LifeEvent(0, 2, "matured", "2025-06-01")]
+    seen = outlook.outlook(paired(), (), him, (), date(2026, 3, 10), own=own)
+
+    assert (date(2026, 4, 30), date(2026, 5, 30)) == (seen.sac[0].first, seen.sac[0].last)
+    assert ("for", "your own, Grammostola inventata") == (seen.male.speaks, seen.male.source)
+    assert "against" == look(paired(), "2026-03-10", him=him).male.speaks
+
+
+def test_the_keepers_own_number_for_all_goes_before_a_source_of_the_kind_and_his_own_for_the_kind_before_both():
+    base, own = Thresholds(male_fertile_months=8), [SpeciesNote(1, "Grammostola", "male_fertile", None, 10, "months")]
+
+    assert 8 == for_kind(base, "Grammostola rosea").male_fertile_months
+    assert 10 == for_kind(base, "Grammostola rosea", own).male_fertile_months
+    assert 8 == for_kind(base, "Avicularia minatrix", own).male_fertile_months
+
+
+def test_what_was_told_of_one_animal_gives_no_rule():
+    """[GAB] one female re-paired 22 days after her moult, [HCA] one 57 days after."""
+    for name in ("Avicularia minatrix", "Theraphosa blondi", "Tliltocatl vagans"):
+        assert DEFAULT.moult_wait_days == for_kind(DEFAULT, name).moult_wait_days
 
 
 def test_what_is_often_enough_can_be_changed():

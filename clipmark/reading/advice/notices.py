@@ -175,8 +175,9 @@ def notice(key: str) -> Notice:
 
 
 def before_pairing(species: str = "") -> tuple[Notice, ...]:
-    """What the Pair page shows before the animals meet; the American listing only where the species is on it."""
+    """What the Pair page shows before the animals meet: cautions, then law, veterinarian, his end and few cases; the
+    American listing only where the species is on it."""
     listed = ("fasciata", "ornata", "smithi", "subfusca", "vittata")
     words = species.lower().replace(".", "").split()
     extra = (US_POECILOTHERIA,) if words[:1] == ["poecilotheria"] and words[1:2] and words[1] in listed else ()
-    return tuple(n for n in ALL if n.weight == "before") + extra
+    return (*(n for n in ALL if n.weight == "before"), LAW, *extra, VETERINARIAN, HIS_END, FEW_CASES, SEEN_ONLY)

@@ -12,16 +12,19 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
-from clipmark.book.model import LifeEvent, SessionRecord
+from clipmark.book.model import LifeEvent, SessionRecord, SpeciesNote
 from clipmark.reading.advice import notices
+from clipmark.reading.advice.glance import Glance, glance
+from clipmark.reading.advice.his_past import his_past
 from clipmark.reading.advice.notices import Notice
 from clipmark.reading.advice.readiness import Hint, moult_hints, remaining
 from clipmark.reading.advice.reasons import Reason, reasons
-from clipmark.reading.advice.species import DateWindow, Known, known, windows
-from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, source_of
+from clipmark.reading.advice.signs import species_of
+from clipmark.reading.advice.species import OWN, DateWindow, Known, known, windows
+from clipmark.reading.advice.stages import SacView, fixed, sacs
+from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, for_kind, names, source_of
 from clipmark.reading.cycles.cycle import DEVELOPED, Cycle, cycles, held
-from clipmark.reading.cycles.life_dates import Life, life_of
-from clipmark.reading.figure import plural
+from clipmark.reading.cycles.lives import Life, life_of
 
 
 class Status(StrEnum):
@@ -56,7 +59,11 @@ class Outlook:
         start, start_said: the day from which the sac is counted; None for an undated session.
         sac: windows in which a sac may come; the first is the leading one. Empty when the plan is void or a sac came.
         latest: the longest wait that was reported.
-        pull: windows for pulling the sac, once it is laid; emergence: when young may come out if it is left.
+        pull: windows for pulling the sac, once it is laid; emergence: when young may come out if it is left. Of the
+            latest sac that is not over.
+        pull_warnings: special cases that stand before any day for pulling (text, source), such as a fixed sac.
+        sacs: each sac of this pairing with its stages.
+        kind: what is known of her species, at a glance and whole.
         moult: what her last moult says today; male: what is left of his time, None where it is not known.
         reasons: for and against pairing again.
         dates: what may be put on the calendar, sorted, today or later.
@@ -71,6 +78,9 @@ class Outlook:
     latest: DateWindow | None
     pull: tuple[DateWindow, ...]
     emergence: tuple[DateWindow, ...]
+    pull_warnings: tuple[tuple[str, str], ...]
+    sacs: tuple[SacView, ...]
+    kind: Glance
     moult: tuple[Hint, ...]
     male: Hint | None
     reasons: tuple[Reason, ...]
@@ -79,10 +89,10 @@ class Outlook:
 
     @property
     def pair_again(self) -> str:
-        """`2 reasons to pair again, 1 against. Weigh them; the choice is yours.`"""
-        pro = sum(r.speaks == "for" for r in self.reasons)
-        con = len(self.reasons) - pro
-        return f"{plural(pro, 'reason')} to pair again, {con} against. Weigh them; the choice is yours."
+        """What stands over the list of reasons, which is not added up."""
+        if not self.reasons:
+            return ""
+        return "What speaks for it and what against it. Nothing is added up; the choice is yours."
 
 
 def outlook(
@@ -92,34 +102,48 @@ def outlook(
     others: Sequence[SessionRecord] = (),
     today: date | None = None,
     thresholds: Thresholds = DEFAULT,
+    own: Sequence[SpeciesNote] = (),
 ) -> Outlook:
     """The outlook of one session.
 
     Args:
         her_events, his_events: dated events of the two animals.
-        others: her other sessions (with any male); they decide what cycle this one belongs to.
+        others: her other sessions (with any male), which decide what cycle this one belongs to, and his (with any
+            female), which say what he has done since.
         today: the day to look from; the present day where None.
+        own: what the keeper noted of species; it goes before all sources.
     """
     now = today or date.today()
     her, him = life_of(her_events, now), life_of(his_events, now)
-    sessions = held([record, *(o for o in others if o.session.id != record.session.id)])
+    species = species_of(record)
+    hers = for_kind(thresholds, species, own)
+    his = for_kind(thresholds, record.male.species if record.male is not None else species, own)
+    past = his_past((record, *others), record.session.male_id, now, record.session.id)
+    mine = [
+        o for o in others if o.session.id != record.session.id and o.session.female_id == record.session.female_id
+    ]
+    sessions = held([record, *mine])
     cycle = next(
         (c for c in cycles(sessions, her) for s in c.sessions if s.record.session.id == record.session.id), None
     )
-    male = remaining(him.matured, now, thresholds) if him.matured and not him.gone else None
-    shown = (notices.SEEN_ONLY, notices.STANDING)
+    male = remaining(him.matured, now, his) if him.matured and not him.gone and past.killed is None else None
+    shown, kind = (notices.SEEN_ONLY, notices.STANDING), glance(species, own)
     if cycle is None:
         text = "The session has no date, so no window can be counted. Enter its date."
-        return Outlook(Status.UNDATED, text, None, "", (), None, (), (), (), male, (), (), shown)
-    species = _species(record)
+        return Outlook(
+            Status.UNDATED, text, None, "", (), None, (), (), (), (), kind, (), male, (), (), shown
+        )  # fmt: skip
     sac = _own("pairing to sac", cycle.start, thresholds.sac_first_days, thresholds.sac_last_days)
-    sac = sac or windows(cycle.start, known(species, "pairing_to_sac"))
-    status, text = _status(cycle, her, sac, now)
+    sac = sac or windows(cycle.start, known(species, "pairing_to_sac", own))
+    seen = sacs(record, species, own, others, _own_pull(thresholds))
+    status, text = _status(cycle, her, sac, now, seen)
     waiting = status in (Status.WAITING, Status.NOT_LAID_YET)
-    pull, emergence = _after_laying(cycle, species, thresholds) if status is Status.LAID else ((), ())
-    latest = next(iter(windows(cycle.start, known(species, "longest_wait"))), None) if waiting else None
+    pull, emergence = _after_laying(cycle, seen, species, thresholds, own)
+    warned = tuple((f, s) for view in seen[:1] for f, s in view.warnings) if pull or emergence else ()
+    latest = next(iter(windows(cycle.start, known(species, "longest_wait", own))), None) if waiting else None
     latest = replace(latest, first=latest.last) if latest else None  # a day, no window
     sac = sac if waiting else ()
+    due = _dates(sac, latest, pull, emergence, fixed(species, own))
     return Outlook(
         status=status,
         status_text=text,
@@ -129,30 +153,42 @@ def outlook(
         latest=latest,
         pull=pull,
         emergence=emergence,
-        moult=tuple(moult_hints(her.last_moult, now, thresholds)) if her.last_moult and not her.gone else (),
+        pull_warnings=warned,
+        sacs=seen,
+        kind=kind,
+        moult=tuple(moult_hints(her.last_moult, now, hers)) if her.last_moult and not her.gone else (),
         male=male,
-        reasons=() if her.gone else reasons(cycle, her, him, now, thresholds),
-        dates=tuple(sorted((d for d in _dates(sac, latest, pull, emergence) if d.on >= now), key=lambda d: d.on)),
+        reasons=() if her.gone else reasons(cycle, her, him, now, hers, past, his),
+        dates=tuple(sorted((d for d in due if d.on >= now), key=lambda d: d.on)),
         notices=shown,
     )
 
 
-def _species(record: SessionRecord) -> str:
-    animals = [a for a in (record.female, record.male) if a is not None and a.species.strip()]
-    return animals[0].species if animals else ""
-
-
 def _own(what: str, start: date, first: int | None, last: int | None) -> tuple[DateWindow, ...]:
     """The keeper's own window, where one is set."""
+    figure = _own_figure(what, first, last)
+    return windows(start, [figure]) if figure is not None else ()
+
+
+def _own_figure(what: str, first: int | None, last: int | None) -> Known | None:
     if first is None and last is None:
-        return ()
+        return None
     low = first if first is not None else last
     high = last if last is not None else first
-    return windows(start, [Known(what, low, high, "days", "", "hobby", "read", "your own", "your own")])
+    return Known(what, low, high, "days", "", "own", "your own", "", "all species", OWN)
 
 
-def _status(cycle: Cycle, her: Life, sac: Sequence[DateWindow], now: date) -> tuple[Status, str]:
+def _own_pull(t: Thresholds) -> Known | None:
+    return _own_figure("sac_pulled_after", t.pull_first_days, t.pull_last_days)
+
+
+def _status(
+    cycle: Cycle, her: Life, sac: Sequence[DateWindow], now: date, seen: Sequence[SacView]
+) -> tuple[Status, str]:
     kinds = [o.kind for o in cycle.outcomes]
+    later = [view for view in seen[1:] if view.laid is not None and not view.ended and not _developed(view)]
+    if cycle.has_sac and later:
+        return Status.LAID, f"She laid her sac number {later[-1].number} on {later[-1].laid}."
     if cycle.has_sac:
         if cycle.developed:
             return Status.YOUNG, f"Young developed: {', '.join(k for k in kinds if k in DEVELOPED) or 'see counts'}."
@@ -167,25 +203,42 @@ def _status(cycle: Cycle, her: Life, sac: Sequence[DateWindow], now: date) -> tu
             f"She moulted{when} after {cycle.start_said} and before a sac. Stored sperm is shed with the old skin, "
             "so every planned date is void: re-pair [TSU595] [RA] [MV741] [MFR] (hobby)."
         )
-    if "lost" in kinds:
-        return Status.OVER, "Noted as lost before a sac was seen."
     if her.gone and her.gone >= cycle.start:
         return Status.GONE, f"She {her.gone_how} on {her.gone}."
-    seen = "" if cycle.confirmed else " No insertion is confirmed; the dates hold in case one was missed."
+    doubt = "" if cycle.confirmed else " No insertion is confirmed; the dates hold in case one was missed."
     if sac and now > sac[0].last:
         return Status.NOT_LAID_YET, (
             f"The usual window ({sac[0].text}) has passed: not laid yet, which is no failure; waits of up to twelve "
-            f"months are reported [SA] (hobby).{seen}"
+            f"months are reported [SA] (hobby).{doubt}"
         )
-    return Status.WAITING, f"{(now - cycle.start).days} days since {cycle.start_said}.{seen}"
+    return Status.WAITING, f"{(now - cycle.start).days} days since {cycle.start_said}.{doubt}"
 
 
-def _after_laying(cycle: Cycle, species: str, t: Thresholds) -> tuple[tuple[DateWindow, ...], tuple[DateWindow, ...]]:
-    if cycle.laid is None:
+def _developed(view: SacView) -> bool:
+    return any(stage.on is not None and stage.stage.kind in ("larvae", "nymphs") for stage in view.stages)
+
+
+def _after_laying(
+    cycle: Cycle, seen: Sequence[SacView], species: str, t: Thresholds, own: Sequence[SpeciesNote]
+) -> tuple[tuple[DateWindow, ...], tuple[DateWindow, ...]]:
+    """When to pull the latest sac that is not over, and when young may come out of it."""
+    if cycle.has_moulted:
         return (), ()
-    pull = _own("laying to pulling", cycle.laid, t.pull_first_days, t.pull_last_days)
-    pull = pull or windows(cycle.laid, known(species, "sac_pulled_after"))
-    return pull, windows(cycle.laid, known(species, "sac_to_emergence"))
+    running = [view for view in seen if not view.ended and view.laid is not None]
+    if not running:
+        # laid in another session of the same cycle
+        if seen or cycle.laid is None or not cycle.has_sac or cycle.developed:
+            return (), ()
+        if any(o.kind in ("infertile", "eaten", "lost") for o in cycle.outcomes):
+            return (), ()
+        pull = _own("laying to pulling", cycle.laid, t.pull_first_days, t.pull_last_days)
+        pull = pull or windows(cycle.laid, known(species, "sac_pulled_after", own))
+        return pull, windows(cycle.laid, known(species, "sac_to_emergence", own))
+    view = running[-1]
+    if _developed(view):
+        return (), ()
+    by_kind = {stage.stage.kind: stage.expected for stage in view.stages}
+    return by_kind.get("pulled", ()), by_kind.get("out", ())
 
 
 def _dates(
@@ -193,11 +246,13 @@ def _dates(
     latest: DateWindow | None,
     pull: Sequence[DateWindow],
     emergence: Sequence[DateWindow],
+    fixed_sac: bool,
 ) -> list[Due]:
     due: list[Due] = []
+    beware = " (this kind fixes its sac to the place: look first)" if fixed_sac else ""
     for key, found, first, last in (
         ("sac", sac, "A sac may come from now on", "End of the usual window for a sac (not laid yet is no failure)"),
-        ("pull", pull, "The sac may be pulled from now on", "Last usual day for pulling the sac"),
+        ("pull", pull, f"The sac may be pulled from now on{beware}", f"Last usual day for pulling the sac{beware}"),
         ("emergence", emergence, "Young may come out from now on", "End of the usual time for young to come out"),
     ):
         if found:  # the leading window only: several ranges side by side would fill a calendar
@@ -212,4 +267,4 @@ def _dates(
 
 def explain(thresholds: Thresholds = DEFAULT) -> tuple[tuple[str, object, str], ...]:
     """Every threshold with its value and source, for a page on which they can be changed."""
-    return tuple((name, getattr(thresholds, name), source_of(thresholds, name)) for name in thresholds.__slots__)
+    return tuple((name, getattr(thresholds, name), source_of(thresholds, name)) for name in names())

@@ -8,11 +8,12 @@ from datetime import date, timedelta
 
 from clipmark.book.model import Decision
 from clipmark.reading import roles
+from clipmark.reading.advice.his_past import NO_PAST, HisPast
 from clipmark.reading.advice.notices import COMMON_PRACTICE
 from clipmark.reading.advice.readiness import moult_hints, remaining
 from clipmark.reading.advice.thresholds import FROM_MEMORY, Thresholds, source_of
 from clipmark.reading.cycles.cycle import Cycle, Held
-from clipmark.reading.cycles.life_dates import Life
+from clipmark.reading.cycles.lives import Life
 from clipmark.reading.figure import plural
 from clipmark.reading.session.ending import EndKind
 
@@ -37,18 +38,31 @@ class Reason:
     marks: tuple[int, ...] = ()
 
 
-def reasons(cycle: Cycle, her: Life, him: Life, today: date, t: Thresholds) -> tuple[Reason, ...]:
-    """Reasons for and against another pairing of hers in this cycle, with this male."""
+def reasons(
+    cycle: Cycle,
+    her: Life,
+    him: Life,
+    today: date,
+    t: Thresholds,
+    past: HisPast = NO_PAST,
+    his_thresholds: Thresholds | None = None,
+) -> tuple[Reason, ...]:
+    """Reasons for and against another pairing of hers in this cycle, with this male.
+
+    Args:
+        past: his other pairings; after a killing nothing speaks for his fertile time.
+    """
+    told = any(s.ending.kind is EndKind.KILLED for s in cycle.sessions)
+    male = tuple(_male(him, today, his_thresholds or t, past, told))
     if cycle.has_moulted:
-        after = _after_moult(cycle, today, t)
-        return (*after, *_male(him, today, t))
+        return (*_after_moult(cycle, today, t), *male)
     return (
         *_insertions(cycle, t),
-        *_sessions(cycle, today, t),
+        *_sessions(cycle, her, today, t),
         *_sac(cycle),
         *_manners(cycle),
         *_moult(her, today, t),
-        *_male(him, today, t),
+        *male,
     )
 
 
@@ -75,14 +89,15 @@ def _insertions(cycle: Cycle, t: Thresholds) -> Iterable[Reason]:
                      "call every flag first", COMMON_PRACTICE)  # fmt: skip
 
 
-def _sessions(cycle: Cycle, today: date, t: Thresholds) -> Iterable[Reason]:
+def _sessions(cycle: Cycle, her: Life, today: date, t: Thresholds) -> Iterable[Reason]:
+    since_when = "since her last moult" if her.moults and her.moults[0] <= cycle.sessions[0].on else "in this book"
     rule = f"most keepers pair at least {t.usual_pairings} times, even after good insertions"
     number = len(cycle.sessions)
     if number < t.usual_pairings:
-        yield Reason("for", f"This is her {_ordinal(number)} pairing since her last moult.", rule,
+        yield Reason("for", f"This is her {_ordinal(number)} pairing {since_when}.", rule,
                      source_of(t, "usual_pairings"))  # fmt: skip
     else:
-        yield Reason("against", f"She has been paired {number} times since her last moult.", rule,
+        yield Reason("against", f"She has been paired {number} times {since_when}.", rule,
                      source_of(t, "usual_pairings"))  # fmt: skip
     last = cycle.sessions[-1].on
     pause = f"{t.again_after_days} to {t.again_within_days} days between pairings"
@@ -98,7 +113,11 @@ def _ordinal(number: int) -> str:
 
 
 def _sac(cycle: Cycle) -> Iterable[Reason]:
-    if cycle.has_sac:
+    ended = [o.kind for o in cycle.outcomes if o.kind in ("infertile", "eaten", "lost")]
+    if cycle.has_sac and ended and not cycle.developed:
+        yield Reason("for", f"Her sac is over ({', '.join(dict.fromkeys(ended))}): there is nothing to guard.",
+                     "guarding counts only while she has a sac", "your book")  # fmt: skip
+    elif cycle.has_sac:
         yield Reason("against", "She has laid in this cycle.", "a guarding female is left alone", COMMON_PRACTICE)
 
 
@@ -148,9 +167,18 @@ def _moult(her: Life, today: date, t: Thresholds) -> Iterable[Reason]:
                 yield Reason("against", hint.text, hint.rule, hint.source)
 
 
-def _male(him: Life, today: date, t: Thresholds) -> Iterable[Reason]:
+def _male(him: Life, today: date, t: Thresholds, past: HisPast, killing_told: bool) -> Iterable[Reason]:
+    if past.killed is not None:  # nothing speaks for his time any more
+        if not killing_told:
+            yield Reason("against", f"He was killed in the pairing of {past.killed}.", "another male is needed",
+                         "your book")  # fmt: skip
+        return
     if him.gone:
         yield Reason("against", f"He {him.gone_how} on {him.gone}.", "another male is needed", "your book")
-    elif him.matured is not None:
+        return
+    if him.matured is not None:
         left = remaining(him.matured, today, t)
         yield Reason(left.speaks, left.text, left.rule, left.source)
+    if him.sperm_webs and past.last is not None and him.sperm_webs[-1] <= past.last:
+        yield Reason("against", f"His last noted sperm web ({him.sperm_webs[-1]}) is older than his last pairing "
+                     f"({past.last}).", "whether he has charged again is not noted", "your book")  # fmt: skip

@@ -105,6 +105,8 @@ class Fact:
 
 def cited(source: str, rank: str, mark: str, of: str) -> str:
     """`[VS] [TSN] (hobby), Ceratogyrus`; `from memory, no source, Poecilotheria`; `your own, Poecilotheria`."""
+    if mark == "noted":  # in the keeper's own book
+        return f"({of})"
     if mark == "your own":
         where = "your own"
     elif source:

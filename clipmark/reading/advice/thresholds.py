@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
+from clipmark.book.model import SpeciesNote
 from clipmark.reading.advice.notices import COMMON_PRACTICE
+from clipmark.reading.advice.species import GENERAL, OWN, Known, known
 
 FROM_MEMORY = "from memory, no source"
 
@@ -42,7 +44,23 @@ class Thresholds:
     pull_last_days: int | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class KindThresholds(Thresholds):
+    """Thresholds of one kind; `cited` says of each that is the kind's own where it is from."""
+
+    cited: tuple[tuple[str, str], ...] = ()
+
+
 DEFAULT = Thresholds()
+_DAYS = {"days": 1, "weeks": 7, "months": 30}
+# threshold -> the figure of a kind that gives it, which end of its range, in which unit
+_OF_KIND = {
+    "moult_wait_days": ("moult_to_pairing", "low", "days"),
+    "cycle_months": ("moult_cycle", "low", "months"),
+    "late_months": ("late_in_cycle", "low", "months"),
+    "male_rest_days": ("male_rest_after_maturing", "low", "days"),
+    "male_fertile_months": ("male_fertile", "high", "months"),
+}
 SOURCES: dict[str, str] = {
     "enough_confirmed": COMMON_PRACTICE,
     "usual_pairings": COMMON_PRACTICE,
@@ -71,12 +89,49 @@ def chosen(values: Mapping[str, object]) -> Thresholds:
     return replace(DEFAULT, **good)  # type: ignore[arg-type]
 
 
+def for_kind(base: Thresholds, species: str, own: Sequence[SpeciesNote] = ()) -> Thresholds:
+    """The thresholds for a species: the keeper's own for the kind, else the keeper's own for all, else what a source
+    says of the species, its genus or its group, else the general ones. What was told of one animal gives no rule."""
+    found: dict[str, int] = {}
+    cited: list[tuple[str, str]] = []
+    for name, (what, end, unit) in _OF_KIND.items():
+        changed = getattr(base, name) != getattr(DEFAULT, name)
+        figure = next(
+            (
+                f
+                for f in known(species, what, own)
+                if f.level != GENERAL and not f.single and (f.level == OWN or not changed)
+            ),
+            None,
+        )
+        value = _in_unit(figure, end, unit) if figure is not None else None
+        if figure is not None and value is not None:
+            found[name] = value
+            cited.append((name, figure.cited))
+    if not found:
+        return base
+    plain = {name: getattr(base, name) for name in names()}
+    return KindThresholds(**{**plain, **found}, cited=tuple(cited))
+
+
+def _in_unit(figure: Known, end: str, unit: str) -> int | None:
+    """An end of a range (the other end where that is not told), in days or months."""
+    value = getattr(figure, end)
+    value = value if value is not None else figure.high if figure.low is None else figure.low
+    if value is None or figure.unit not in _DAYS:
+        return None
+    return round(value) if figure.unit == unit else round(value * _DAYS[figure.unit] / _DAYS[unit])
+
+
 def _whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 36_500
 
 
 def source_of(thresholds: Thresholds, name: str) -> str:
     """Where a threshold is from; "your own" where the keeper changed it."""
+    for known_name, where in getattr(thresholds, "cited", ()):
+        if known_name == name:
+            return str(where)
     if getattr(thresholds, name) != getattr(DEFAULT, name):
         return "your own"
     return SOURCES[name]
