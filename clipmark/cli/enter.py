@@ -128,8 +128,8 @@ def _session(arguments: argparse.Namespace, book: Book, find: FindAnimal) -> tup
 
 
 def _life(arguments: argparse.Namespace, book: Book, find: FindAnimal) -> tuple[str, Any]:
-    from clipmark.book.model import LifeEvent
     from clipmark.book.errors import NoSuchThing
+    from clipmark.book.model import LifeEvent
 
     animal = find(book, arguments.animal)
     if not arguments.kind:
@@ -145,8 +145,8 @@ def _life(arguments: argparse.Namespace, book: Book, find: FindAnimal) -> tuple[
 
 
 def _loan(arguments: argparse.Namespace, book: Book, find: FindAnimal) -> tuple[str, Any]:
-    from clipmark.book.model import Loan
     from clipmark.book.errors import NoSuchThing
+    from clipmark.book.model import Loan
 
     animal = find(book, arguments.animal)
     fields = ("owner", "borrower", "start", "end", "terms", "share", "returned")
@@ -174,8 +174,8 @@ def _loan(arguments: argparse.Namespace, book: Book, find: FindAnimal) -> tuple[
 
 
 def _outcome(arguments: argparse.Namespace, book: Book, _: FindAnimal) -> tuple[str, Any]:
-    from clipmark.book.model import Outcome
     from clipmark.book.errors import NoSuchThing
+    from clipmark.book.model import Outcome
 
     session = book.find_session(arguments.session)
     a = arguments
