@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark.book.model import Animal, LifeEvent, Sex
+from clipmark.window.pair.loans_part import LoansPart
 from clipmark.window.shared.parts import Card, button, clear, label, row
 from clipmark.window.workspace import Workspace
 
@@ -34,10 +35,12 @@ class AnimalCard(Card):
     """Signals:
     chosen(object): another animal of the book (its id, or None) is to be the session's.
     entered(Animal): a new animal was typed in, to be added and made the session's.
+    removed(int): the animal of this id is to be taken out of the book.
     """
 
     chosen = Signal(object)
     entered = Signal(object)
+    removed = Signal(int)
 
     def __init__(self, workspace: Workspace, sex: Sex, title: str, kinds: Sequence[tuple[str, str]]):
         """`kinds`: what can be dated in a life, as (kind in the book, words)."""
@@ -55,6 +58,11 @@ class AnimalCard(Card):
         self.who.setAccessibleName(self.tr("{0}: animals of the book").format(whose))
         self.who.activated.connect(self._choose)
         self.head.addWidget(self.who)
+        self.remove_button = button(
+            self.tr("Remove"), self._remove, self.tr("Take this animal out of the book; undo brings it back"),
+            self.tr("{0}: remove").format(whose),
+        )  # fmt: skip
+        self.head.addWidget(self.remove_button)
         self.name, self.species = QLineEdit(), QLineEdit()
         self.name.setPlaceholderText(self.tr("name or number"))
         self.species.setPlaceholderText(self.tr("such as Grammostola rosea"))
@@ -98,7 +106,12 @@ class AnimalCard(Card):
         self.day.setDisplayFormat("yyyy-MM-dd")
         self.day.setAccessibleName(self.tr("{0}: on which day").format(whose))
         self.note_button = button(self.tr("Note it"), self.note_event, name=self.tr("{0}: note it").format(whose))
-        self.body.addLayout(row(self.kind, self.day, self.note_button, 1))
+        self.about = QLineEdit()
+        self.about.setPlaceholderText(self.tr("note"))
+        self.about.setAccessibleName(self.tr("{0}: note on that day").format(whose))
+        self.body.addLayout(row(self.kind, self.day, self.about, self.note_button))
+        self.loans = LoansPart(self.workspace, whose)
+        self.body.addWidget(self.loans)
 
     # showing
 
@@ -116,8 +129,9 @@ class AnimalCard(Card):
             if not (same and field.hasFocus() and field.isModified()):
                 field.setText(getattr(animal, name) if animal else "")
                 field.setModified(False)
-        for part in (self.kind, self.day, self.note_button, self.photo_button):
+        for part in (self.kind, self.day, self.about, self.note_button, self.photo_button, self.remove_button):
             part.setEnabled(animal is not None)
+        self.loans.show_animal(animal)
         self._show_photo()
         self._show_events()
         self._filling = False
@@ -157,6 +171,7 @@ class AnimalCard(Card):
         known = sorted(self.life(), key=lambda event: event.date, reverse=True)
         for event in known[:_SHOWN_EVENTS]:
             words = f"{event.date}   {self._kinds.get(event.kind, event.kind)}"
+            words += f"   {event.note}" if event.note else ""
             off = QToolButton()
             off.setText("×")
             off.setAutoRaise(True)
@@ -200,8 +215,14 @@ class AnimalCard(Card):
             return
         day = self.day.date().toPython()
         assert isinstance(day, date)
-        event = LifeEvent(0, self.animal.id, str(self.kind.currentData()), day.isoformat())
-        self.workspace.edit(self.workspace.book.add_life_event, event)
+        note = self.about.text().strip()
+        event = LifeEvent(0, self.animal.id, str(self.kind.currentData()), day.isoformat(), note)
+        if self.workspace.edit(self.workspace.book.add_life_event, event) is not None:
+            self.about.clear()
+
+    def _remove(self) -> None:
+        if self.animal is not None:
+            self.removed.emit(self.animal.id)
 
     def _drop_event(self, event_id: int) -> None:
         self.workspace.edit(self.workspace.book.remove_life_event, event_id)

@@ -23,8 +23,10 @@ from PySide6.QtWidgets import (
 from clipmark.book.model import Animal, Session, Sex
 from clipmark.window.pair.align_panel import AlignPanel
 from clipmark.window.pair.animal_card import AnimalCard
+from clipmark.window.pair.cautions_card import CautionsCard
 from clipmark.window.pair.clips_card import ClipsCard
 from clipmark.window.pair.hints_card import HintsCard
+from clipmark.window.pair.kind_card import KindCard
 from clipmark.window.shared.parts import Card, button, row, scrolled
 from clipmark.window.workspace import Workspace
 
@@ -44,23 +46,27 @@ class PairPage(QWidget):
     def _lay_out(self) -> None:
         tr = self.tr
         self.occasion = self._occasion()
-        her_dates = (("moult", tr("moulted")), ("fed", tr("fed")), ("died", tr("died")), ("sold", tr("sold")))
+        her_dates = (
+            ("moult", tr("moulted")), ("fed", tr("fed")), ("cooling began", tr("cooling began")),
+            ("cooling ended", tr("cooling ended")), ("died", tr("died")), ("sold", tr("sold or given away")),
+        )  # fmt: skip
         his_dates = (
             ("matured", tr("maturing moult")), ("sperm web", tr("sperm web seen")), ("fed", tr("fed")),
-            ("died", tr("died")), ("sold", tr("sold")),
+            ("died", tr("died")), ("sold", tr("sold or given away")),
         )  # fmt: skip
         self.her = AnimalCard(self.workspace, Sex.FEMALE, tr("She"), her_dates)
         self.him = AnimalCard(self.workspace, Sex.MALE, tr("He"), his_dates)
         for card, field in ((self.her, "female_id"), (self.him, "male_id")):
             card.chosen.connect(lambda id, field=field: self._set(**{field: id}))
             card.entered.connect(lambda animal, field=field: self._add_animal(animal, field))
+            card.removed.connect(lambda id, field=field: self._remove_animal(id, field))
         self.clips = ClipsCard(self.workspace)
-        self.hints = HintsCard()
+        self.hints, self.kind, self.cautions = HintsCard(self.workspace), KindCard(self.workspace), CautionsCard()
         self.align = AlignPanel(self.workspace)
         inner = QWidget()
         columns = QHBoxLayout(inner)
         columns.setContentsMargins(0, 0, 0, 0)
-        for cards in ((self.occasion, self.her, self.him), (self.clips, self.hints)):
+        for cards in ((self.occasion, self.her, self.him), (self.clips, self.kind, self.hints, self.cautions)):
             column = QVBoxLayout()
             for one in cards:
                 column.addWidget(one)
@@ -82,6 +88,10 @@ class PairPage(QWidget):
         self.sessions.activated.connect(self._choose_session)
         card.head.addWidget(self.sessions)
         card.head.addWidget(button(self.tr("New session"), self.new_session, self.tr("Begin another pairing")))
+        self.remove_button = button(
+            self.tr("Remove"), self.remove_session, self.tr("Take this session out of the book; undo brings it back")
+        )
+        card.head.addWidget(self.remove_button)
         self.title = QLineEdit()
         self.title.setPlaceholderText(self.tr("such as “Mora × Iron, second try”"))
         self.day = QDateEdit()
@@ -162,7 +172,12 @@ class PairPage(QWidget):
         self.her.show_animal(record.female if record else None)
         self.him.show_animal(record.male if record else None)
         self.clips.refresh()
-        self.hints.show_pair(self.her.animal, self.her.life(), self.him.animal, self.him.life(), self._on())
+        self.remove_button.setEnabled(session is not None)
+        her, him = self.her.animal, self.him.animal
+        species = next((a.species.strip() for a in (her, him) if a is not None and a.species.strip()), "")
+        self.kind.show_species(species)
+        self.cautions.show_species(species)
+        self.hints.show_pair(her, self.her.life(), him, self.him.life(), self._on(), session.id if session else 0)
         self._filling = False
 
     def _text(self, field: QLineEdit, text: str) -> None:
@@ -201,6 +216,39 @@ class PairPage(QWidget):
             self.workspace.show_session(added.id)
             self.title.setFocus()
             self.title.selectAll()
+
+    def remove_session(self) -> None:
+        """Take the session on view out of the book; its film files stay, and undo brings it back."""
+        record = self.workspace.record
+        if record is None:
+            return
+        session = record.session
+        self.workspace.guard(self.workspace.book.remove_session, session.id)
+        rest = self.workspace.guard(self.workspace.book.sessions) or ()
+        if session.id not in [one.id for one in rest]:
+            self.workspace.show_session(rest[0].id if rest else None)
+            said = self.tr("“{0}” is out of the book with its marks and calls. Film files stay. Undo brings it back.")
+            self.workspace.say(said.format(session.title), "done")
+
+    def _remove_animal(self, animal_id: int, field: str) -> None:
+        """Take an animal out of this session, and out of the book where no other session is about it."""
+        book, record = self.workspace.book, self.workspace.record
+        others = [
+            one for one in self.workspace.guard(book.sessions_of, animal_id) or ()
+            if record is None or one.id != record.session.id
+        ]  # fmt: skip
+        if others:
+            said = self.tr("This animal is in {0} other sessions and stays in the book.")
+            self.workspace.say(said.format(len(others)), "wrong")
+            return
+
+        def write() -> None:
+            with book.together(self.tr("remove the animal {0}").format(book.animal(animal_id).name)):
+                if record is not None and getattr(record.session, field) == animal_id:
+                    book.change_session(replace(record.session, **{field: None}))  # type: ignore[arg-type]
+                book.remove_animal(animal_id)
+
+        self.workspace.edit(write)
 
     def _choose_session(self, _: int) -> None:
         chosen = self.sessions.currentData()
