@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
-from PySide6.QtCore import QCoreApplication
+from PySide6.QtCore import QCoreApplication, Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QToolButton, QVBoxLayout, QWidget
 
 from clipmark.window.pair.own_note_form import OwnNoteForm
@@ -88,13 +88,14 @@ class KindCard(Card):
     def _lines(self, into: QVBoxLayout, lines: Sequence[Line], mark: str) -> None:
         grid = QGridLayout()
         grid.setContentsMargins(0, 0, 0, 0)
-        grid.setVerticalSpacing(2)
+        grid.setVerticalSpacing(5)
         grid.setColumnStretch(1, 5)
         grid.setColumnStretch(2, 3)
         for number, (text, source) in enumerate(lines):
             said, cited = label(text), label(source, "faint")
             said.setAccessibleDescription(self.tr("Source: {0}").format(source))
             for column, part in enumerate((_mark(mark), said, cited)):
+                part.setAlignment(Qt.AlignmentFlag.AlignTop)
                 grid.addWidget(part, number, column)
         into.addLayout(grid)
 

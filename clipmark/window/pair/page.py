@@ -66,7 +66,7 @@ class PairPage(QWidget):
         inner = QWidget()
         columns = QHBoxLayout(inner)
         columns.setContentsMargins(0, 0, 0, 0)
-        for cards in ((self.occasion, self.her, self.him), (self.clips, self.kind, self.hints, self.cautions)):
+        for cards in ((self.occasion, self.her, self.him, self.cautions), (self.clips, self.kind, self.hints)):
             column = QVBoxLayout()
             for one in cards:
                 column.addWidget(one)
@@ -238,7 +238,7 @@ class PairPage(QWidget):
             if record is None or one.id != record.session.id
         ]  # fmt: skip
         if others:
-            said = self.tr("This animal is in {0} other sessions and stays in the book.")
+            said = self.tr("This animal is in {0} more sessions and stays in the book.")
             self.workspace.say(said.format(len(others)), "wrong")
             return
 
