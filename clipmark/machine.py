@@ -1,12 +1,11 @@
 """Is this machine able to run clipmark: decoders, system libraries of the window, screen, sound, places to write.
 
 What is missing is read from the libraries themselves (`ldd` on what pip installed), not from a list of what a
-machine ought to have; the list below only translates a library's name into the system's package name.
+machine ought to have.
 """
 
 from __future__ import annotations
 
-import functools
 import importlib.util
 import os
 import shutil
@@ -17,71 +16,14 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from clipmark import settings
+from clipmark.system_packages import FONT, PACKAGES, package
 
-# library -> package, for (apt, dnf, pacman)
-PACKAGES: dict[str, tuple[str, str, str]] = {
-    "libEGL.so.1": ("libegl1", "libglvnd-egl", "libglvnd"),
-    "libGL.so.1": ("libgl1", "libglvnd-glx", "libglvnd"),
-    "libXcomposite.so.1": ("libxcomposite1", "libXcomposite", "libxcomposite"),
-    "libXdamage.so.1": ("libxdamage1", "libXdamage", "libxdamage"),
-    "libXfixes.so.3": ("libxfixes3", "libXfixes", "libxfixes"),
-    "libXrender.so.1": ("libxrender1", "libXrender", "libxrender"),
-    "libXtst.so.6": ("libxtst6", "libXtst", "libxtst"),
-    "libasound.so.2": ("libasound2", "alsa-lib", "alsa-lib"),
-    "libexpat.so.1": ("libexpat1", "expat", "expat"),
-    "libgbm.so.1": ("libgbm1", "mesa-libgbm", "mesa"),
-    "libnspr4.so": ("libnspr4", "nspr", "nspr"),
-    "libnss3.so": ("libnss3", "nss", "nss"),
-    "libnssutil3.so": ("libnss3", "nss", "nss"),
-    "libplc4.so": ("libnspr4", "nspr", "nspr"),
-    "libplds4.so": ("libnspr4", "nspr", "nspr"),
-    "libsmime3.so": ("libnss3", "nss", "nss"),
-    "libudev.so.1": ("libudev1", "systemd-libs", "systemd-libs"),
-    "libxcb-dri3.so.0": ("libxcb-dri3-0", "libxcb", "libxcb"),
-    "libxkbfile.so.1": ("libxkbfile1", "libxkbfile", "libxkbfile"),
-    "libX11.so.6": ("libx11-6", "libX11", "libx11"),
-    "libX11-xcb.so.1": ("libx11-xcb1", "libX11-xcb", "libx11"),
-    "libXext.so.6": ("libxext6", "libXext", "libxext"),
-    "libXrandr.so.2": ("libxrandr2", "libXrandr", "libxrandr"),
-    "libSM.so.6": ("libsm6", "libSM", "libsm"),
-    "libdbus-1.so.3": ("libdbus-1-3", "dbus-libs", "dbus"),
-    "libdrm.so.2": ("libdrm2", "libdrm", "libdrm"),
-    "libfontconfig.so.1": ("libfontconfig1", "fontconfig", "fontconfig"),
-    "libfreetype.so.6": ("libfreetype6", "freetype", "freetype2"),
-    "libglib-2.0.so.0": ("libglib2.0-0", "glib2", "glib2"),
-    "libgthread-2.0.so.0": ("libglib2.0-0", "glib2", "glib2"),
-    "libgssapi_krb5.so.2": ("libgssapi-krb5-2", "krb5-libs", "krb5"),
-    "libpulse.so.0": ("libpulse0", "pulseaudio-libs", "libpulse"),
-    "libxcb.so.1": ("libxcb1", "libxcb", "libxcb"),
-    "libxcb-cursor.so.0": ("libxcb-cursor0", "xcb-util-cursor", "xcb-util-cursor"),
-    "libxcb-icccm.so.4": ("libxcb-icccm4", "xcb-util-wm", "xcb-util-wm"),
-    "libxcb-image.so.0": ("libxcb-image0", "xcb-util-image", "xcb-util-image"),
-    "libxcb-keysyms.so.1": ("libxcb-keysyms1", "xcb-util-keysyms", "xcb-util-keysyms"),
-    "libxcb-randr.so.0": ("libxcb-randr0", "libxcb", "libxcb"),
-    "libxcb-render.so.0": ("libxcb-render0", "libxcb", "libxcb"),
-    "libxcb-render-util.so.0": ("libxcb-render-util0", "xcb-util-renderutil", "xcb-util-renderutil"),
-    "libxcb-shape.so.0": ("libxcb-shape0", "libxcb", "libxcb"),
-    "libxcb-shm.so.0": ("libxcb-shm0", "libxcb", "libxcb"),
-    "libxcb-sync.so.1": ("libxcb-sync1", "libxcb", "libxcb"),
-    "libxcb-util.so.1": ("libxcb-util1", "xcb-util", "xcb-util"),
-    "libxcb-xfixes.so.0": ("libxcb-xfixes0", "libxcb", "libxcb"),
-    "libxcb-xkb.so.1": ("libxcb-xkb1", "libxcb", "libxcb"),
-    "libxkbcommon.so.0": ("libxkbcommon0", "libxkbcommon", "libxkbcommon"),
-    "libxkbcommon-x11.so.0": ("libxkbcommon-x11-0", "libxkbcommon-x11", "libxkbcommon-x11"),
-}
-_RENAMED = frozenset({"libasound2", "libglib2.0-0"})  # where times have 64 bits
-FONT = ("fonts-dejavu-core", "dejavu-sans-fonts", "ttf-dejavu")
 # what the tests need: its name, a program or a folder that shows it is there, and the packages ("" where none has it)
 FOR_TESTS = (
     ("ffmpeg", "ffprobe", ("ffmpeg", "ffmpeg-free", "ffmpeg")),
     ("git", "git", ("git", "git", "git")),
     ("pdftotext", "pdftotext", ("poppler-utils", "poppler-utils", "poppler")),
     ("drum loops", "/usr/share/sonic-pi/samples", ("sonic-pi-samples", "", "")),
-)
-_MANAGERS = (
-    ("apt-get", ("apt-get", "install", "-y", "--no-install-recommends"), ("apt-get", "update")),
-    ("dnf", ("dnf", "install", "-y"), None),
-    ("pacman", ("pacman", "-S", "--noconfirm", "--needed"), None),
 )
 
 
@@ -95,26 +37,6 @@ class Finding:
     says: str
     needed: bool = True
     packages: tuple[str, ...] = field(default=())
-
-
-def manager() -> int | None:
-    """Position of this system's package manager in the tables above; None on Windows, macOS and others."""
-    return next((i for i, (name, *_) in enumerate(_MANAGERS) if shutil.which(name)), None)
-
-
-def _package(names: tuple[str, str, str]) -> str:
-    name = names[manager() or 0]
-    return f"{name}t64" if name in _RENAMED and _t64() else name
-
-
-@functools.cache
-def _t64() -> bool:
-    """Whether this Debian or Ubuntu is of those (13, 24.04 and later) that renamed libraries to …t64."""
-    asked = shutil.which("dpkg-query")
-    if asked is None:
-        return False
-    done = subprocess.run([asked, "-W", "lib*t64"], capture_output=True, text=True, check=False)
-    return bool(done.stdout.strip())
 
 
 def missing_in(ldd_output: str) -> list[str]:
@@ -181,7 +103,7 @@ def _page_engine() -> Finding:
 def _told(what: str, lacking: Sequence[str]) -> Finding:
     if not lacking:
         return Finding(what, True, "all there")
-    known = tuple(sorted({_package(PACKAGES[name]) for name in lacking if name in PACKAGES}))
+    known = tuple(sorted({package(PACKAGES[name]) for name in lacking if name in PACKAGES}))
     unknown = [name for name in lacking if name not in PACKAGES]
     says = f"missing: {', '.join(lacking)}"
     if unknown:
@@ -214,7 +136,7 @@ def _window() -> Finding:
         return Finding("window library", False, f"Qt does not start: {says}")
     version, fonts = says.split()
     if int(fonts) == 0:
-        return Finding("window library", False, "Qt finds no font to write with", True, (_package(FONT),))
+        return Finding("window library", False, "Qt finds no font to write with", True, (package(FONT),))
     return Finding("window library", True, f"Qt {version} starts, {fonts} font families")
 
 
@@ -248,7 +170,7 @@ def _test_tools() -> Iterable[Finding]:
     for what, sign, names in FOR_TESTS:
         there = Path(sign).is_dir() if sign.startswith("/") else shutil.which(sign) is not None
         says = "there" if there else "missing, the tests need it"
-        wanted = tuple(name for name in (_package(names),) if name and not there)
+        wanted = tuple(name for name in (package(names),) if name and not there)
         yield Finding(what, there, says, needed=bool(wanted) or there, packages=wanted)
 
 
@@ -266,15 +188,3 @@ def look(tests: bool = False) -> list[Finding]:
     """Everything that clipmark needs of this machine; with `tests` also what its tests need."""
     findings = [_libraries(), _page_engine(), _decoders(), _window(), _screen(), _sound(), _places()]
     return [*findings, *(_test_tools() if tests else ())]
-
-
-def install(packages: Sequence[str]) -> list[list[str]]:
-    """Commands that install system packages here, to be run in this order; empty where there is no known manager."""
-    place = manager()
-    if place is None or not packages:
-        return []
-    _, verb, first = _MANAGERS[place]
-    geteuid = getattr(os, "geteuid", None)
-    asking = [] if geteuid is None or geteuid() == 0 else ["sudo"]
-    commands = [[*asking, *first]] if first else []
-    return [*commands, [*asking, *verb, *packages]]

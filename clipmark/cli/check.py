@@ -17,6 +17,7 @@ from dataclasses import asdict
 
 from clipmark import machine
 from clipmark.errors import ClipmarkError
+from clipmark.system_packages import install
 
 
 class InstallFailed(ClipmarkError):
@@ -48,13 +49,13 @@ def run(arguments: argparse.Namespace) -> int:
     lacking = [f for f in findings if f.needed and not f.able]
     packages = sorted({p for f in lacking for p in f.packages})
     if packages and not arguments.json:
-        commands = " && ".join(shlex.join(c) for c in machine.install(packages))
+        commands = " && ".join(shlex.join(c) for c in install(packages))
         print(f"\nTo install what is missing: {commands or ' '.join(packages)}\n(or: clipmark check --install)")
     return 1 if lacking else 0
 
 
 def _install(packages: list[str]) -> None:
-    for command in machine.install(packages):
+    for command in install(packages):
         print(f"running: {shlex.join(command)}", flush=True)
         if subprocess.run(command, check=False, stdin=subprocess.DEVNULL).returncode:
             raise InstallFailed(shlex.join(command))

@@ -1,4 +1,4 @@
-from clipmark import machine
+from clipmark import machine, system_packages
 
 LDD = """\
 \tlinux-vdso.so.1 (0x00007ffd)
@@ -13,7 +13,7 @@ def test_a_missing_library_is_named_once_by_the_systems_own_package():
     lacking = machine.missing_in(LDD)
 
     assert lacking == ["libEGL.so.1", "libxcb-cursor.so.0"]
-    assert [machine.PACKAGES[name][0] for name in lacking] == ["libegl1", "libxcb-cursor0"]
+    assert [system_packages.PACKAGES[name][0] for name in lacking] == ["libegl1", "libxcb-cursor0"]
 
 
 def test_the_check_asks_the_libraries_that_are_really_installed():
@@ -23,18 +23,20 @@ def test_the_check_asks_the_libraries_that_are_really_installed():
 
 
 def test_an_install_command_updates_the_package_lists_first(monkeypatch):
-    monkeypatch.setattr(machine.shutil, "which", lambda name: "/usr/bin/apt-get" if name == "apt-get" else None)
+    monkeypatch.setattr(
+        system_packages.shutil, "which", lambda name: "/usr/bin/apt-get" if name == "apt-get" else None
+    )
 
-    update, install = machine.install(["libegl1"])
+    update, install = system_packages.install(["libegl1"])
 
     assert update[-2:] == ["apt-get", "update"]
     assert install[-1] == "libegl1"
 
 
 def test_without_a_known_package_manager_nothing_is_run(monkeypatch):
-    monkeypatch.setattr(machine.shutil, "which", lambda name: None)
+    monkeypatch.setattr(system_packages.shutil, "which", lambda name: None)
 
-    assert machine.install(["libegl1"]) == []
+    assert system_packages.install(["libegl1"]) == []
 
 
 def test_a_headless_platform_counts_as_no_screen(monkeypatch):
