@@ -1,4 +1,4 @@
-"""Is this machine able to run clipmark: decoders, system libraries of the window, screen, sound, places to write.
+"""Is this machine able to run clipmark: each library at its job, system libraries, screen, sound, places to write.
 
 What is missing is read from the libraries themselves (`ldd` on what pip installed), not from a list of what a
 machine ought to have.
@@ -12,11 +12,14 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from clipmark import settings
 from clipmark.system_packages import FONT, PACKAGES, package
+
+AT_ONCE = 3  # trials side by side: most of each is waiting for the library to load
 
 # what the tests need: its name, a program or a folder that shows it is there, and the packages ("" where none has it)
 FOR_TESTS = (
@@ -81,14 +84,63 @@ def missing_libraries(patterns: Mapping[str, tuple[str, ...]] | None = None) -> 
     return sorted(lacking)
 
 
-def _ask(code: str, **environment: str) -> tuple[bool, str]:
-    """Run a few lines in a Python of its own: a library that takes the process down must not take ours."""
-    answer = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True, text=True, check=False, timeout=120, env={**os.environ, **environment},
-    )  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """One job of a library: `name` in `module`, the job in words, and what pip calls the library."""
+
+    name: str
+    job: str
+    library: str
+    module: str = "clipmark.trials"
+    needed: bool = True
+
+
+_WINDOW = "clipmark.window.trials"
+_TRIALS = (
+    _Trial("film", "open and decode film", "av"),
+    _Trial("cuts", "write slow-motion cuts", "av", needed=False),
+    _Trial("picture", "shrink and match pictures", "opencv-python"),
+    _Trial("signals", "find peaks", "scipy"),
+    _Trial("shapes", "measure regions", "scikit-image"),
+    _Trial("book", "keep the book", "Python itself"),
+    _Trial("tables", "write tables", "pandas"),
+    _Trial("page", "render the sheet", "jinja2"),
+    _Trial("reminders", "write reminders", "icalendar"),
+    _Trial("lettering", "draw the clock of a cut", "pillow"),
+    _Trial("widget", "draw the window", "PySide6", _WINDOW),
+    _Trial("paper", "draw a PDF", "PySide6", _WINDOW),
+    _Trial("page_engine", "print the sheet as it looks in a browser", "PySide6", _WINDOW, needed=False),
+)
+
+
+def _tried(trial: _Trial) -> tuple[bool, str]:
+    """Run a trial in a process of its own: a library that takes the process down must not take ours."""
+    command = [sys.executable, "-m", trial.module, trial.name]
+    try:
+        answer = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
+    except (OSError, subprocess.TimeoutExpired) as error:
+        return False, str(error)
     lines = (answer.stdout if answer.returncode == 0 else answer.stderr).strip().splitlines()
     return answer.returncode == 0, lines[-1] if lines else f"it ended with code {answer.returncode}"
+
+
+def _again(library: str) -> str:
+    """How a library is put right."""
+    if getattr(sys, "frozen", False) or library == "Python itself":
+        return "Install clipmark again."
+    return f"Install it again: {sys.executable} -m pip install --force-reinstall {library}"
+
+
+def _library(trial: _Trial) -> Finding:
+    able, says = _tried(trial)
+    if able:
+        return Finding(trial.job, True, says, trial.needed)
+    if says == "no font":
+        return Finding(trial.job, False, "Qt finds no font to write with", True, (package(FONT),))
+    if "shared object" in says:
+        return Finding(trial.job, False, f"{trial.library} lacks a system library ({says})", trial.needed)
+    says = f"{trial.library} does not {trial.job} ({says}). {_again(trial.library)}"
+    return Finding(trial.job, False, says, trial.needed)
 
 
 def _libraries() -> Finding:
@@ -111,48 +163,15 @@ def _told(what: str, lacking: Sequence[str]) -> Finding:
     return Finding(what, False, says, True, known)
 
 
-def _decoders() -> Finding:
-    wanted = ("h264", "hevc", "av1", "vp9", "mpeg4", "mjpeg", "aac", "mp3")
-    code = (
-        "import av\n"
-        "def able(n):\n    try: av.Codec(n, 'r'); return True\n    except Exception: return False\n"
-        f"bad=[n for n in {wanted!r} if not able(n)]\n"
-        "print(('cannot decode ' + ', '.join(bad)) if bad else 'PyAV ' + av.__version__ + ' decodes "
-        f"{', '.join(wanted)}')\n"
-        "raise SystemExit(1 if 'h264' in bad else 0)"
-    )
-    able, says = _ask(code)
-    return Finding("film decoders", able, says)
-
-
-def _window() -> Finding:
-    code = (
-        "from PySide6.QtWidgets import QApplication\nfrom PySide6.QtGui import QFontDatabase\n"
-        "app=QApplication([])\nimport PySide6\n"
-        "print(PySide6.__version__, len(QFontDatabase.families()))"
-    )
-    able, says = _ask(code, QT_QPA_PLATFORM="offscreen")
-    if not able:
-        return Finding("window library", False, f"Qt does not start: {says}")
-    version, fonts = says.split()
-    if int(fonts) == 0:
-        return Finding("window library", False, "Qt finds no font to write with", True, (package(FONT),))
-    return Finding("window library", True, f"Qt {version} starts, {fonts} font families")
-
-
 def _screen() -> Finding:
     if not has_screen():
         return Finding("screen", False, "no screen: commands work, the window cannot open", needed=False)
-    able, says = _ask("from PySide6.QtGui import QGuiApplication\na=QGuiApplication([])\nprint(a.platformName())")
+    able, says = _tried(_Trial("screen", "open the window", "PySide6", _WINDOW))
     return Finding("screen", able, f"the window opens by “{says}”" if able else f"the window does not open: {says}")
 
 
 def _sound() -> Finding:
-    code = (
-        "from PySide6.QtCore import QCoreApplication\nfrom PySide6.QtMultimedia import QMediaDevices\n"
-        "a=QCoreApplication([])\nprint(len(QMediaDevices.audioOutputs()))"
-    )
-    able, says = _ask(code)
+    able, says = _tried(_Trial("sound", "play sound", "PySide6", _WINDOW))
     if able and says != "0":
         return Finding("sound", True, f"{says} sound outputs", needed=False)
     return Finding("sound", False, "no sound output found: film plays silent" if able else says, needed=False)
@@ -186,5 +205,8 @@ def has_screen() -> bool:
 
 def look(tests: bool = False) -> list[Finding]:
     """Everything that clipmark needs of this machine; with `tests` also what its tests need."""
-    findings = [_libraries(), _page_engine(), _decoders(), _window(), _screen(), _sound(), _places()]
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        libraries = pool.map(_library, _TRIALS)
+        screen, sound = pool.submit(_screen), pool.submit(_sound)
+        findings = [_libraries(), _page_engine(), *libraries, screen.result(), sound.result(), _places()]
     return [*findings, *(_test_tools() if tests else ())]

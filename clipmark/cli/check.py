@@ -1,4 +1,4 @@
-"""Is this machine able: decoders, system libraries of the window, screen, sound, places to write.
+"""Is this machine able: each library at its job, system libraries, screen, sound, places to write.
 
 Says what to install, by the system's own package names. With --install it installs them itself with the
 system's package manager and prints each command before it runs it.

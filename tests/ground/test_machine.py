@@ -1,3 +1,5 @@
+import pytest
+
 from clipmark import machine, system_packages
 
 LDD = """\
@@ -45,3 +47,41 @@ def test_a_headless_platform_counts_as_no_screen(monkeypatch):
     monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
 
     assert not machine.has_screen()
+
+
+def test_every_library_is_tried_at_its_job_and_does_it():
+    findings = [machine._library(trial) for trial in machine._TRIALS if trial.module == "clipmark.trials"]
+
+    assert {"open and decode film", "keep the book", "write tables"} <= {finding.what for finding in findings}
+    assert [] == [finding.says for finding in findings if not finding.able]
+
+
+BROKEN = {
+    "a sheet with markup let through": (
+        "page",
+        "jinja2.py",
+        "class Environment:\n"
+        "    def __init__(self, **_): pass\n"
+        "    def from_string(self, text): return self\n"
+        "    def render(self, name): return name\n"
+        "__version__ = '0'\n",
+        "it lets markup through",
+    ),
+    "a library that does not load": ("tables", "pandas.py", "raise ImportError('no numpy here')", "no numpy here"),
+    "a library that ends its process": ("reminders", "icalendar.py", "import os; os._exit(11)", "code 11"),
+}
+
+
+@pytest.mark.parametrize("case", BROKEN)
+def test_a_library_that_does_not_do_its_job_is_named_with_what_to_install(case, tmp_path, monkeypatch):
+    name, file, code, said = BROKEN[case]
+    (tmp_path / file).write_text(code)
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    (trial,) = [one for one in machine._TRIALS if one.name == name]
+
+    found = machine._library(trial)
+
+    assert not found.able
+    assert found.says.startswith(f"{trial.library} does not {trial.job}")
+    assert said in found.says
+    assert f"pip install --force-reinstall {trial.library}" in found.says
