@@ -1,0 +1,75 @@
+"""Which parts of a film are decoded: keyframes first, then whole groups where it matters most, within a budget.
+
+Costs are reckoned from sizes, not measured, so that the same film is always looked at in the same places.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark.motion.survey.values import Floats
+
+Ints = NDArray[np.int64]
+
+# Milliseconds of one core, measured on one machine; only their ratios matter.
+_A_MEGAPIXEL, _A_KILOBYTE, _A_COMPARISON = 1.2, 0.1, 3.5
+_SHARE = 1 / 11  # of what decoding the whole film would take
+_ANYWAY = 30_000.0  # milliseconds that are spent in any case
+_A_SECOND = 8  # comparisons
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """
+    Attributes:
+        groups: (g, 2) frames [start, stop) of each group that is decoded from one keyframe.
+        look_cost: (g,) milliseconds of looking at each closely.
+        key_cost: milliseconds of its keyframe.
+        budget: milliseconds for all of it.
+    """
+
+    groups: Ints
+    look_cost: Floats
+    key_cost: Floats
+    budget: float
+
+
+def plan(times: Floats, sizes: Ints, keyframe: NDArray[np.bool_], pixels: int) -> Plan:
+    """What each part of a film costs, and how much may be spent."""
+    n = len(times)
+    starts = np.flatnonzero(keyframe)
+    if not len(starts) or starts[0] != 0:
+        starts = np.r_[0, starts]
+    groups = np.stack([starts, np.r_[starts[1:], n]], axis=1)
+    each = _A_MEGAPIXEL * pixels / 1e6 + _A_KILOBYTE * sizes / 1e3
+    total = np.r_[0.0, np.cumsum(each)]
+    decode = total[groups[:, 1]] - total[groups[:, 0]]
+    ends = np.r_[times, times[-1]][groups[:, 1]]
+    look = decode + _A_COMPARISON * (_A_SECOND * (ends - times[groups[:, 0]]) + 1)
+    key: Floats = (1.5 * each[starts] + 2 * _A_COMPARISON).astype(np.float64)
+    return Plan(groups, look, key, max(_SHARE * float(total[-1]), _ANYWAY))
+
+
+def thinned(of: Plan) -> Ints:
+    """Numbers of the groups whose keyframes are decoded: all, or every so many-th where all would take more than
+    half of the budget."""
+    every = 1
+    while every < 4 and float(of.key_cost[::every].sum()) > 0.6 * of.budget:
+        every += 1
+    chosen = np.arange(0, len(of.groups), every)
+    return np.unique(np.r_[chosen, len(of.groups) - 1])
+
+
+def affordable(of: Plan, wanted: Floats, spent: float) -> Ints:
+    """Groups that are looked at closely, the most wanted first, as far as the budget goes; in order of time.
+
+    Args:
+        wanted: (g,) how much each is wanted; 0 or less: not at all.
+    """
+    order = np.argsort(-wanted, kind="stable")
+    order = order[wanted[order] > 0]
+    until = np.cumsum(of.look_cost[order]) <= of.budget - spent
+    return np.sort(order[until])
