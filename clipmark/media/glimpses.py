@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.media.clip import Clip
-from clipmark.media.door import ClipUnreadable, open_container, packets_of, picture_stream
+from clipmark.media.open_film import ClipUnreadable, open_container, packets_of, picture_stream
 from clipmark.media.packets import NONE, Ints
 from clipmark.media.picture import Picture
 from clipmark.media.reader import FrameLost, Reader

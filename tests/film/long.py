@@ -3,7 +3,7 @@
     python -m tests.film.long tripod 0 3        renders seeds 0..2 of a kind ("all": every kind)
 
 A film lasts two and a half minutes; the animals move for a tenth to a third of it. Truth (`clipmark-long-film/1`):
-`moving`, one entry a second: whether any part of an animal (body, abdomen, feet, palps) was displaced by more than 3 %
+`moving`, one entry a second: whether any part of an animal (body, abdomen, feet, palps) was displaced by over 3 %
 of that animal's body length within it; `movements` with kind, start and end; `cuts_s`, `light_s`, `camera`.
 Seeds from 5000 on are sealed, as for the other films.
 """
