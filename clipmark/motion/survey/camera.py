@@ -12,9 +12,9 @@ from functools import lru_cache
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Image
 from clipmark.motion.survey.look import Look
 from clipmark.motion.survey.values import Floats
+from clipmark.motion.texture import Image
 
 _ROUNDS = 6
 _ENOUGH = 0.02  # pixels of the small picture: a smaller step ends the search

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Image
 from clipmark.motion.survey.camera import Move, camera_move, laid_on
 from clipmark.motion.survey.look import BLOCK, Look, pooled, without_slow
+from clipmark.motion.texture import Image
 
 _STANDS = 0.1  # pixels: a camera that moved by less is taken to stand
 

@@ -7,7 +7,7 @@ from functools import cached_property
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Grey, Image
+from clipmark.motion.texture import Grey, Image
 
 SIDE = 480  # pixels of the longer side
 BLOCK = 8  # pixels of a block, each way

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Image
 from clipmark.motion.survey.change import Change
 from clipmark.motion.survey.look import BLOCK
+from clipmark.motion.texture import Image
 
 _NEAR = 40  # pairs on either side from which a block's usual change is taken
 _SEED, _GROW = 2.4, 1.7  # times the usual: where a region begins, and how far it goes

@@ -8,7 +8,6 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.align import Grey
 from clipmark.motion.survey.change import Change, change
 from clipmark.motion.survey.look import Look
 from clipmark.motion.survey.packets import LOUD, PacketLane, packet_lane
@@ -17,6 +16,7 @@ from clipmark.motion.survey.seconds import CloseLook, Pair, key_pairs, usual_noi
 from clipmark.motion.survey.stretches import Evidence, survey_of
 from clipmark.motion.survey.values import PACKETS, Floats, Stretch, Survey
 from clipmark.motion.survey.views import ViewChanges
+from clipmark.motion.texture import Grey
 from clipmark.progress import SILENT, Progress
 
 Ints = NDArray[np.int64]

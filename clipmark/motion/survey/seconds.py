@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.align import Grey, Image
 from clipmark.motion.survey.change import Change, change
 from clipmark.motion.survey.look import Look
 from clipmark.motion.survey.regions import Region, Seen, see
 from clipmark.motion.survey.values import Floats
+from clipmark.motion.texture import Grey, Image
 
 _A_SECOND = 8  # pictures that are compared with the first one of each second
 _NOISE = 0.35  # of what differs between keyframes is taken for noise between the others

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from clipmark.motion.align import Grey
 from clipmark.motion.camera import coarse
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.survey.values import Floats
+from clipmark.motion.texture import Grey
 
 _STEP = 0.06  # log of brightness by which the light changes at least
 _HELD = 0.5  # seconds that it is new light
