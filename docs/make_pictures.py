@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
-SIZES = {"small": (1280, 720), "large": (2560, 1440)}
+SIZES = {"small": (1366, 768), "large": (2560, 1440)}
 WIDEST = 1280  # pixels of a picture in the docs; larger ones are shrunk
 PATIENCE_S = 120
 SIDE_BEGINS = Fraction(32, 5)  # seconds of the session clock at which the second camera begins

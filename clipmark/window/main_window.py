@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
     QHBoxLayout,
-    QLabel,
     QMainWindow,
     QStackedWidget,
     QTabBar,
@@ -33,6 +32,7 @@ from clipmark.window.pair.page import PairPage
 from clipmark.window.pulls.page import PullsPage
 from clipmark.window.shared.key_sheet import KeySheet
 from clipmark.window.shared.messages import MessageLine
+from clipmark.window.shared.parts import Elided
 from clipmark.window.sheet.page import SheetPage
 from clipmark.window.start.introduction import Introduction
 from clipmark.window.workspace import Workspace
@@ -58,6 +58,7 @@ class MainWindow(QMainWindow):
         self.workspace = workspace
         workspace.setParent(self)
         self.keys = Keys(workspace.settings)
+        self._was_maximised = False
         self._own_book: Path | None = None  # while the sample session is on view: where to go back to
         self.setWindowTitle("clipmark")
         self.setAcceptDrops(True)
@@ -86,8 +87,7 @@ class MainWindow(QMainWindow):
             self.tabs.addTab(BY_NAME[f"page.{name}"].text)
             self.tabs.setTabToolTip(self.tabs.count() - 1, BY_NAME[f"page.{name}"].told)
             self.stack.addWidget(self.pages[name])
-        self.title = QLabel()
-        self.title.setTextFormat(Qt.TextFormat.PlainText)
+        self.title = Elided("faint")
         self.title.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.messages = MessageLine()
         top = QHBoxLayout()
@@ -123,6 +123,7 @@ class MainWindow(QMainWindow):
         film = self.pages["film"]
         if isinstance(film, FilmPage):
             film.player.key_held = lambda: self._focus_first.held
+            film.aloneWanted.connect(self.show_alone)
 
     def _handlers(self) -> dict[str, Callable[[], object]]:
         return {
@@ -142,8 +143,8 @@ class MainWindow(QMainWindow):
         for title, names in (
             (self.tr("&Book"), ("film.add", "book.own", "window.close")),
             (self.tr("&Edit"), ("edit.undo", "edit.redo")),
-            (self.tr("&Go to"), tuple(f"page.{name}" for name in PAGES)),
-            (self.tr("&Look"), ("look.theme",)),
+            (self.tr("&Go"), tuple(f"page.{name}" for name in PAGES)),
+            (self.tr("&View"), ("look.theme",)),
             (self.tr("&Help"), ("help.keys", "help.introduction")),
         ):
             menu = bar.addMenu(title)
@@ -195,7 +196,22 @@ class MainWindow(QMainWindow):
             self.workspace.change_book(book, sessions[0].id if sessions else None)
             self.messages.say(self.tr("This is your own book. Help → Sample session brings the other back."), "note")
 
+    def show_alone(self, alone: bool) -> None:
+        """Film, roll and keys alone on the whole screen (F11), or the window as it was."""
+        film = self.pages["film"]
+        if isinstance(film, FilmPage):
+            film.show_alone(alone)
+        for part in (self.menuBar(), self.tabs, self.title):
+            part.setVisible(not alone)
+        if alone:
+            self._was_maximised = self.isMaximized()
+            self.showFullScreen()
+        elif self.isFullScreen():
+            self.showMaximized() if self._was_maximised else self.showNormal()
+
     def show_page(self, name: str) -> None:
+        if name != "film" and self.isFullScreen():
+            self.show_alone(False)
         number = PAGES.index(name)
         if self.tabs.currentIndex() == number:
             self._enter(number)
@@ -271,7 +287,8 @@ class MainWindow(QMainWindow):
     def _show_title(self) -> None:
         record = self.workspace.record
         name = record.session.title if record else self.tr("no session on view")
-        self.title.setText(self.tr("{0} · reviewed by {1}").format(name, self.workspace.reviewer) if record else name)
+        whole = self.tr("{0} · reviewed by {1}").format(name, self.workspace.reviewer) if record else name
+        self.title.set_text(whole)
         self.setWindowTitle(f"{name} – clipmark" if record else "clipmark")
 
     # --- geometry

@@ -25,6 +25,9 @@ PURPLE = "#CC79A7"
 TEXT_CONTRAST = 4.5
 SHAPE_CONTRAST = 3.0
 
+SPACE = 8  # pixels: the step of the spacing scale; margins and gaps are halves and multiples of it
+TYPE = {"small": 0.88, "normal": 1.0, "title": 1.5}  # the type scale, shares of the system's size
+
 
 def _linear(channel: float) -> float:
     return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)
@@ -137,7 +140,15 @@ def apply(app: QApplication, theme: Theme) -> None:
     _chosen[:] = [theme]
     app.setStyle("Fusion")
     app.setPalette(_palette(theme))
-    app.setStyleSheet(_sheet(theme))
+    size = app.font().pointSizeF()
+    app.setStyleSheet(_sheet(theme, size if size > 0 else 10.0))
+
+
+def mixed(ground: str, ink: str, share: float) -> str:
+    """A colour between two, `share` of the way from the first to the second."""
+    one, other = QColor(ground), QColor(ink)
+    parts = zip((one.redF(), one.greenF(), one.blueF()), (other.redF(), other.greenF(), other.blueF()), strict=True)
+    return QColor.fromRgbF(*(a + (b - a) * share for a, b in parts)).name()
 
 
 def _palette(theme: Theme) -> QPalette:
@@ -157,9 +168,10 @@ def _palette(theme: Theme) -> QPalette:
     return palette
 
 
-def _sheet(theme: Theme) -> str:
+def _sheet(theme: Theme, size: float) -> str:
     # The style draws the frames of ticks fainter than 3 : 1 (WCAG 2.2, 1.4.11), on dark ground hardly at all.
     tick = (Path(__file__).parent / "icons" / f"tick-{'dark' if theme.dark else 'light'}.svg").as_posix()
+    hover, pressed, edge = (mixed(theme.panel, theme.text, share) for share in (0.06, 0.14, 0.22))
     return f"""
     QCheckBox::indicator, QRadioButton::indicator {{
         width: 0.95em; height: 0.95em; border: 1px solid {theme.line}; background: {theme.panel};
@@ -173,8 +185,47 @@ def _sheet(theme: Theme) -> str:
     QRadioButton::indicator:checked {{ background: qradialgradient(cx: 0.5, cy: 0.5, radius: 0.5, fx: 0.5, fy: 0.5,
         stop: 0 {theme.accent}, stop: 0.55 {theme.accent}, stop: 0.65 {theme.panel}, stop: 1 {theme.panel}); }}
     QCheckBox::indicator:focus, QRadioButton::indicator:focus {{ border: 2px solid {theme.accent}; }}
+    QPushButton, QToolButton {{
+        background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 4px; color: {theme.text};
+        padding: {SPACE // 2}px {SPACE}px;
+    }}
+    QToolButton {{ padding: {SPACE // 2}px; }}
+    QPushButton:hover, QToolButton:hover {{ background: {hover}; }}
+    QPushButton:pressed, QToolButton:pressed {{ background: {pressed}; }}
+    QPushButton:focus, QToolButton:focus {{
+        border: 2px solid {theme.accent}; padding: {SPACE // 2 - 1}px {SPACE - 1}px;
+    }}
+    QToolButton:focus {{ padding: {SPACE // 2 - 1}px; }}
+    QPushButton:checked, QToolButton:checked {{
+        background: {theme.accent}; color: {theme.on_accent}; border-color: {theme.accent};
+    }}
+    QPushButton:disabled, QToolButton:disabled {{
+        color: {theme.faint}; border-color: {edge}; background: {theme.ground};
+    }}
+    QToolButton[autoRaise="true"] {{ background: transparent; border: 1px solid transparent; }}
+    QToolButton[autoRaise="true"]:hover {{ background: {hover}; border-color: {edge}; }}
+    QToolButton[autoRaise="true"]:focus {{ border: 2px solid {theme.accent}; }}
+    QPushButton[role="main"] {{
+        background: {theme.accent}; color: {theme.on_accent}; border-color: {theme.accent}; font-weight: 600;
+    }}
+    QTabBar::tab {{
+        background: transparent; color: {theme.faint}; border: none; border-bottom: 3px solid transparent;
+        padding: {SPACE}px {2 * SPACE}px {SPACE - 2}px {2 * SPACE}px; margin-right: {SPACE // 2}px;
+    }}
+    QTabBar::tab:hover {{ color: {theme.text}; background: {hover}; }}
+    QTabBar::tab:selected {{ color: {theme.text}; border-bottom: 3px solid {theme.accent}; font-weight: 600; }}
+    QTabBar::tab:focus {{ border-bottom: 3px solid {theme.hers}; }}
+    QListView, QTreeView, QTableView {{ border: 1px solid {edge}; border-radius: 4px; }}
+    QListView::item {{ padding: {SPACE // 2}px; }}
+    QListView:focus, QTreeView:focus, QTableView:focus {{ border: 1px solid {theme.accent}; }}
+    QProgressBar {{ border: 1px solid {edge}; border-radius: 4px; background: {theme.panel}; text-align: center; }}
+    QProgressBar::chunk {{ background: {theme.accent}; border-radius: 3px; }}
+    QSplitter::handle {{ background: transparent; }}
+    QSplitter::handle:hover {{ background: {edge}; }}
     QToolTip {{ border: 1px solid {theme.line}; padding: 4px; }}
     *[role="heading"] {{ font-weight: 600; }}
+    *[role="title"] {{ font-weight: 600; font-size: {size * TYPE["title"]:.1f}pt; }}
+    *[role="small"] {{ color: {theme.faint}; font-size: {size * TYPE["small"]:.1f}pt; }}
     *[role="faint"] {{ color: {theme.faint}; }}
     QLabel[role="key"] {{ border: 1px solid {theme.line}; border-radius: 3px; padding: 0 2px; color: {theme.text}; }}
     *[role="both"] {{ color: {theme.both}; font-weight: 600; }}

@@ -1,6 +1,7 @@
-"""The act board: every act with its key, under him, her, both and the keeper; what is open stands on top.
+"""The act board: the acts that most pairings need, each with its key; the rest folds out, or is found by typing.
 
-Who acts is told by heading, colour and place: his in one group, hers in another.
+Who acts is told by heading, colour and place: his in one group, hers in another. What is open stands on top. An act
+that is folded away keeps its key.
 """
 
 from __future__ import annotations
@@ -8,12 +9,28 @@ from __future__ import annotations
 from fractions import Fraction
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QFontMetrics, QKeySequence, QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QSizePolicy, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtGui import QFontMetrics, QKeyEvent, QKeySequence, QPainter, QPaintEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QScrollArea,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
+from clipmark.book import acts as built_in
 from clipmark.book.model import Act, Actor, Mark
 from clipmark.timebase import clock
 
+# what most pairings need; the rest of the built-in acts is folded away until it is asked for
+COMMON = frozenset({
+    built_in.INTRODUCED, "drumming", "body shaking", "answering", built_in.CONTACT, built_in.CLASP, built_in.ATTEMPT,
+    *built_in.INSERTIONS, built_in.RELEASE, "retreat", built_in.SEPARATED, built_in.OUT_OF_VIEW,
+})  # fmt: skip
 _GROUPS = (Actor.HIM, Actor.HER, Actor.BOTH, Actor.KEEPER, Actor.NOBODY)
 
 
@@ -66,6 +83,10 @@ class ActButton(QToolButton):
     def minimumSizeHint(self) -> QSize:
         return QSize(8 * self.fontMetrics().height(), self._row.sizeHint().height())
 
+    @property
+    def is_open(self) -> bool:
+        return self._open
+
     def set_open(self, open: bool) -> None:
         if open == self._open:
             return
@@ -108,9 +129,20 @@ class ActBoard(QWidget):
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._scroll.setWidget(inner)
+        self.search = QLineEdit()
+        self.search.setClearButtonEnabled(True)
+        self.search.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.search.setPlaceholderText(self.tr("Find an act"))
+        self.search.setAccessibleName(self.tr("Find an act by a part of its name"))
+        self.search.textChanged.connect(lambda _: self._fold())
+        self.search.returnPressed.connect(self._press_first)
+        self._unfolded: set[Actor] = set()
+        self._more: dict[Actor, QToolButton] = {}
+        self._headings: dict[Actor, QLabel] = {}
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(self._open)
+        column.addWidget(self.search)
         column.addWidget(self._scroll, 1)
         self.setAccessibleName(self.tr("Acts"))
 
@@ -119,7 +151,7 @@ class ActBoard(QWidget):
             return
         self._acts = acts
         _clear(self._body)
-        self.buttons = {}
+        self.buttons, self._more, self._headings = {}, {}, {}
         self.set_open(())
         names = {
             Actor.HIM: self.tr("He"),
@@ -137,14 +169,63 @@ class ActBoard(QWidget):
             heading.setProperty("role", roles.get(actor, "heading"))
             heading.setContentsMargins(4, 6, 4, 2)
             self._body.addWidget(heading)
+            self._headings[actor] = heading
             for act in group:
                 button = ActButton(act)
                 button.clicked.connect(lambda _=False, a=act: self.pressed.emit(a))
                 self._body.addWidget(button)
                 self.buttons[act.code] = button
+            more = QToolButton()
+            more.setAutoRaise(True)
+            more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            more.clicked.connect(lambda _=False, who=actor: self._unfold(who))
+            self._body.addWidget(more)
+            self._more[actor] = more
         self._body.addStretch(1)
+        self._fold()
         em = self.fontMetrics().height()
         self._scroll.setMinimumWidth(14 * em)
+
+    def begin_search(self) -> None:
+        """Type a part of an act's name."""
+        self.search.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.search.selectAll()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.search.hasFocus():
+            self.search.clear()
+            parent = self.parentWidget()
+            if parent is not None:
+                parent.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        super().keyPressEvent(event)
+
+    def _press_first(self) -> None:
+        """Enter in the search marks the first act that is left."""
+        shown = [button for button in self.buttons.values() if not button.isHidden()]
+        if self.search.text().strip() and shown:
+            self.search.clear()
+            self.search.clearFocus()
+            self.pressed.emit(shown[0].act)
+
+    def _unfold(self, actor: Actor) -> None:
+        self._unfolded ^= {actor}
+        self._fold()
+
+    def _fold(self) -> None:
+        """Show the common acts, what was folded out, or what the search finds."""
+        wanted = self.search.text().strip().casefold()
+        for actor, more in self._more.items():
+            group = [button for button in self.buttons.values() if button.act.actor == actor]
+            rare = [button for button in group if not _common(button.act)]
+            for button in group:
+                found = wanted in button.act.label.casefold()
+                open_ = button not in rare or actor in self._unfolded or button.is_open
+                button.setVisible(found if wanted else open_)
+            self._headings[actor].setVisible(not wanted or any(not button.isHidden() for button in group))
+            more.setVisible(bool(rare) and not wanted)
+            told = self.tr("fewer") if actor in self._unfolded else self.tr("{0} more …").format(len(rare))
+            more.setText(told)
 
     def sizeHint(self) -> QSize:
         """As wide as the longest name."""
@@ -169,6 +250,12 @@ class ActBoard(QWidget):
         running = {mark.act for mark, _, _ in marks}
         for code, button in self.buttons.items():
             button.set_open(code in running)
+        self._fold()
+
+
+def _common(act: Act) -> bool:
+    """Whether an act stands on the short list; the keeper's own acts always do."""
+    return act.code in COMMON or built_in.built_in(act.code) is None
 
 
 def _clear(layout: QVBoxLayout) -> None:

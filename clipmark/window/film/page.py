@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QSplitter, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QProgressBar, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
 from clipmark.book.model import Act, ClipRecord
 from clipmark.timebase import clock
+from clipmark.window import theme
 from clipmark.window.commands import Actions
 from clipmark.window.film.act_editor import ActEditor
 from clipmark.window.film.acts import ActBoard
@@ -30,17 +31,25 @@ from clipmark.window.film.strip import Strip
 from clipmark.window.film.transport import Transport
 from clipmark.window.play.player import Player
 from clipmark.window.roll.log_roll import LogRoll
+from clipmark.window.shared.parts import row
 from clipmark.window.workspace import Workspace
 
 _BUTTONS = (
-    ("step.back_long", "−10"), ("step.back", "−1"), ("play.toggle", "▶"), ("step.forward", "+1"),
-    ("step.forward_long", "+10"), ("", ""), ("play.slower", "slower"), ("play.faster", "faster"), ("play.loop", "↻"),
-    ("", ""), ("outline.abdomen", "outline"), ("pass.run", "motion pass"), ("", ""), ("view.fit", "fit"),
-    ("view.real", "1:1"),
+    ("step.back_long", "media-seek-backward", ""), ("step.back", "step-back", ""),
+    ("play.toggle", "media-playback-start", ""), ("step.forward", "step-forward", ""),
+    ("step.forward_long", "media-seek-forward", ""), ("", "", ""), ("play.slower", "list-remove", ""),
+    ("play.faster", "list-add", ""), ("play.loop", "media-playlist-repeat", ""), ("", "", ""),
+    ("outline.abdomen", "outline", "Outline"), ("pass.run", "edit-find", "Find pulls"), ("", "", ""),
+    ("view.fit", "zoom-fit-best", ""), ("view.real", "zoom-original", ""), ("view.strip", "strip", ""),
+    ("view.alone", "view-fullscreen", ""),
 )  # fmt: skip
 
 
 class FilmPage(QWidget):
+    """Signals: aloneWanted(bool): film, roll and keys are to have the whole screen, or no longer."""
+
+    aloneWanted = Signal(bool)
+
     def __init__(self, workspace: Workspace):
         super().__init__()
         self.workspace = workspace
@@ -53,6 +62,7 @@ class FilmPage(QWidget):
         self._shared_out = False
         self._keys: list[QShortcut] = []
         self._keyed: tuple[Act, ...] = ()
+        self._alone = False
         self._lay_out()
         self._connect()
         self._set_up()
@@ -69,24 +79,27 @@ class FilmPage(QWidget):
         self.bar.setAccessibleName(self.tr("Progress of the motion pass"))
         self.stop = QToolButton()
         self.stop.setText(self.tr("stop"))
-        running = QHBoxLayout()
-        running.addWidget(self.hint, 1)
-        running.addWidget(self.bar)
-        running.addWidget(self.stop)
+        self.hint.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.hint.setFixedHeight(4 * self.fontMetrics().lineSpacing())  # a longer hint moves nothing
+        running = row(self.bar, self.stop)
         self.cameras = Cameras(self.workspace, self.player, self.outlining)
         self.drawing = Drawing(self.workspace, self.player, self.cameras, self)
         left = QWidget()
         column = QVBoxLayout(left)
         column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(theme.SPACE // 2)
         column.addWidget(self.cameras, 1)
-        column.addLayout(running)
         column.addWidget(self.transport)
         column.addWidget(self.strip)
+        self.strip.setVisible(bool(self.workspace.settings.get(declared.STRIP)))
         acts = QWidget()
         column = QVBoxLayout(acts)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.board, 1)
         column.addWidget(self.card)
+        column.addWidget(self.hint)
+        column.addLayout(running)
+        self.side = acts
         split = QSplitter(Qt.Orientation.Horizontal)
         split.setChildrenCollapsible(False)
         for part, stretch in ((left, 6), (acts, 0), (self.roll, 3)):
@@ -159,6 +172,9 @@ class FilmPage(QWidget):
             "outline.next_bare": self.going.to_next_bare,
             "pass.run": self._run_pass,
             "pass.stop": self._stop_pass,
+            "view.strip": self._fold_strip,
+            "view.alone": self._toggle_alone,
+            "acts.find": self.board.begin_search,
             **self.cameras.handlers(),
         }
 
@@ -181,7 +197,8 @@ class FilmPage(QWidget):
         self._shared_out = True
         em = self.fontMetrics().height()
         acts = min(self.board.sizeHint().width(), self.width() // 5)
-        roll = min(max(20 * em, self.width() // 5), 36 * em)
+        # a roll that is wider than on a small screen has room for whole names beside its bars
+        roll = min(14 * em + max(round(0.4 * (self.width() - 90 * em)), 0), 48 * em)
         self.split.setSizes([max(self.width() - acts - roll, 1), acts, roll])
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -225,6 +242,22 @@ class FilmPage(QWidget):
     def _film_came(self, clip_id: int) -> None:
         self._set_up()
         self.player.show_place()
+
+    def _fold_strip(self) -> None:
+        """The strip of neighbouring frames, or more room for the picture; kept."""
+        shown = self.strip.isHidden()
+        self.strip.setVisible(shown)
+        self.workspace.choose(declared.STRIP, shown)
+
+    def _toggle_alone(self) -> None:
+        """Film, roll and keys alone on the whole screen, and back."""
+        self.aloneWanted.emit(not self._alone)
+
+    def show_alone(self, alone: bool) -> None:
+        """Hide what is neither film, transport nor roll, or show it again."""
+        self._alone = alone
+        self.side.setVisible(not alone)
+        self.strip.setVisible(not alone and bool(self.workspace.settings.get(declared.STRIP)))
 
     # --- the place
 
@@ -285,9 +318,7 @@ class FilmPage(QWidget):
         player = self.player
         self.transport.show_speed(player.speed, player.clock.reached_speed(), player.running, player.hearing.sounding)
         self.transport.show_loop(player.loop)
-        button = self.transport.buttons.get("play.toggle")
-        if button is not None:
-            button.setText("■" if player.running else "▶")
+        self.transport.show_running(player.running)
         if not player.running:
             self._show_place()
 
@@ -349,7 +380,7 @@ class FilmPage(QWidget):
     def _show_hint(self) -> None:
         """What must be said of the frame on view, and what to do next."""
         then = self._next_step(clip) if (clip := self.workspace.clip) else ""
-        self.hint.setText(f"{self.transport.frame.toolTip()} {then}".strip())
+        self.hint.setText(f"{self.transport.frame.accessibleDescription()} {then}".strip())
 
     def _next_step(self, clip: ClipRecord) -> str:
         if self.passes.of(clip.id) is not None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QAction, QFontDatabase
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QToolButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QSizePolicy, QToolButton, QWidget
 
 from clipmark.timebase import clock
+from clipmark.window.shared.icons import icon
+from clipmark.window.shared.parts import Elided
 
 
 def speed_text(speed: Fraction) -> str:
@@ -39,62 +41,80 @@ class ClockEdit(QLineEdit):
 
 
 class Transport(QWidget):
-    """Reads and buttons; the buttons press the actions that are given."""
+    """Reads and buttons; the buttons press the actions that are given. What they read never moves them: each text
+    has a place of a fixed width, and is elided with a tool tip where it does not fit."""
 
     def __init__(self, parent: QWidget | None = None):
         super().__init__(parent)
         self.clock = ClockEdit()
-        self.frame = QLabel()
+        self.frame, self.speed, self.loop = Elided("faint"), Elided("faint"), Elided("faint")
         self.frame.setAccessibleName(self.tr("Frame"))
-        self.speed = QLabel()
-        self.loop = QLabel()
-        for label in (self.frame, self.speed, self.loop):
-            label.setProperty("role", "faint")
+        wide = self.fontMetrics().horizontalAdvance
+        for part, longest in ((self.frame, "000000 of 000000 ⚠"), (self.speed, "1/16× · silent ")):
+            part.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Preferred)
+            part.setFixedWidth(wide(longest))
+        self.loop.setMinimumWidth(0)
         self.buttons: dict[str, QToolButton] = {}
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(0, 0, 0, 0)
-        self._row.setSpacing(4)
+        self._row.setSpacing(2)
 
-    def lay_out(self, actions: dict[str, QAction], names: tuple[tuple[str, str], ...]) -> None:
-        """Buttons for the commands, each (name, sign); an empty name is a gap."""
+    def lay_out(self, actions: dict[str, QAction], names: tuple[tuple[str, str, str], ...]) -> None:
+        """Buttons for the commands, each (name, icon, words); words may be empty; an empty name is a gap."""
         self._row.addWidget(self.clock)
         self._row.addWidget(self.frame)
-        self._row.addStretch(1)
-        for name, sign in names:
+        for name, sign, words in names:
             if not name:
-                self._row.addSpacing(8)
+                self._row.addSpacing(10)
                 continue
-            button = _button(actions[name], sign)
+            button = _button(actions[name], sign, words)
             self.buttons[name] = button
             self._row.addWidget(button)
-        self._row.addStretch(1)
-        self._row.addWidget(self.loop)
-        self._row.addWidget(self.speed)
+            if name == "play.faster":
+                self._row.addWidget(self.speed)
+        self._row.addWidget(self.loop, 1)
 
     def show_frame(self, number: int | None, count: int, note: str = "", doubts: tuple[str, ...] = ()) -> None:
         """The frame's number and a note; a sign where something must be said of it, with the sentences as its tip."""
-        text = "" if number is None else self.tr("frame {0} of {1}").format(number + 1, count)
-        self.frame.setText(" · ".join(part for part in (text + (" ⚠" if doubts else ""), note) if part))
-        self.frame.setToolTip(" ".join(doubts))
+        text = "" if number is None else self.tr("{0} of {1}").format(number + 1, count)
+        self.frame.set_text(" · ".join(part for part in (text + (" ⚠" if doubts else ""), note) if part))
+        if doubts:
+            self.frame.setToolTip(" ".join(doubts))
         self.frame.setAccessibleDescription(" ".join(doubts))
 
     def show_speed(self, speed: Fraction, reached: float, running: bool, sounding: bool) -> None:
         text = speed_text(speed)
         if running and reached and reached < 0.9 * float(speed):
             text = self.tr("{0} (reaches {1:.2g}×)").format(text, reached)
-        self.speed.setText(text + ("" if sounding or not running else self.tr(" · silent")))
+        self.speed.set_text(text + ("" if sounding or not running else self.tr(" · silent")))
+
+    def show_running(self, running: bool) -> None:
+        """Play becomes Pause while the film plays."""
+        button = self.buttons.get("play.toggle")
+        if button is not None:
+            button.setIcon(icon("media-playback-pause" if running else "media-playback-start"))
 
     def show_loop(self, loop: tuple[Fraction, Fraction] | None) -> None:
-        self.loop.setText(self.tr("repeats {0} – {1}").format(clock(loop[0]), clock(loop[1])) if loop else "")
+        button = self.buttons.get("play.loop")
+        if button is not None:
+            button.setCheckable(True)
+            button.setChecked(loop is not None)
+        self.loop.set_text(self.tr("repeats {0} – {1}").format(clock(loop[0]), clock(loop[1])) if loop else "")
 
 
-def _button(action: QAction, sign: str) -> QToolButton:
+def _button(action: QAction, sign: str, words: str) -> QToolButton:
     button = QToolButton()
-    button.setText(sign)
+    if sign:
+        button.setIcon(icon(sign))
+        side = round(1.15 * button.fontMetrics().height())
+        button.setIconSize(QSize(side, side))
+    if words:
+        button.setText(words)
+        style = Qt.ToolButtonStyle.ToolButtonTextBesideIcon if sign else Qt.ToolButtonStyle.ToolButtonTextOnly
+        button.setToolButtonStyle(style)
     button.clicked.connect(lambda: action.trigger())
     key = action.shortcut().toString()
     button.setToolTip(f"{action.text()} ({key}): {action.toolTip()}" if key else action.toolTip())
     button.setAccessibleName(action.text())
     button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-    button.setAutoRaise(True)
     return button

@@ -5,14 +5,16 @@ from __future__ import annotations
 import time
 from functools import partial
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QProgressBar, QToolButton, QWidget
 
 from clipmark.window.background import Task
+from clipmark.window.shared.parts import Elided
 
 _SIGNS = {"wrong": "!", "done": "✓", "note": "·"}
 _KEPT = 30
 _WRONG_STAYS_S = 6.0
+_NOTE_LEAVES_MS = 20_000
 
 
 class MessageLine(QWidget):
@@ -23,10 +25,7 @@ class MessageLine(QWidget):
         self.earlier: list[tuple[str, str]] = []
         self._said_at = 0.0
         self._bars: dict[Task, tuple[QProgressBar, QToolButton]] = {}
-        self.sign, self.label = QLabel(), QLabel()
-        self.label.setWordWrap(True)
-        self.label.setTextFormat(Qt.TextFormat.PlainText)
-        self.label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.sign, self.label = QLabel(), Elided()  # one line, whatever is said: a message moves nothing
         self.label.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.label.setAccessibleName(self.tr("Message"))
         self.more = QToolButton()
@@ -37,6 +36,10 @@ class MessageLine(QWidget):
         self.more.setToolTip(self.tr("Earlier messages"))
         self.more.clicked.connect(self._show_earlier)
         self.more.hide()
+        self._leave = QTimer(self)
+        self._leave.setSingleShot(True)
+        self._leave.setInterval(_NOTE_LEAVES_MS)
+        self._leave.timeout.connect(self._clear)
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(4, 0, 0, 0)
         self._row.addWidget(self.sign)
@@ -45,25 +48,33 @@ class MessageLine(QWidget):
 
     @property
     def text(self) -> str:
-        return self.label.text()
+        return self.label.whole
 
     def say(self, text: str, kind: str) -> None:
         """Show a message. What went wrong is not pushed away by a mere note within a few seconds: both are shown."""
         trouble = self.earlier[-1][0] if self.earlier and self.earlier[-1][1] == "wrong" else ""
         fresh_trouble = bool(trouble) and time.monotonic() - self._said_at < _WRONG_STAYS_S
-        shown = f"{trouble}\n{text}" if fresh_trouble and kind != "wrong" and text != trouble else text
+        shown = f"{trouble}  ·  {text}" if fresh_trouble and kind != "wrong" and text != trouble else text
         self.earlier = [*self.earlier, (text, kind)][-_KEPT:]
         if kind == "wrong" or not fresh_trouble:
             self._said_at = time.monotonic()
         kind = "wrong" if fresh_trouble else kind
         self.sign.setText(_SIGNS.get(kind, "·"))
-        self.label.setText(shown)
+        self.label.set_text(shown)
+        self._leave.stop()
+        if kind != "wrong":
+            self._leave.start()
         for part in (self.sign, self.label):
             part.setProperty("role", kind)
             part.style().unpolish(part)
             part.style().polish(part)
         self.label.setAccessibleDescription(text)
-        self.more.setVisible(len(self.earlier) > 1)
+        self.more.setVisible(len(self.earlier) > 0)
+
+    def _clear(self) -> None:
+        """An old message leaves; the menu of earlier ones keeps it."""
+        self.sign.clear()
+        self.label.set_text("")
 
     def show_task(self, task: Task) -> None:
         """A bar while a task runs; it only comes up when the task reports, so short work does not flicker."""
