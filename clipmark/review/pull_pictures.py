@@ -29,7 +29,8 @@ Rgb = NDArray[np.uint8]
 
 BEFORE_S, AFTER_S = Fraction(1), Fraction(3, 2)  # of film round onset and release
 LONGEST_S = Fraction(8)
-LOOP_WIDTH = 960  # pixels; wider film is shrunk for the loop
+LOOP_BYTES = 160 << 20  # of the loop's frames, held as 12 bits a pixel; larger film is shrunk to fit
+LEAST_WIDTH = 640
 MOST_FRAMES = 320
 AROUND = 3.2  # the cut is so many abdomen lengths wide
 
@@ -52,7 +53,11 @@ class Stretch:
 @dataclass(frozen=True, slots=True, eq=False)
 class MomentPictures:
     """Attributes:
-    frames: the loop's pictures in order (shrunk to at most 960 wide).
+    frames: the loop's pictures in order (shrunk where they would take more than LOOP_BYTES).
+    centres: where the loop looks on each of its frames, (k, 2) in pixels of the film: the place of her abdomen
+        before the pull, carried along with the ground, so that a camera that moves does not move it and a pull does.
+        None where she was not followed.
+    span: how wide the cut is, pixels of the film.
     before, after: cuts round her abdomen, RGB, equal shapes.
     held, ground: what changed, RGB of the same shape, with her abdomen laid on itself and with the ground laid on
         itself. Grey: no change; orange: brighter now; blue: darker now. None where she was not followed.
@@ -60,6 +65,8 @@ class MomentPictures:
 
     stretch: Stretch
     frames: tuple[Picture, ...]
+    centres: NDArray[np.float64] | None
+    span: float
     before: Rgb
     after: Rgb
     held: Rgb | None
@@ -89,14 +96,62 @@ def load(film: Clip, stretch: Stretch, trace: Trace | None, progress: Progress) 
     from clipmark.media.reader import Reader
 
     first, stop = stretch.loop
+    count = -(-(stop - first) // stretch.every)
+    width = max(int(math.sqrt(LOOP_BYTES / count / 1.5 * film.width / film.height)), LEAST_WIDTH)
     frames = []
     with Reader(film, threads=1) as reader:
         for picture in reader.pictures(first, stop):
             progress.advance(picture.number - first, stop - first)
             if (picture.number - first) % stretch.every == 0:
-                frames.append(picture.shrunk(LOOP_WIDTH))
+                frames.append(picture.shrunk(width))
         before, after, held, ground = _compare(reader, stretch, trace)
-    return MomentPictures(stretch, tuple(frames), before, after, held, ground)
+    shown = np.array([picture.number for picture in frames], np.int64)
+    centres, span = looked_at(trace, stretch.before, shown)
+    return MomentPictures(stretch, tuple(frames), centres, span, before, after, held, ground)
+
+
+def looked_at(
+    trace: Trace | None, before: int, frames: NDArray[np.int64]
+) -> tuple[NDArray[np.float64] | None, float]:
+    """Where to look on each frame to keep the ground round her abdomen still, (k, 2), and how wide, film pixels."""
+    here = pose(trace, before)
+    if trace is None or here is None or not len(frames):
+        return None, 0.0
+    ground = _ground_after(trace, before, int(frames[0]), int(frames[-1]))
+    seen = [ground[int(frame)](here.c) for frame in frames]
+    return np.array([(at.real, at.imag) for at in seen]), max(AROUND * float(trace.length[before]), 120.0)
+
+
+def _ground_after(trace: Trace, before: int, first: int, last: int) -> dict[int, Similarity]:
+    """How the ground lies on each frame from `first` to `last` against the frame `before`."""
+    found = {before: STILL}
+    for frame in range(before + 1, last + 1):
+        found[frame] = camera_between(trace, frame - 1, frame).after(found[frame - 1])
+    for frame in range(before - 1, first - 1, -1):
+        found[frame] = camera_between(trace, frame, frame + 1).inverse.after(found[frame + 1])
+    return found
+
+
+def moves(trace: Trace, stretch: Stretch) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Her abdomen against the ground on each frame of the loop: how far it lies from where it lay before this pull
+    (abdomen lengths, never negative) and how far it is turned from then (degrees); NaN where it was not followed.
+
+    The zero is what lay before this pull, whatever the outline was drawn on, so that no curve hangs upside down.
+    """
+    first, stop = stretch.loop
+    far, turned = np.full(stop - first, np.nan), np.full(stop - first, np.nan)
+    here = pose(trace, stretch.before)
+    if here is None:
+        return far, turned
+    length = float(trace.length[stretch.before])
+    ground = _ground_after(trace, min(max(stretch.before, first), stop - 1), first, stop - 1)
+    for frame in range(first, stop):
+        there = pose(trace, frame)
+        if there is not None:
+            moved = ground[frame].inverse.after(there)
+            far[frame - first] = abs(moved.c - here.c) / length
+            turned[frame - first] = (moved.angle_deg - here.angle_deg + 180.0) % 360.0 - 180.0
+    return far, turned
 
 
 def _compare(reader: Reader, stretch: Stretch, trace: Trace | None) -> tuple[Rgb, Rgb, Rgb | None, Rgb | None]:

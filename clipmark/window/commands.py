@@ -135,6 +135,9 @@ COMMANDS: tuple[Command, ...] = (
     _command("pull.missed", "Add a missed pull", "Ctrl+I", "Keep a pull of your own where the film stands.", "pulls"),
     _command("pull.remove", "Remove this pull", "Ctrl+Del", "Only a pull added by hand.", "pulls"),
     _command("loop.hold", "Pause the loop", "H", "Pause the loop on this frame, and play it again.", "pulls"),
+    _command("loop.whole", "Whole picture", "W", "Show the whole picture, or her abdomen close.", "pulls"),
+    _command("loop.pin", "Pin this moment", "K", "Keep this frame beside the loop, for comparing.", "pulls"),
+    _command("loop.mirror", "Mirror", "8", "Swap left and right on the screen, here and on the Film page.", "pulls"),
     _command("loop.back", "One frame back in the loop", ",", "Hold, and show the frame before.", "pulls"),
     _command("loop.forward", "One frame on in the loop", ".", "Hold, and show the next frame.", "pulls"),
     # Sheet

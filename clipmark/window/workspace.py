@@ -41,7 +41,7 @@ class Workspace(QObject):
         recordChanged: `record` is a new snapshot.
         placeChanged: `place` or `clip_id` moved.
         selectionChanged: `flag_id` or `mark_id` changed.
-        reviewerChanged: `reviewer` changed.
+        reviewerChanged: `reviewer` changed. mirrorChanged: `mirrored` changed.
         clipReady: the film of this clip id is open (`film(id)` gives it); clipLost: it could not be opened.
         message: text for the message line, and its kind: "note", "done" or "wrong".
         pageWanted: a page asks for another page to be shown (one of PAGES).
@@ -52,6 +52,7 @@ class Workspace(QObject):
     placeChanged = Signal()
     selectionChanged = Signal()
     reviewerChanged = Signal()
+    mirrorChanged = Signal()
     clipReady = Signal(int)
     clipLost = Signal(int, str)
     message = Signal(str, str)
@@ -67,6 +68,7 @@ class Workspace(QObject):
         self.clip_id: int | None = None
         self.flag_id: int | None = None
         self.mark_id: int | None = None
+        self.mirrored = False
         self.cache: FrameCache[Picture] = FrameCache(settings.get(declared.CACHE_MIB) << 20)
         self._films: dict[int, Clip] = {}
         self._opening: set[int] = set()
@@ -80,6 +82,12 @@ class Workspace(QObject):
         self._watch.setInterval(_WATCH_MS)
         self._watch.timeout.connect(self.look_again)
         self._watch.start()
+
+    def set_mirrored(self, mirrored: bool) -> None:
+        """Swap left and right wherever film is shown, or no longer."""
+        if mirrored != self.mirrored:
+            self.mirrored = mirrored
+            self.mirrorChanged.emit()
 
     # --- the session on view
 

@@ -38,6 +38,7 @@ class Cameras(QSplitter):
         self._shapes_on = True
         self.setChildrenCollapsible(False)
         workspace.sessionChanged.connect(self._clear)
+        workspace.mirrorChanged.connect(self._mirror)
         player.shown.connect(self._show_picture)
         player.off.connect(self._show_off)
         player.missing.connect(self._show_missing)
@@ -53,7 +54,7 @@ class Cameras(QSplitter):
             "view.darker": lambda: self._tone(gamma=1 / _STEP),
             "view.harder": lambda: self._tone(contrast=_STEP),
             "view.softer": lambda: self._tone(contrast=1 / _STEP),
-            "view.mirror": lambda: self.current.set_mirrored(not self.current.mirrored),
+            "view.mirror": lambda: self.workspace.set_mirrored(not self.workspace.mirrored),
             "view.shapes": self._toggle_shapes,
             "view.plain": self._plain,
         }
@@ -88,9 +89,14 @@ class Cameras(QSplitter):
             view.show_nothing("")
             view.set_shapes(())
 
+    def _mirror(self) -> None:
+        for view in self.views:
+            view.set_mirrored(self.workspace.mirrored)
+
     def _make_views(self, count: int) -> None:
         while len(self.views) < count:
             view, number = PictureView(), len(self.views)
+            view.set_mirrored(self.workspace.mirrored)
             view.pressed.connect(lambda n=number: self._choose(n))
             view.drawn.connect(self.drawn)
             view.dropped.connect(self.dropped)
@@ -188,4 +194,4 @@ class Cameras(QSplitter):
 
     def _plain(self) -> None:
         self.current.set_tone(Tone())
-        self.current.set_mirrored(False)
+        self.workspace.set_mirrored(False)

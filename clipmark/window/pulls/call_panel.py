@@ -156,7 +156,7 @@ class CallPanel(QWidget):
         card.body.addLayout(grid)
         group = QButtonGroup(self)
         line = row(label(self.tr("Palp"), wrap=False))
-        for palp, text in zip(PALPS, (self.tr("left"), self.tr("right"), self.tr("not told")), strict=True):
+        for palp, text in zip(PALPS, (self.tr("his left"), self.tr("his right"), self.tr("not told")), strict=True):
             choice = QRadioButton(self._with_key(text, f"palp.{palp or 'none'}"))
             choice.setAccessibleName(self.tr("Palp: {0}").format(text))
             choice.toggled.connect(lambda on: self._changed() if on else None)

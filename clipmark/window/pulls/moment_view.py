@@ -1,17 +1,19 @@
-"""One pull as it is looked at: the slow loop, before and after, what changed, her movement over time."""
+"""One pull as it is looked at: a large slow loop of her abdomen over ground held still, a pinned moment beside it,
+before, full pull and what changed in the same cut, and her movement over time."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 from typing import TYPE_CHECKING
 
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
 from clipmark.book.model import FlagRecord
-from clipmark.review.pull_pictures import MomentPictures, Rgb, Stretch, load, stretch_of
+from clipmark.review.pull_pictures import MomentPictures, Rgb, Stretch, load, moves, stretch_of
 from clipmark.timebase import clock
 from clipmark.window.background import Task
 from clipmark.window.film.outlining import Outlining
@@ -33,6 +35,7 @@ class MomentView(QWidget):
         self._task: Task | None = None
         self._kept: dict[int, MomentPictures] = {}  # the pull on view and the one before
         self._flag: FlagRecord | None = None
+        self._enlarged: PictureBox | None = None
         self.outlining = Outlining(workspace)
         self._lay_out()
         workspace.sessionChanged.connect(self._kept.clear)
@@ -44,6 +47,19 @@ class MomentView(QWidget):
         self.before = PictureBox(self.tr("Before"))
         self.after = PictureBox(self.tr("Full pull"))
         self.change = PictureBox(self.tr("What changed"))
+        self.pinned = PictureBox("")
+        self.pinned.hide()
+        self.pinned.pressed.connect(self.unpin)
+        self.pinned.setToolTip(self.tr("Press to take the pinned moment off"))
+        self.large = PictureBox("")
+        self.large.hide()
+        self.large.pressed.connect(lambda: self._enlarge(None))
+        for box in (self.before, self.after, self.change):
+            box.setToolTip(self.tr("Press to see it large; press again for the loop"))
+            box.pressed.connect(partial(self._enlarge, box))
+            box.setFixedHeight(9 * self.fontMetrics().height())
+        self.loop.pinned.connect(self.pin)
+        self.workspace.mirrorChanged.connect(self._mirror)
         self.laid = QComboBox()
         self.laid.setAccessibleName(self.tr("What the two pictures are laid on for comparing"))
         self.laid.addItem(self.tr("with her abdomen held in place"), "held")
@@ -53,11 +69,11 @@ class MomentView(QWidget):
         self.trace.placeWanted.connect(self._seek)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.loop, 5)
+        column.addLayout(row(self.pinned, self.large, self.loop), 1)
         stills = QHBoxLayout()
         for part in (self.before, self.after, self.change):
             stills.addWidget(part, 1)
-        column.addLayout(stills, 3)
+        column.addLayout(stills)
         legend = label(self.tr("orange: brighter at the full pull · blue: darker"), "faint", wrap=False)
         column.addLayout(row(1, legend, self.laid))
         column.addWidget(self.trace)
@@ -114,16 +130,19 @@ class MomentView(QWidget):
         offset = record.clip(flag.clip_id).offset
         times = [offset + film.index.exact_seconds(picture.number) for picture in made.frames]
         if made.frames:
-            self.loop.show_frames(made.frames, times, self.workspace.flag_place(flag))
-        self.before.show_image(as_image(made.before))
-        self.after.show_image(as_image(made.after))
+            zero = self.workspace.flag_place(flag)
+            self.loop.show_frames(made.frames, times, zero, made.centres, made.span)
+        self.before.show_image(self._image(made.before))
+        self.after.show_image(self._image(made.after))
         self._show_change()
 
     def _show_change(self) -> None:
         made = self._kept.get(self._flag.id) if self._flag is not None else None
         wanted: Rgb | None = getattr(made, str(self.laid.currentData())) if made is not None else None
         missing = self.tr("She was not followed here, so the two cannot be laid on each other.")
-        self.change.show_image(as_image(wanted) if wanted is not None else None, missing if made else "")
+        self.change.show_image(self._image(wanted) if wanted is not None else None, missing if made else "")
+        if self._enlarged is not None:
+            self.large.show_image(self._enlarged.image)
 
     def _show_trace(self, flag: FlagRecord, stretch: Stretch) -> None:
         film, record = self.workspace.film(flag.clip_id), self.workspace.record
@@ -139,7 +158,7 @@ class MomentView(QWidget):
             names.append((flag.release_pts, self.tr("release")))
         ticks = tuple((float(clip.on_clock(pts)), name) for pts, name in names)
         told = ", ".join(f"{name} {clock(at)}" for at, name in ticks)
-        self.trace.show_moves(Moves(times, trace.pull[first:stop], trace.tilt[first:stop]), ticks, told)
+        self.trace.show_moves(Moves(times, *moves(trace, stretch)), ticks, told)
 
     def _loop_moved(self, number: int) -> None:
         place = self.loop.place
@@ -153,12 +172,40 @@ class MomentView(QWidget):
         if record is None or flag is None or film is None or picture is None:
             return ()
         found = self.outlining.shapes(record.clip(flag.clip_id), int(film.index.pts[number]), number)
-        ratio = picture.width / film.width
-        return tuple(
-            replace(shape, points=tuple((x * ratio, y * ratio) for x, y in shape.points))
-            for shape in found
-            if shape.kind == "followed"
-        )
+        return tuple(shape for shape in found if shape.kind == "followed")
+
+    def pin(self) -> None:
+        """Keep the frame on the screen beside the loop, in the same cut; it stays while other pulls are looked at."""
+        place = self.loop.place
+        if place is not None:
+            self.pinned.show_image(self.loop.picture.grab().toImage())
+            self.pinned.set_caption(self.tr("pinned: {0}").format(clock(place)))
+            self.pinned.show()
+
+    def unpin(self) -> None:
+        self.pinned.show_image(None)
+        self.pinned.hide()
+
+    def _enlarge(self, box: PictureBox | None) -> None:
+        """One of the stills in place of the loop, or the loop again."""
+        self._enlarged = None if box is None or box is self._enlarged or box.image is None else box
+        self.large.setVisible(self._enlarged is not None)
+        self.loop.setVisible(self._enlarged is None)
+        if self._enlarged is not None:
+            self.large.show_image(self._enlarged.image)
+            self.large.set_caption(self._enlarged.caption)
+
+    def _mirror(self) -> None:
+        self.loop.picture.set_mirrored(self.workspace.mirrored)
+        self.loop._place_view()
+        kept = self._kept.get(self._flag.id) if self._flag is not None else None
+        if self._flag is not None and kept is not None:
+            self._show_moment(self._flag, kept)
+
+    def _image(self, pixels: Rgb) -> QImage:
+        """A still as it is shown: mirrored where film is."""
+        image = as_image(pixels)
+        return image.flipped(Qt.Orientation.Horizontal) if self.workspace.mirrored else image
 
     def _seek(self, place: Fraction) -> None:
         self.loop.hold.setChecked(True)

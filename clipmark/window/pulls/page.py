@@ -87,7 +87,7 @@ class PullsPage(QWidget):
         self.blind.toggled.connect(self._set_blind)
         self.caller = label("", "faint")
         made = QWidget()
-        made.setFixedWidth(16 * self.fontMetrics().height())
+        made.setFixedWidth(13 * self.fontMetrics().height())
         column = QVBoxLayout(made)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.counted)
@@ -120,7 +120,7 @@ class PullsPage(QWidget):
         )
         self.take_off = button(self.tr("Take this pull off"), self.remove_own, self.tr("Only a pull added by hand."))
         made = QWidget()
-        made.setFixedWidth(23 * self.fontMetrics().height())
+        made.setFixedWidth(21 * self.fontMetrics().height())
         column = QVBoxLayout(made)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(scrolled(self.panel), 1)
@@ -143,6 +143,9 @@ class PullsPage(QWidget):
             "pull.remove": self.remove_own,
             "pull.missed": self.add_missed,
             "loop.hold": lambda: self.moment.loop.hold.toggle(),
+            "loop.whole": lambda: self.moment.loop.whole.toggle(),
+            "loop.pin": self.moment.pin,
+            "loop.mirror": lambda: self.workspace.set_mirrored(not self.workspace.mirrored),
             "loop.back": lambda: self.moment.loop.step(-1),
             "loop.forward": lambda: self.moment.loop.step(1),
         }
@@ -243,6 +246,8 @@ class PullsPage(QWidget):
                 icons[sign] = call_icon(look, *sign)
             score = self.tr("score {0:.2f}").format(flag.score) if flag.score is not None else self.tr("by hand")
             told = decision_word(call.decision if call else None)
+            if call is None and not flag.flagged:
+                told = self.tr("held step, not flagged")
             if call is not None and call.palp:
                 told += " · " + (self.tr("left palp") if call.palp == "left" else self.tr("right palp"))
             time = clock(self.workspace.flag_place(flag))

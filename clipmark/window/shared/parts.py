@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QImage, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtCore import QRect, Qt, QTimer, Signal
+from PySide6.QtGui import QImage, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -159,7 +159,9 @@ class Empty(QWidget):
 
 
 class PictureBox(QWidget):
-    """A still picture that keeps its shape, with its name under it."""
+    """A still picture that keeps its shape, with its name under it. Signals: pressed()."""
+
+    pressed = Signal()
 
     def __init__(self, caption: str):
         super().__init__()
@@ -183,6 +185,9 @@ class PictureBox(QWidget):
     def image(self) -> QImage | None:
         return self._image
 
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self.pressed.emit()
+
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
@@ -198,9 +203,7 @@ class PictureBox(QWidget):
             size = self._image.size().scaled(room.size(), Qt.AspectRatioMode.KeepAspectRatio)
             x = room.x() + (room.width() - size.width()) // 2
             y = room.y() + (room.height() - size.height()) // 2
-            painter.drawImage(
-                self.rect().adjusted(0, 0, 0, 0).__class__(x, y, size.width(), size.height()), self._image
-            )
+            painter.drawImage(QRect(x, y, size.width(), size.height()), self._image)
         painter.setPen(self.palette().windowText().color())
         words = self.fontMetrics().elidedText(self.caption, Qt.TextElideMode.ElideRight, self.width())
         painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignBottom), words)

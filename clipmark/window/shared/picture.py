@@ -151,6 +151,14 @@ class PictureView(QWidget):
         self._offset = QPointF((self.width() - width * self._scale) / 2, (self.height() - height * self._scale) / 2)
         self._view_changed()
 
+    def look_at(self, x: float, y: float, span: float) -> None:
+        """Show the part of the picture round a point, `span` film pixels across the shorter side of the widget."""
+        self._fitted = False
+        self._scale = min(max(min(self.width() * 0.75, self.height()) / (0.75 * span), 1e-3), _MOST)
+        at_x = (self._size[0] / self._aspect - x if self._mirrored else x) * self._aspect
+        self._offset = QPointF(self.width() / 2 - at_x * self._scale, self.height() / 2 - y * self._scale)
+        self.update()
+
     def real_size(self) -> None:
         """One pixel of the film on one pixel of the screen, about the middle."""
         self.zoom_to(1.0 / self.devicePixelRatioF(), QPointF(self.width() / 2, self.height() / 2))
@@ -360,6 +368,8 @@ class PictureView(QWidget):
                 self.told,
             )
         said = [self.caption] if self.caption else []
+        if self._mirrored and self._picture is not None:
+            said.append(self.tr("mirrored: left is right"))
         if self._picture is not None and self.told:
             said.append(self.told)
         elif self._picture is not None and not self._exact:
