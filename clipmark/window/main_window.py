@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
     QMainWindow,
+    QSizePolicy,
     QStackedWidget,
     QTabBar,
     QVBoxLayout,
@@ -81,6 +82,9 @@ class MainWindow(QMainWindow):
         self.tabs = QTabBar()
         self.tabs.setExpanding(False)
         self.tabs.setDrawBase(False)
+        self.tabs.setUsesScrollButtons(False)
+        self.tabs.setElideMode(Qt.TextElideMode.ElideNone)
+        self.tabs.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Fixed)
         self.tabs.setAccessibleName(self.tr("Pages"))
         self.stack = PageStack()
         for name in PAGES:

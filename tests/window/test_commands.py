@@ -57,7 +57,7 @@ def test_a_changed_key_is_kept_and_works_at_once(on_view, qtbot):
 
 
 def test_a_key_that_is_taken_is_refused_in_words():
-    with pytest.raises(KeyTaken, match="One frame back"):
+    with pytest.raises(KeyTaken, match="Previous frame"):
         Keys(Settings()).change("step.forward", "Left")
 
 
@@ -75,7 +75,7 @@ def test_the_key_sheet_lists_the_keys_of_the_page_and_its_acts(on_view, qtbot):
     shown = {table.item(row, 1).text(): table.item(row, 0).text() for row in range(table.rowCount())}
 
     assert on_view.key_sheet.isVisible()
-    assert "Right" == shown["One frame on"]
+    assert "Right" == shown["Next frame"]
     assert "D" == shown["Drumming with the palps"]
     qtbot.keyClick(table, Qt.Key.Key_Escape)
     assert not on_view.key_sheet.isVisible()
@@ -84,7 +84,7 @@ def test_the_key_sheet_lists_the_keys_of_the_page_and_its_acts(on_view, qtbot):
 def test_a_key_is_changed_on_the_sheet(on_view, qtbot):
     qtbot.keyClick(on_view, Qt.Key.Key_F1)
     table = on_view.key_sheet.table
-    row = next(r for r in range(table.rowCount()) if table.item(r, 1).text() == "One frame on")
+    row = next(r for r in range(table.rowCount()) if table.item(r, 1).text() == "Next frame")
     table.setCurrentCell(row, 0)
     qtbot.keyClick(table, Qt.Key.Key_Return)
     qtbot.keyClick(table, Qt.Key.Key_J, CTRL)
@@ -96,7 +96,7 @@ def test_a_key_is_changed_on_the_sheet(on_view, qtbot):
 def test_a_taken_key_on_the_sheet_is_said_at_the_foot_of_the_window(on_view, qtbot):
     qtbot.keyClick(on_view, Qt.Key.Key_F1)
     table = on_view.key_sheet.table
-    row = next(r for r in range(table.rowCount()) if table.item(r, 1).text() == "One frame on")
+    row = next(r for r in range(table.rowCount()) if table.item(r, 1).text() == "Next frame")
     table.setCurrentCell(row, 0)
     qtbot.keyClick(table, Qt.Key.Key_Return)
     qtbot.keyClick(table, Qt.Key.Key_Left)

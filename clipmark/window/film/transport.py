@@ -50,7 +50,7 @@ class Transport(QWidget):
         self.frame, self.speed, self.loop = Elided("faint"), Elided("faint"), Elided("faint")
         self.frame.setAccessibleName(self.tr("Frame"))
         wide = self.fontMetrics().horizontalAdvance
-        for part, longest in ((self.frame, "000000 of 000000 ⚠"), (self.speed, "1/16× · silent ")):
+        for part, longest in ((self.frame, "00000 of 00000 ⚠"), (self.speed, "1/16× · silent ")):
             part.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Preferred)
             part.setFixedWidth(wide(longest))
         self.loop.setMinimumWidth(0)

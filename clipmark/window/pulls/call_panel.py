@@ -155,7 +155,8 @@ class CallPanel(QWidget):
             grid.addWidget(tick, number, 0)
         card.body.addLayout(grid)
         group = QButtonGroup(self)
-        line = row(label(self.tr("Palp"), wrap=False))
+        card.body.addWidget(label(self.tr("Palp, as he has it"), "faint", wrap=False))
+        line = row()
         for palp, text in zip(PALPS, (self.tr("his left"), self.tr("his right"), self.tr("not told")), strict=True):
             choice = QRadioButton(self._with_key(text, f"palp.{palp or 'none'}"))
             choice.setAccessibleName(self.tr("Palp: {0}").format(text))

@@ -120,7 +120,7 @@ class PullsPage(QWidget):
         )
         self.take_off = button(self.tr("Take this pull off"), self.remove_own, self.tr("Only a pull added by hand."))
         made = QWidget()
-        made.setFixedWidth(21 * self.fontMetrics().height())
+        made.setFixedWidth(23 * self.fontMetrics().height())
         column = QVBoxLayout(made)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(scrolled(self.panel), 1)

@@ -50,7 +50,7 @@ def test_a_key_of_a_command_is_refused_in_words(editor, on_view):
     editor.table.item(row_of(editor, "drumming"), KEY).setText("Space")
     editor.keep()
 
-    assert "Run or stop" in on_view.messages.text
+    assert "Play or pause" in on_view.messages.text
     assert BUILT_IN == on_view.workspace.book.acts()
 
 

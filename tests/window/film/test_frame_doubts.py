@@ -46,7 +46,7 @@ def test_a_time_that_the_file_does_not_state_is_called_not_exact_beside_the_fram
     page = window.pages["film"]
     sentence = "The times of this file are not exact between 0:00.000 and 0:01.160."
 
-    assert "frame 1 of 30 ⚠" == page.transport.frame.text()
+    assert "1 of 30 ⚠" == page.transport.frame.whole
     assert sentence == page.transport.frame.accessibleDescription()
     assert page.hint.text().startswith(sentence)
     assert page.cameras.current.accessibleDescription().endswith(sentence)
@@ -55,17 +55,17 @@ def test_a_time_that_the_file_does_not_state_is_called_not_exact_beside_the_fram
 def test_a_frame_with_parts_filled_in_says_so_and_a_whole_one_does_not(window, hurt, qtbot):
     see(window, qtbot, hurt)
     page = window.pages["film"]
-    assert "frame 1 of 240" == page.transport.frame.text()
+    assert "1 of 240" == page.transport.frame.whole
     number = next(n for n in range(20, 80) if (p := decoded(window, n)) and p.damaged)
     page.going.to_number(number)
     wait_shown(window, qtbot, number)
 
-    assert f"frame {number + 1} of 240 ⚠" == page.transport.frame.text()
+    assert f"{number + 1} of 240 ⚠" == page.transport.frame.whole
     assert page.hint.text().startswith("Parts of this frame are missing in the file")
     assert "parts of this frame are filled in" == page.cameras.current.told
     page.going.to_number(100)
     wait_shown(window, qtbot, 100)
-    assert "frame 101 of 240" == page.transport.frame.text()
+    assert "101 of 240" == page.transport.frame.whole
     assert "" == page.cameras.current.told
 
 
