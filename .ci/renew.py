@@ -18,7 +18,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 VERSIONS = ROOT / "versions"
 OLDEST = "3.11"
-EXTRAS = ("test", "docs", "cluster")
+EXTRAS = ("test", "docs", "cluster", "download")
 HEAD = """# {what}
 # Written by .ci/renew.py from the bounds in pyproject.toml; renew it with that command, not by hand.
 """

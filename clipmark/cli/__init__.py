@@ -11,7 +11,7 @@ import importlib
 import os
 import signal
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from clipmark import __version__
 from clipmark.errors import ClipmarkError, WrongUsage
@@ -76,13 +76,18 @@ def _dispatch(argv: Sequence[str]) -> int:
     return int(module.run(parser.parse_args(argv[1:])) or 0)
 
 
-def main(argv: Sequence[str] | None = None) -> int:
+def window() -> int:
+    """What the desktop's own entry starts: the window, with the films that were dropped on it."""
+    return main(sys.argv[1:], _open_window)
+
+
+def main(argv: Sequence[str] | None = None, run: Callable[[Sequence[str]], int] | None = None) -> int:
     """Run one command; returns the exit code and never lets a traceback of an expected failure through."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a C locale must not stop a name in another alphabet
             stream.reconfigure(errors="replace")
     try:
-        return _dispatch(sys.argv[1:] if argv is None else argv)
+        return (run or _dispatch)(sys.argv[1:] if argv is None else argv)
     except WrongUsage as error:
         print(error, file=sys.stderr)
         return 2

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from clipmark.window.main_window import MainWindow
 
+ICON = Path(__file__).parent / "icons" / "clipmark.svg"
+
 
 class NoScreen(ClipmarkError):
     def __init__(self, reason: str):
@@ -96,6 +98,7 @@ def _import_cv2_beside_qt() -> None:
 def make_application() -> QApplication:
     """The one QApplication, set up; the existing one if there is one already."""
     _import_cv2_beside_qt()
+    from PySide6.QtGui import QIcon
     from PySide6.QtWidgets import QApplication
 
     app = QApplication.instance() or QApplication(["clipmark"])
@@ -103,6 +106,7 @@ def make_application() -> QApplication:
     app.setApplicationName("clipmark")
     app.setApplicationDisplayName("clipmark")
     app.setDesktopFileName("clipmark")
+    app.setWindowIcon(QIcon(str(ICON)))
     return app
 
 
