@@ -8,6 +8,7 @@ example: clipmark export 1 --csv tables --json session.json
 from __future__ import annotations
 
 import argparse
+from datetime import date
 from pathlib import Path
 
 from clipmark.cli.terminal import Bar
@@ -19,7 +20,7 @@ WAYS = {
     "vtt": ("FILE", "chapters as WebVTT, for a player"),
     "captions": ("FILE", "marks and calls as WebVTT captions"),
     "ffmetadata": ("FILE", "chapters as ffmpeg metadata"),
-    "ics": ("FILE", "the day of the pairing and open reminders for a calendar"),
+    "ics": ("FILE", "the day of the pairing, open reminders and ends of loans for a calendar"),
     "clips": ("DIR", "a slow-motion MP4 of each pull"),
     "stills": ("DIR", "PNG stills of each pull: before, full pull, after"),
 }
@@ -38,6 +39,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from clipmark.book.store import Book
+    from clipmark.reading.advice.loans import loan_ends
     from clipmark.report.exports import writers as exports
 
     wanted = {name: place for name in WAYS if (place := getattr(arguments, name)) is not None}
@@ -49,11 +51,15 @@ def run(arguments: argparse.Namespace) -> int:
         raise WrongUsage("--burn-clock goes with --clips.")
     with Book.open(arguments.book, read_only=True) as book:
         record = book.session(book.find_session(arguments.session))
+        animals = [animal for animal in (record.female, record.male) if animal is not None]
+        loans = [loan for animal in animals for loan in book.loans(animal.id)]
     for name, place in wanted.items():
         if name == "clips":
             written = exports.to_clips(record, place, arguments.slow, arguments.burn_clock, Bar("clips"))
         elif name == "stills":
             written = exports.to_stills(record, place, Bar("stills"))
+        elif name == "ics":
+            written = exports.to_ics(record, place, loan_ends(loans, animals, date.today()))
         else:
             written = exports.PLAIN[name](record, place)
         for path in written:

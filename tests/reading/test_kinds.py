@@ -188,7 +188,7 @@ def test_each_sac_has_its_own_days_and_conditions():
     assert ("by hand, 26.5 °C, 75 % humidity (noted 2026-06-22)",) == first.conditions
     assert (2, date(2026, 9, 20)) == (second.number, second.laid)
     own, read = stage(second, "eggs with legs").expected
-    assert (date(2026, 10, 11), "21 days (1 sac of your own)") == (own.first, own.source)
+    assert (date(2026, 10, 11), "21 days, 1 sac of your own") == (own.first, own.source)
     assert (date(2026, 10, 10), True) == (read.first, "[BSE]" in read.source)
 
 

@@ -6,6 +6,8 @@ from datetime import UTC, date, datetime
 import icalendar
 import pytest
 
+from clipmark.book.model import Loan
+from clipmark.reading.advice.loans import loan_ends
 from clipmark.report.exports.calendar_file import NoReminders, calendar, uid
 from tests.report import by_hand
 
@@ -58,3 +60,24 @@ def test_nothing_to_remind_of_is_said_in_a_sentence():
     done = (replace(record.reminders[0], done=True),)
     with pytest.raises(NoReminders, match="neither a date nor an open reminder"):
         calendar(replace(record, session=replace(record.session, date=""), reminders=done))
+
+
+def test_the_end_of_a_running_loan_is_an_event_that_keeps_its_name_when_the_day_moves():
+    record = by_hand.pairing()
+    loan = Loan(3, record.male.id, "Bo", "Ada", "2026-02-01", "2026-05-01", "back fed")
+    names = []
+    for end in ("2026-05-01", "2026-06-01"):
+        ends = loan_ends([replace(loan, end=end)], [record.male], date(2026, 3, 2))
+        *_, event = icalendar.Calendar.from_ical(calendar(record, NOW, ends)).walk("VEVENT")
+        assert date.fromisoformat(end) == event.decoded("dtstart")
+        assert "Loan of Ash ends" == str(event["summary"])
+        assert "back to Bo. back fed" in str(event["description"])
+        names.append(str(event["uid"]))
+    assert names[0] == names[1]
+
+
+def test_an_animal_that_was_given_back_is_no_event():
+    record = by_hand.pairing()
+    loan = Loan(3, record.male.id, "Bo", "Ada", "2026-02-01", "2026-05-01", returned="2026-04-20")
+
+    assert () == loan_ends([loan], [record.male], date(2026, 3, 2))

@@ -121,3 +121,23 @@ def test_whatever_is_written_adds_no_element_to_the_page(page, text):
 
 def test_hostile_texts_make_no_element_that_the_plain_sheet_has_not(page, hostile):
     assert set(Reading(hostile).tags) <= set(Reading(page).tags) | {"svg"}
+
+
+def test_the_sheet_tells_what_is_known_of_the_kind_with_sources_and_how_sure_the_tests_are():
+    record = by_hand.pairing()
+    kind = replace(record.female, species="Caribena versicolor")
+    sheet = compose(replace(record, female=kind))
+    page = render(sheet)
+
+    assert "What is known of Caribena versicolor" in page
+    for words in (
+        "Males have no hooks",
+        "[MEM] (hobby), Caribena versicolor",
+        "Do not conclude",
+        "no evidence against",
+    ):
+        assert words in page
+    assert "How sure is this" in page
+    assert "taken for granted" in page
+    own, general = (f"From the pairing to the sac: {span}" for span in ("2 to 5 months", "4 to 10 weeks"))
+    assert page.index(own) < page.index(general)

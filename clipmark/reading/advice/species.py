@@ -106,7 +106,7 @@ class Fact:
 def cited(source: str, rank: str, mark: str, of: str) -> str:
     """`[VS] [TSN] (hobby), Ceratogyrus`; `from memory, no source, Poecilotheria`; `your own, Poecilotheria`."""
     if mark == "noted":  # in the keeper's own book
-        return f"({of})"
+        return of
     if mark == "your own":
         where = "your own"
     elif source:
@@ -328,7 +328,7 @@ def window(start: date, figure: Known) -> DateWindow:
     low = figure.low if figure.low is not None else 0
     high = figure.high if figure.high is not None else low
     return DateWindow(
-        add(start, low, figure.unit), add(start, high, figure.unit), f"{figure.text} {figure.cited}", figure.note
+        add(start, low, figure.unit), add(start, high, figure.unit), f"{figure.text}, {figure.cited}", figure.note
     )
 
 

@@ -124,18 +124,20 @@ def _sac(
 ) -> SacView:
     laid = min((d for o in noted if o.kind == "laid" and (d := day(o.date)) is not None), default=None)
     ended = next((o.kind for o in noted if o.kind in ENDED), "")
+    out_of_her_care = any(o.kept == "by hand" or o.kind == TAKEN.kind for o in noted)
     views = []
     for stage in (*STAGES[:2], TAKEN, *STAGES[2:], OUT):
         mine = [o for o in noted if o.kind == stage.kind]
         on = min((d for o in mine if (d := day(o.date)) is not None), default=None)
         counts = tuple(c for o in mine for c in o.counts)
         figures: list[Known] = []
-        if laid is not None and not mine and not ended and stage.figure:
+        due = laid is not None and not mine and not ended and not (out_of_her_care and stage in (TAKEN, OUT))
+        if due and stage.figure:
             figures = [*([taken] if taken is not None and stage is TAKEN else []),
                        *_from_own_sacs(stage, before, number), *known(species, stage.figure, own)]  # fmt: skip
         expected = windows(laid, figures) if laid is not None else ()
         asks = ""
-        if stage.figure and laid is not None and not mine and not ended and not expected:
+        if stage.figure and due and not expected:
             asks = "No source says when. Note the day when you see it; your own sacs then say it next time."
         after = (on - laid).days if on is not None and laid is not None else None
         views.append(StageView(stage, on, after, counts, expected, asks))

@@ -119,16 +119,19 @@ def _table(table: Transitions, labels: Mapping[str, str]) -> Sureness:
     question = "Do the counts of “what followed what” differ from what the acts' frequencies alone would give?"
     assumes = (
         "It is taken for granted that steps are independent of each other, which acts of one session are not: take "
-        "the p-value as a hint. It needs expected counts of five and more."
+        "the p-value as a hint. At most one in five expected counts may lie below five (Cochran's rule, from memory)."
     )
     if table.p is None or table.n < FEWEST_STEPS:
         why = f"Not tested: {plural(table.n, 'step')}, too few for a table."
         return Sureness("order.table", question, why, assumes, None, table.n)
     live = table.expected > 1e-12
     low = int((table.expected[live] < 5).sum())
+    if 5 * low > int(live.sum()):
+        why = (
+            f"Not tested: {low} of {int(live.sum())} expected counts are below five. The shuffle above needs no such."
+        )
+        return Sureness("order.table", question, why, assumes, None, table.n)
     said = f"Chi-square {table.chi2:.1f}, {table.df} degrees of freedom, p = {max(table.p, 0.001):.3f}."
-    if low:
-        said += f" {low} of {int(live.sum())} expected counts are below five, so this value is rough."
     strong = _residuals(table, labels)
     if strong:
         said += f" Residuals beyond 2: {'; '.join(strong)}."

@@ -3,6 +3,7 @@ same when it is written again, so that a calendar updates what it has instead of
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +13,7 @@ from clipmark import __version__
 from clipmark.atomic_files import atomic_path
 from clipmark.book.model import Reminder, SessionRecord
 from clipmark.errors import ClipmarkError
+from clipmark.reading.advice.loans import LoanEnd
 from clipmark.report.text import legible, one_line
 
 if TYPE_CHECKING:
@@ -55,8 +57,14 @@ def pair_name(record: SessionRecord) -> str:
     return one_line(record.session.title, 120) or f"Session {record.session.id}"
 
 
-def calendar(record: SessionRecord, now: datetime | None = None) -> bytes:
-    """The day of a session and its open reminders as one calendar.
+def loan_uid(end: LoanEnd) -> str:
+    """The lasting name of the end of a loan, made of what never changes about it."""
+    loan = end.loan
+    return f"{uuid5(NAMESPACE_URL, f'clipmark:loan:{loan.id}:{loan.animal_id}:{loan.owner}:{loan.start}')}@clipmark"
+
+
+def calendar(record: SessionRecord, now: datetime | None = None, loans: Sequence[LoanEnd] = ()) -> bytes:
+    """The day of a session, its open reminders and the ends of running loans as one calendar.
 
     Raises:
         NoReminders: there is nothing to write.
@@ -69,13 +77,16 @@ def calendar(record: SessionRecord, now: datetime | None = None) -> bytes:
     stamp = now or datetime.now(UTC).replace(microsecond=0)
     dated = [(day, r) for r in record.reminders if not r.done and (day := _day(r.date)) is not None]
     held = _day(record.session.date)
-    if not dated and held is None:
+    if not dated and held is None and not loans:
         raise NoReminders(one_line(record.session.title, 120))
     if held is not None:
         whole.add_component(_all_day(session_uid(record), stamp, held, f"{pair_name(record)}: pairing", ""))
     for day, reminder in sorted(dated, key=lambda d: (d[0], d[1].id)):
         summary = f"{pair_name(record)}: {one_line(reminder.text, 200)}"
         whole.add_component(_all_day(uid(record, reminder), stamp, day, summary, reminder.text))
+    for end in loans:
+        text = f"{end.text} {end.loan.terms}".strip()
+        whole.add_component(_all_day(loan_uid(end), stamp, end.on, f"Loan of {one_line(end.animal, 60)} ends", text))
     return bytes(whole.to_ical())
 
 
@@ -94,9 +105,9 @@ def _all_day(name: str, stamp: datetime, day: date, summary: str, text: str) -> 
     return event
 
 
-def write_calendar(record: SessionRecord, path: Path) -> Path:
+def write_calendar(record: SessionRecord, path: Path, loans: Sequence[LoanEnd] = ()) -> Path:
     """`calendar` as a file, whole or not at all."""
-    content = calendar(record)
+    content = calendar(record, loans=loans)
     with atomic_path(path) as fresh:
         fresh.write_bytes(content)
     return path

@@ -6,11 +6,12 @@ writes anywhere else than at the given path (a session with several films gets n
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from clipmark.book.model import SessionRecord
 from clipmark.progress import SILENT, Progress
+from clipmark.reading.advice.loans import LoanEnd
 
 
 def to_csv(record: SessionRecord, folder: Path) -> list[Path]:
@@ -48,11 +49,11 @@ def to_ffmetadata(record: SessionRecord, path: Path) -> list[Path]:
     return write_ffmetadata(record, path)
 
 
-def to_ics(record: SessionRecord, path: Path) -> list[Path]:
-    """The day of the pairing and the open reminders as all-day events."""
+def to_ics(record: SessionRecord, path: Path, loans: Sequence[LoanEnd] = ()) -> list[Path]:
+    """The day of the pairing, the open reminders and the ends of running loans as all-day events."""
     from clipmark.report.exports.calendar_file import write_calendar
 
-    return [write_calendar(record, path)]
+    return [write_calendar(record, path, loans)]
 
 
 def to_clips(

@@ -47,7 +47,7 @@ def listen(film: Clip, progress: Progress) -> Heard | None:
     """
     from clipmark.media.sound import read_sound
 
-    place = _place(film)
+    place = _place(film.fingerprint)
     kept = _kept(place)
     if kept is not None:
         return kept
@@ -84,8 +84,13 @@ def rhythms(film: Clip, heard: Heard) -> tuple[Bout, ...]:
     return tuple(sound_bouts(heard.onsets, half_rate(film.index.seconds())))
 
 
-def _place(film: Clip) -> Path:
-    return settings.cache_dir() / "sound" / f"{film.fingerprint}-{VERSION}.npz"
+def kept_sound(fingerprint: str) -> Heard | None:
+    """What `listen` kept of a film; None where nobody has listened to it yet."""
+    return _kept(_place(fingerprint))
+
+
+def _place(fingerprint: str) -> Path:
+    return settings.cache_dir() / "sound" / f"{fingerprint}-{VERSION}.npz"
 
 
 def _kept(place: Path) -> Heard | None:

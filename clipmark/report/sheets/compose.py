@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from fractions import Fraction
 
 from clipmark import __version__
-from clipmark.book.model import Actor, ClipRecord, SessionRecord
+from clipmark.book.model import Actor, ClipRecord, SessionRecord, SpeciesNote
 from clipmark.errors import ClipmarkError
 from clipmark.media.index import FrameIndex
 from clipmark.progress import SILENT, Progress
@@ -15,6 +15,7 @@ from clipmark.reading.advice import notices
 from clipmark.reading.figure import seconds_text
 from clipmark.reading.session.measures import Reading, read
 from clipmark.report.exports.calendar_file import pair_name
+from clipmark.report.films.beats import beats
 from clipmark.report.films.sounds import heard
 from clipmark.report.pictures.figures import sequence_svg, timeline_svg, trace_svg
 from clipmark.report.pictures.moments import Shown, three_moments
@@ -42,6 +43,7 @@ from clipmark.report.sheets.content import (
     UnwatchedRow,
     When,
 )
+from clipmark.report.sheets.kind_content import kind_view
 from clipmark.report.sheets.story import day, story, verdict
 from clipmark.report.text import file_name, isolated, legible, one_line
 from clipmark.timebase import clock
@@ -95,6 +97,8 @@ def compose(
     progress: Progress = SILENT,
     films: Films | None = None,
     now: datetime | None = None,
+    own: Sequence[SpeciesNote] = (),
+    his: Sequence[SessionRecord] = (),
 ) -> Sheet:
     """Put a session's sheet together.
 
@@ -104,10 +108,12 @@ def compose(
         traces: of the current passes, one a clip.
         progress: reports flag by flag.
         films: the session's films where they are open already; they stay open.
+        own: what the keeper noted of species.
+        his: his other sessions, and other males' of the species, for his rhythm.
     """
     if films is None:
         with Films() as opened:
-            return compose(record, traces, progress, opened, now)
+            return compose(record, traces, progress, opened, now, own, his)
     reading = read(record)
     by_clip = {t.clip_id: t for t in traces}
     places = _Places(record, films, by_clip)
@@ -136,6 +142,7 @@ def compose(
         standing=notices.STANDING,
         cautions=CAUTIONS,
         made=f"clipmark {__version__}, {(now or datetime.now(UTC)).strftime('%Y-%m-%d %H:%M')} UTC",
+        kind=kind_view(record, reading, own, his, {r.session.id: beats(r) for r in (record, *his)}),
     )  # fmt: skip
 
 

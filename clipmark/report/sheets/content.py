@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from clipmark.reading.advice.notices import Notice
 from clipmark.report.pictures.stills import Still
+from clipmark.report.sheets.kind_content import KindView
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,3 +136,4 @@ class Sheet:
     standing: Notice
     cautions: tuple[Notice, ...]
     made: str
+    kind: KindView | None = None

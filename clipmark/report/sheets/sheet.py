@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from clipmark.atomic_files import atomic_file
-from clipmark.book.model import SessionRecord
+from clipmark.book.model import SessionRecord, Sex
 from clipmark.progress import SILENT, Progress
 from clipmark.report.pictures.frame_times import frame_times
 from clipmark.report.pictures.stills import Corners, Films, Still
@@ -24,6 +24,7 @@ from clipmark.report.text import legible, one_line
 if TYPE_CHECKING:
     from clipmark.book.store import Book
 
+MOST_SESSIONS = 50  # of his kind, the latest, so that a large book does not keep a sheet waiting
 TEMPLATES = Path(__file__).parent / "templates"
 
 
@@ -63,7 +64,17 @@ def filled(template: str, **values: object) -> str:
 def sheet_of(book: Book, record: SessionRecord, progress: Progress = SILENT) -> Sheet:
     """What stands on a session's sheet, out of the book and its films; each film is opened once."""
     with Films() as films:
-        return compose(record, _traces(book, record, films), progress, films)
+        traces = _traces(book, record, films)
+        return compose(record, traces, progress, films, own=book.species_notes(), his=_his(book, record))
+
+
+def _his(book: Book, record: SessionRecord) -> list[SessionRecord]:
+    """Other sessions of the male, and of other males of his species, for his rhythm."""
+    if record.male is None:
+        return []
+    kin = [a for a in book.animals(Sex.MALE) if a.species and a.species.casefold() == record.male.species.casefold()]
+    ids = {s.id for animal in (record.male, *kin) for s in book.sessions_of(animal.id)} - {record.session.id}
+    return [book.session(one) for one in sorted(ids)[-MOST_SESSIONS:]]
 
 
 def _traces(book: Book, record: SessionRecord, films: Films) -> list[ClipTrace]:

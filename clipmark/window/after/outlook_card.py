@@ -8,7 +8,9 @@ from functools import partial
 
 from PySide6.QtCore import QCoreApplication, Signal
 
-from clipmark.book.model import LifeEvent, SessionRecord
+from clipmark.book.model import LifeEvent, SessionRecord, Sex
+from clipmark.reading.advice.outlook import Outlook
+from clipmark.reading.advice.species import GENERAL
 from clipmark.settings import THRESHOLDS
 from clipmark.window.shared.parts import Card, button, clear, label, row
 from clipmark.window.workspace import Workspace
@@ -23,6 +25,7 @@ class OutlookCard(Card):
     def __init__(self, workspace: Workspace):
         super().__init__(QCoreApplication.translate("OutlookCard", "What comes next"))
         self.workspace = workspace
+        self.seen: Outlook | None = None
 
     def show_record(self, record: SessionRecord, today: date | None = None) -> None:
         """The outlook of a session, as of today."""
@@ -30,8 +33,11 @@ class OutlookCard(Card):
         from clipmark.reading.advice.thresholds import chosen
 
         clear(self.body)
+        own = self.workspace.guard(self.workspace.book.species_notes) or ()
         view = outlook(record, self._life(record.session.female_id), self._life(record.session.male_id),
-                       self._others(record), today, chosen(self.workspace.settings.get(THRESHOLDS)))  # fmt: skip
+                       self._others(record), today, chosen(self.workspace.settings.get(THRESHOLDS)),
+                       own)  # fmt: skip
+        self.seen = view
         self.body.addWidget(label(view.status_text))
         if view.start is not None:
             counted = self.tr("Counted from {0} ({1}).").format(view.start_said, view.start)
@@ -39,6 +45,9 @@ class OutlookCard(Card):
         self._windows(self.tr("A sac may come"), ((w.text, w.source) for w in view.sac))
         if view.latest is not None:
             self._windows(self.tr("The longest wait that was told of"), ((view.latest.text, view.latest.source),))
+        for text, source in view.pull_warnings:
+            self.body.addWidget(label(f"!  {text}"))
+            self.body.addWidget(label(f"    {source}", "faint"))
         self._windows(self.tr("When to pull the sac"), ((w.text, w.source) for w in view.pull))
         self._windows(self.tr("Young may come out if it is left"), ((w.text, w.source) for w in view.emergence))
         hints = (*view.moult, *((view.male,) if view.male else ()))
@@ -57,10 +66,21 @@ class OutlookCard(Card):
             line = row(words, take)
             line.setStretch(0, 1)
             self.body.addLayout(line)
+        self._kind(view)
         for notice in view.notices:
             one = label(f"{notice.title}: {notice.text}", "faint")
             one.setToolTip(self.tr("Source: {0}").format(", ".join(notice.sources)))
             self.body.addWidget(one)
+
+    def _kind(self, view: Outlook) -> None:
+        """What is known of the sac and the young of her kind, the particular first."""
+        everything = view.kind.everything
+        title = self.tr("Known of {0}").format(everything.species) if everything.species else self.tr("Known of all")
+        lines = [(s.text, s.cited) for part in everything.sections if part.key in ("sac", "young")
+                 for s in part.statements if s.level != GENERAL]  # fmt: skip
+        if not lines:
+            lines = [(self.tr("Of its sac and young nothing is written down. The ranges above are general."), "")]
+        self._windows(title, lines)
 
     def _windows(self, title: str, lines: Iterable[tuple[str, str]]) -> None:
         found = list(lines)
@@ -88,10 +108,15 @@ class OutlookCard(Card):
         return self.workspace.guard(self.workspace.book.life, animal_id) or ()
 
     def _others(self, record: SessionRecord) -> list[SessionRecord]:
-        """Her other sessions: they decide what cycle this one belongs to."""
-        her, book = record.session.female_id, self.workspace.book
-        if her is None:
-            return []
-        sessions = self.workspace.guard(book.sessions_of, her) or ()
-        found = (self.workspace.guard(book.session, one.id) for one in sessions if one.id != record.session.id)
+        """Her other sessions, which decide what cycle this one belongs to; his, which say what he did since; and
+        those of her kind, whose sacs say how long it takes."""
+        book, guard = self.workspace.book, self.workspace.guard
+        species = record.female.species.strip().casefold() if record.female is not None else ""
+        animals = {record.session.female_id, record.session.male_id}
+        if species:
+            animals |= {
+                a.id for a in guard(book.animals, Sex.FEMALE) or () if a.species.strip().casefold() == species
+            }
+        ids = {one.id for animal in animals - {None} for one in guard(book.sessions_of, animal) or ()}  # type: ignore[arg-type]
+        found = (guard(book.session, one) for one in sorted(ids - {record.session.id}))
         return [one for one in found if one is not None]

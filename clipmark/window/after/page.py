@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from functools import partial
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
     QDateEdit,
+    QDoubleSpinBox,
     QFileDialog,
     QGridLayout,
     QHBoxLayout,
@@ -25,13 +27,28 @@ from PySide6.QtWidgets import (
 
 from clipmark import settings as declared
 from clipmark.book.model import Outcome, Reminder, SessionRecord
+from clipmark.reading.advice.loans import LoanEnd
+from clipmark.window.after.habits_card import HabitsCard
 from clipmark.window.after.outlook_card import OutlookCard
+from clipmark.window.after.sacs_card import SacsCard
 from clipmark.window.after.thresholds_card import ThresholdsCard
 from clipmark.window.after.together_card import TogetherCard
 from clipmark.window.shared.parts import Card, Empty, Later, button, clear, label, row, scrolled
 from clipmark.window.workspace import Workspace
 
-KINDS = ("laid", "eggs", "eggs with legs", "larvae", "nymphs", "infertile", "eaten", "moulted", "lost", "none yet")
+KINDS = (
+    "laid",
+    "pulled",
+    "eggs",
+    "eggs with legs",
+    "larvae",
+    "nymphs",
+    "infertile",
+    "eaten",
+    "moulted",
+    "lost",
+    "none yet",
+)
 STAGES = ("good eggs", "bad eggs", "eggs with legs", "larvae", "nymphs", "dead")
 
 
@@ -58,7 +75,9 @@ class AfterPage(QWidget):
         columns.setContentsMargins(0, 0, 0, 0)
         self.together, self.thresholds = TogetherCard(self.workspace), ThresholdsCard(self.workspace)
         self.thresholds.changed.connect(self.refresh)
-        for cards in ((self._outcome(), self._dates(), self.together), (self.outlook, self.thresholds)):
+        self.sacs, self.habits = SacsCard(), HabitsCard(self.workspace)
+        left = (self._outcome(), self.sacs, self._dates(), self.habits, self.together)
+        for cards in (left, (self.outlook, self.thresholds)):
             column = QVBoxLayout()
             for card in cards:
                 column.addWidget(card)
@@ -94,6 +113,7 @@ class AfterPage(QWidget):
         grid.setColumnStretch(1, 1)
         grid.setColumnStretch(3, 1)
         card.body.addLayout(grid)
+        card.body.addLayout(self._conditions())
         self.note = QLineEdit()
         self.note.setPlaceholderText(self.tr("note"))
         self.note.setAccessibleName(self.tr("Note on what came of it"))
@@ -101,10 +121,25 @@ class AfterPage(QWidget):
         card.body.addLayout(row(self.note, self.keep))
         return card
 
+    def _conditions(self) -> QHBoxLayout:
+        """Which sac it is, and how it is kept."""
+        self.sac = QSpinBox()
+        self.sac.setRange(1, 20)
+        self.sac.setPrefix(self.tr("sac "))
+        self.sac.setAccessibleName(self.tr("Which sac of this pairing"))
+        self.kept = QComboBox()
+        self.kept.setAccessibleName(self.tr("Who incubates it"))
+        for kept, words in (("", self.tr("kept: not told")), ("with her", self.tr("with her")),
+                            ("by hand", self.tr("by hand"))):  # fmt: skip
+            self.kept.addItem(words, kept)
+        self.warmth = _measure(-20, 60, " °C", self.tr("°C not noted"), self.tr("Temperature of the sac"))
+        self.damp = _measure(0, 100, " %", self.tr("humidity not noted"), self.tr("Humidity of the sac"))
+        return row(self.sac, self.kept, self.warmth, self.damp)
+
     def _kind_words(self) -> tuple[str, ...]:
         return (
-            self.tr("sac laid"), self.tr("eggs found"), self.tr("eggs with legs"), self.tr("larvae"),
-            self.tr("nymphs"),
+            self.tr("sac laid"), self.tr("sac taken from her"), self.tr("eggs found"),
+            self.tr("eggs with legs"), self.tr("larvae"), self.tr("nymphs"),
             self.tr("sac infertile"), self.tr("sac eaten"), self.tr("she moulted"), self.tr("sac lost"),
             self.tr("nothing yet"),
         )  # fmt: skip
@@ -153,6 +188,8 @@ class AfterPage(QWidget):
         self._fill_outcomes(record)
         self._fill_reminders(record)
         self.outlook.show_record(record)
+        self.sacs.show_sacs(self.outlook.seen.sacs if self.outlook.seen is not None else ())
+        self.habits.show_record(record)
 
     def _fill_outcomes(self, record: SessionRecord) -> None:
         clear(self.known)
@@ -160,9 +197,9 @@ class AfterPage(QWidget):
         stages = dict(zip(STAGES, self._stage_words(), strict=True))
         for outcome in sorted(record.outcomes, key=lambda one: (one.date, one.id)):
             counted = ", ".join(f"{number} {stages.get(stage, stage)}" for stage, number in outcome.counts)
-            text = "   ".join(
-                part for part in (outcome.date, words.get(outcome.kind, outcome.kind), counted, outcome.note) if part
-            )
+            which = self.tr("sac {0}").format(outcome.sac) if outcome.sac > 1 else ""
+            parts = (outcome.date, words.get(outcome.kind, outcome.kind), which, counted, outcome.note)
+            text = "   ".join(part for part in parts if part)
             line = row(label(text), self._off(text, partial(self._drop_outcome, outcome.id)))
             line.setStretch(0, 1)
             self.known.addLayout(line)
@@ -183,11 +220,22 @@ class AfterPage(QWidget):
             tick.toggled.connect(lambda on, one=reminder: self._set_done(one, on))
             off = self._off(reminder.text, partial(self._drop_reminder, reminder.id))
             self.reminders.addLayout(row(tick, 1, off))
-        if not record.reminders:
+        ends = self._loan_ends(record)
+        for end in ends:
+            self.reminders.addWidget(label(f"{end.on}   {end.text}", "wrong" if end.overdue else ""))
+        if not record.reminders and not ends:
             self.reminders.addWidget(
                 label(self.tr("No reminders yet. Take dates over from the outlook, or add your own below."), "faint")
             )
-        self.export.setEnabled(any(not one.done for one in record.reminders))
+        self.export.setEnabled(any(not one.done for one in record.reminders) or bool(ends))
+
+    def _loan_ends(self, record: SessionRecord) -> tuple[LoanEnd, ...]:
+        """The ends of running loans of the two animals."""
+        from clipmark.reading.advice.loans import loan_ends
+
+        animals = [a for a in (record.female, record.male) if a is not None]
+        loans = [loan for a in animals for loan in self.workspace.guard(self.workspace.book.loans, a.id) or ()]
+        return loan_ends(loans, animals, date.today())
 
     def _off(self, what: str, do: Callable[[], None]) -> QToolButton:
         off = QToolButton()
@@ -207,7 +255,9 @@ class AfterPage(QWidget):
             return
         counts = tuple((stage, spin.value()) for stage, spin in self.counts.items() if spin.value() >= 0)
         note = self.note.text().strip()
-        made = Outcome(0, record.session.id, str(self.kind.currentData()), _iso(self.day), counts, note)
+        made = Outcome(0, record.session.id, str(self.kind.currentData()), _iso(self.day), counts, note,
+                       self.sac.value(), _value(self.warmth), _value(self.damp),
+                       str(self.kept.currentData()))  # fmt: skip
         if self.workspace.edit(self.workspace.book.add_outcome, made) is not None:
             for spin in self.counts.values():
                 spin.setValue(-1)
@@ -252,11 +302,30 @@ class AfterPage(QWidget):
         from clipmark.report.exports.calendar_file import write_calendar
 
         record = self.workspace.record
-        if record is not None and self.workspace.guard(write_calendar, record, path) is not None:
+        if record is None:
+            return
+        if self.workspace.guard(write_calendar, record, path, self._loan_ends(record)) is not None:
             self.workspace.say(self.tr("The reminders were written: {0}").format(path), "done")
 
     def handlers(self) -> dict[str, Callable[[], object]]:
         return {"after.note": self.add_outcome, "after.calendar": self.choose_calendar}
+
+
+def _measure(least: float, most: float, unit: str, unset: str, name: str) -> QDoubleSpinBox:
+    """A number that may be left out: its lowest value reads as such."""
+    spin = QDoubleSpinBox()
+    spin.setRange(least - 1, most)
+    spin.setDecimals(1)
+    spin.setSuffix(unit)
+    spin.setSpecialValueText(unset)
+    spin.setAccessibleName(name)
+    spin.setProperty("least", least)
+    spin.setValue(spin.minimum())
+    return spin
+
+
+def _value(spin: QDoubleSpinBox) -> float | None:
+    return None if spin.value() < float(spin.property("least")) else round(spin.value(), 1)
 
 
 def _day_field(name: str) -> QDateEdit:

@@ -17,6 +17,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QImage, QPainter, QPen, QPolygonF
 
 from clipmark.report.sheets.content import Card, Sheet, StillView
+from clipmark.report.sheets.kind_content import KindView
 from clipmark.report.sheets.sheet_json import from_json
 from clipmark.report.text import legible, one_line
 from clipmark.window.print.flow import ROOM, Flow, Solid, Text, drawing
@@ -92,8 +93,27 @@ def lay_out(sheet: Sheet) -> Flow:
     if sheet.sequence_svg:
         _section(flow, "What followed what", drawing(sheet.sequence_svg, 0.62 * ROOM))
     _tables(flow, sheet)
+    if sheet.kind is not None:
+        _kind(flow, sheet.kind)
     _method(flow, sheet)
     return flow
+
+
+def _kind(flow: Flow, kind: KindView) -> None:
+    """His rhythm, how sure the tests are, and what is known of the kind."""
+    if kind.rhythm:
+        _section(flow, "His rhythm", Text(_e(" ".join(kind.rhythm)), ROOM, 8.5))
+    rows = [f"<b>{_e(row.question)}</b><br>{_e(row.found)} {_soft(row.assumes)}" for row in kind.sure]
+    for number, row in enumerate(rows):
+        text = Text(row, ROOM, 8.5)
+        if number == 0:
+            _section(flow, "How sure is this", text)
+        else:
+            flow.add(text, 3)
+    _section(flow, kind.title, Text(_soft(kind.headline), ROOM, 8.5))
+    for block in (*kind.glance, *kind.sections):
+        lines = "".join(f"<br>• {_e(text)} {_soft(source)}" for text, source in block.lines)
+        flow.add(Text(f"<b>{_e(block.title)}</b>{lines}", ROOM, 8), 4)
 
 
 def _head(flow: Flow, sheet: Sheet) -> None:
