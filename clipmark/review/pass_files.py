@@ -1,7 +1,8 @@
 """A motion pass on its way from the process that computes it to the window that keeps it: files in a folder.
 
 The folder lies in clipmark's cache: `job.json` says what for, `progress` how far, `result.npz` is there whole or not
-at all, `trouble` holds the sentence of a failure, `stop` asks for an end. So a pass can outlive its window.
+at all, `trouble` holds the sentence of a failure, `stop` asks for an end (more in pass_jobs). So a pass can outlive
+its window.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ class ResultUnreadable(ClipmarkError):
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """What a pass is for. `pid` is the process that computes it."""
+    """What a pass is for. `pid` was the process that computes it, in former versions; the lock tells that now."""
 
     book: str
     session_id: int

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
 from contextlib import suppress
 from pathlib import Path
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from clipmark.errors import ClipmarkError
 from clipmark.progress import Cancelled
+from clipmark.review.file_lock import hold
 from clipmark.review.pass_files import read_job, write_result, write_whole
 
 if TYPE_CHECKING:
@@ -22,8 +24,12 @@ if TYPE_CHECKING:
     from clipmark.motion.scan import Film
 
 
+STOPPED = 130
+_LOOK_S = 0.05
+
+
 class FolderProgress:
-    """A Progress that writes a file, at most five times a second, and stops when a file asks for it."""
+    """A Progress that writes a file, at most five times a second."""
 
     def __init__(self, folder: Path):
         self._folder, self._last = folder, 0.0
@@ -33,8 +39,6 @@ class FolderProgress:
         if now - self._last < 0.2 and done != total:
             return
         self._last = now
-        if (self._folder / "stop").exists() or not self._folder.exists():
-            raise Cancelled
         with suppress(OSError):  # a full disk for a moment must not end the pass
             write_whole(self._folder / "progress", f"{done} {total}")
 
@@ -64,13 +68,38 @@ def compute(folder: Path) -> None:
     write_result(folder, result, clip.index.pts, clip.index.end_pts)
 
 
+def stop_when_asked(folder: Path) -> None:
+    """End this process as soon as a stop is asked for or the job is taken away, whatever is being computed.
+
+    It writes nothing but files of this job that count only when they are whole, so it may end anywhere."""
+
+    def watch() -> None:
+        while folder.exists() and not (folder / "stop").exists():
+            time.sleep(_LOOK_S)
+        os._exit(STOPPED)
+
+    threading.Thread(target=watch, name="stop", daemon=True).start()
+
+
 def main(folder: Path) -> int:
+    try:
+        held = hold(folder / "running")
+    except OSError:
+        return STOPPED  # the job was taken away meanwhile
+    if held is None:
+        return 0  # another process computes it
+    with held:
+        return _run(folder)
+
+
+def _run(folder: Path) -> int:
+    stop_when_asked(folder)
     if hasattr(os, "nice"):
         os.nice(5)  # the keeper's hands come first
     try:
         compute(folder)
     except Cancelled:
-        return 130
+        return STOPPED
     except ClipmarkError as error:
         return _tell(folder, str(error))
     except OSError as error:

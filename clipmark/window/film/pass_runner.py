@@ -7,29 +7,47 @@ its own, and 50 ms beside one in a thread of the window (tests/benchmarks/feel.p
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
 import sys
-import uuid
-from dataclasses import dataclass, replace
+import time
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
 import clipmark
+from clipmark.book.errors import BookFull, BookLocked, BookOutOfReach, BookReadOnly
 from clipmark.book.model import ClipRecord
 from clipmark.errors import ClipmarkError
-from clipmark.review.pass_files import Job, folder_of_jobs, read_job, read_progress, read_result, write_job
+from clipmark.review import pass_jobs
+from clipmark.review.file_lock import hold
+from clipmark.review.pass_files import Job, read_progress, read_result
+from clipmark.review.pass_jobs import State
 from clipmark.window.workspace import Workspace
 
 _LOOK_MS = 250
+_STOPPING_MS = 40
+_AGAIN_S = 5.0  # a result that the book could not take is offered again after so long
+_FOR_A_WHILE = (BookLocked, BookFull, BookReadOnly, BookOutOfReach)  # troubles that pass: the result is kept
 
 
 @dataclass(frozen=True, slots=True)
 class Running:
+    """A pass that waits or runs: frames done and in all (0: not known yet), seconds since it began (None: waits)."""
+
     job: Job
     done: int
     total: int
+    for_s: float | None
+
+    @property
+    def left_s(self) -> float | None:
+        """Seconds that it will still take at the pace so far; None before that is known."""
+        if self.for_s is None or not self.total or self.done < 0.02 * self.total:
+            return None
+        return self.for_s * (self.total - self.done) / self.done
 
 
 class PassRunner(QObject):
@@ -48,111 +66,181 @@ class PassRunner(QObject):
         self.workspace = workspace
         self.running: tuple[Running, ...] = ()
         self._children: dict[Path, subprocess.Popen[bytes]] = {}
+        self._later: dict[Path, float] = {}  # results that the book could not take, and when to offer them again
         self._timer = QTimer(self)
         self._timer.setInterval(_LOOK_MS)
         self._timer.timeout.connect(self.look)
         self._timer.start()
+        pass_jobs.sweep()
 
     def of(self, clip_id: int) -> Running | None:
-        """The pass that runs over a clip."""
+        """The pass that waits or runs over a clip."""
         return next((r for r in self.running if r.job.clip_id == clip_id), None)
 
     def begin(self, clip: ClipRecord) -> None:
         """Start a pass over a clip, unless one runs already."""
+        self.begin_all((clip,))
+
+    def begin_all(self, clips: Iterable[ClipRecord]) -> None:
+        """Put a pass over each of these clips into the queue; as many run at once as the machine bears."""
         record = self.workspace.record
-        if record is None or self.of(clip.id) is not None:
+        if record is None:
             return
-        folder = folder_of_jobs() / uuid.uuid4().hex
         book = str(Path(self.workspace.book.path).absolute())
-        job = Job(book, record.session.id, clip.id, clip.fingerprint, Path(clip.path).name)
-        try:
-            folder.mkdir(parents=True)
-            write_job(folder, job)
-            child = subprocess.Popen(
-                [sys.executable, "-m", "clipmark.review.pass_worker", str(folder)],
-                stdin=subprocess.DEVNULL,
-                env=_environment(),
-                start_new_session=True,  # a closed terminal or window does not take it along
-            )
-            self._children[folder] = child
-            write_job(folder, replace(job, pid=child.pid))
-        except OSError as error:
-            shutil.rmtree(folder, ignore_errors=True)
-            said = self.tr("The motion pass could not be started ({0}). Make room on the disk and try again.")
-            self.workspace.say(said.format(error.strerror or error), "wrong")
+        for clip in clips:
+            if self.of(clip.id) is not None:
+                continue
+            try:
+                pass_jobs.new_job(Job(book, record.session.id, clip.id, clip.fingerprint, Path(clip.path).name))
+            except OSError as error:
+                self._say_not_started(error)
+                break
         self.look()
 
     def stop(self, clip_id: int) -> None:
-        """Ask the pass over a clip to stop; nothing of it is kept."""
+        """Stop the pass over a clip at once; nothing of it is kept unless it was finished already."""
         for folder, job in self._jobs():
             if job.clip_id == clip_id:
-                (folder / "stop").touch()
+                self._stop(folder)
+        self.look()
+
+    def stop_all(self) -> None:
+        """Stop what runs and waits, of all clips of this book."""
+        for folder, _ in self._jobs():
+            self._stop(folder)
+        self.look()
+
+    def _stop(self, folder: Path) -> None:
+        pass_jobs.ask_stop(folder)
+        child = self._children.get(folder)
+        if child is not None:
+            with suppress(OSError):
+                child.terminate()
+        QTimer.singleShot(_STOPPING_MS, self, self.look)
 
     def look(self) -> None:
-        """See how far the passes are and take in those that are done, whoever began them."""
-        found = []
+        """See how far the passes are, start what waits, and take in those that are done, whoever began them."""
+        found, waiting, stopping = [], [], False
         for folder, job in self._jobs():
-            if (folder / "result.npz").exists():
+            state = pass_jobs.state_of(folder)
+            child = self._children.get(folder)
+            if state is State.RUNNING and child is not None and child.poll() is not None:
+                state = pass_jobs.state_of(folder)  # it may have ended well between the two looks
+                state = State.BROKEN_OFF if state is State.RUNNING else state
+            if state is State.DONE:
                 self._take_in(folder, job)
-            elif (folder / "trouble").exists():
-                self.workspace.say((folder / "trouble").read_text(encoding="utf-8"), "wrong")
-                self._end(folder, job)
-            elif not self._alive(folder, job):
-                if not (folder / "stop").exists():
-                    said = self.tr("The motion pass over {0} ended before its time. Run it again.")
-                    self.workspace.say(said.format(job.title), "wrong")
-                self._end(folder, job)
+            elif state is State.FAILED:
+                self._fail(folder, job)
+            elif state is State.BROKEN_OFF or (state is State.WAITING and pass_jobs.stop_asked(folder)):
+                self._break_off(folder, job)
             else:
-                found.append(Running(job, *read_progress(folder)))
-        if tuple(found) != self.running:
-            self.running = tuple(found)
+                waits = state is State.WAITING
+                waiting += [(folder, job)] if waits else []
+                stopping |= pass_jobs.stop_asked(folder)
+                found.append((folder, job))
+        self._start(waiting, len(found) - len(waiting))
+        if stopping:
+            QTimer.singleShot(_STOPPING_MS, self, self.look)
+        running = tuple(self._how_far(folder, job) for folder, job in found if folder.exists())
+        if running != self.running:
+            self.running = running
             self.changed.emit()
 
     def shut(self) -> None:
         """The window closes; the passes go on, and the next window takes them in."""
         self._timer.stop()
 
-    def _jobs(self) -> list[tuple[Path, Job]]:
-        root = folder_of_jobs()
-        if not root.is_dir():
-            return []
-        book = str(Path(self.workspace.book.path).absolute())
-        pairs = ((folder, read_job(folder)) for folder in sorted(root.iterdir()) if folder.suffix == "")
-        return [(folder, job) for folder, job in pairs if job is not None and job.book == book]
+    # --- starting
 
-    def _alive(self, folder: Path, job: Job) -> bool:
-        child = self._children.get(folder)
-        if child is not None:
-            return child.poll() is None
-        if job.pid == 0:
-            return False
-        return _runs(job.pid)
+    def _start(self, waiting: list[tuple[Path, Job]], busy: int) -> None:
+        """Start the oldest of what waits, as long as there is a processor for it."""
+        for folder, job in waiting[: max(at_once() - busy, 0)]:
+            if not pass_jobs.claim(folder):
+                continue
+            try:
+                self._children[folder] = start_child(folder)
+            except OSError as error:
+                self._say_not_started(error)
+                self._end(folder, job)
+
+    def _say_not_started(self, error: OSError) -> None:
+        said = self.tr("The motion pass could not be started ({0}). Make room on the disk and try again.")
+        self.workspace.say(said.format(error.strerror or error), "wrong")
+
+    # --- looking
+
+    def _jobs(self) -> list[tuple[Path, Job]]:
+        return pass_jobs.jobs_of(Path(self.workspace.book.path))
+
+    def _how_far(self, folder: Path, job: Job) -> Running:
+        done, total = read_progress(folder)
+        started = pass_jobs.started_at(folder) if not (folder / "waiting").exists() else None
+        return Running(job, done, total, None if started is None else max(time.time() - started, 0.0))
+
+    # --- endings
 
     def _take_in(self, folder: Path, job: Job) -> None:
-        mine = folder.with_suffix(".taken")
+        if time.monotonic() < self._later.get(folder, 0.0):
+            return
         try:
-            folder.rename(mine)  # of two windows only one succeeds
+            mine = hold(folder / "taking")
         except OSError:
             return
-        self._reap(folder)
+        if mine is None:
+            return  # another window does it
+        with mine:
+            if self._put_into_book(folder, job):
+                self._later.pop(folder, None)
+                self._reap(folder)
+                pass_jobs.clear(folder)
+
+    def _put_into_book(self, folder: Path, job: Job) -> bool:
+        """Whether the job is over: its pass is in the book, or never will be."""
+        if not (folder / "result.npz").exists():
+            return False  # another window took it in between
         try:
-            result, pts, end_pts = read_result(mine)
+            result, pts, end_pts = read_result(folder)
+            record = self.workspace.book.session(job.session_id)
+            same = (result.parameters, result.frames_per_s)  # measured, so it is this very pass or none
+            if any(p.clip_id == job.clip_id and same == (p.parameters, p.frames_per_s) for p in record.passes):
+                return True  # the window that took it in was ended before it cleared up
             self.workspace.book.add_pass(job.clip_id, result, pts, end_pts)
+        except _FOR_A_WHILE as error:
+            if folder not in self._later:
+                said = self.tr("The motion pass over {0} is finished and waits for the book: {1} It is tried again.")
+                self.workspace.say(said.format(job.title, error), "wrong")
+            self._later[folder] = time.monotonic() + _AGAIN_S
+            return False
         except ClipmarkError as error:
             self.workspace.say(str(error), "wrong")
             self.ended.emit(job.clip_id)
+            return True
+        self._say_done(job, sum(1 for flag in result.flags if flag.flagged), pass_jobs.stop_asked(folder))
+        self.workspace.refresh()
+        self.kept.emit(job.clip_id)
+        return True
+
+    def _say_done(self, job: Job, flags: int, stop_asked: bool) -> None:
+        if stop_asked:
+            said = self.tr("The motion pass over {0} was done before it could be stopped; its {1} flags are kept.")
         else:
-            flags = sum(1 for flag in result.flags if flag.flagged)
             said = self.tr("The motion pass over {0} is done: {1} flags. Call them on the Pulls page.")
-            self.workspace.say(said.format(job.title, flags), "done")
-            self.workspace.refresh()
-            self.kept.emit(job.clip_id)
-        finally:
-            shutil.rmtree(mine, ignore_errors=True)
+        self.workspace.say(said.format(job.title, flags), "done")
+
+    def _fail(self, folder: Path, job: Job) -> None:
+        with suppress(OSError, ValueError):
+            self.workspace.say((folder / "trouble").read_text(encoding="utf-8"), "wrong")
+        self._end(folder, job)
+
+    def _break_off(self, folder: Path, job: Job) -> None:
+        if not pass_jobs.stop_asked(folder):
+            said = self.tr("The motion pass over {0} ended before its time. Run it again.")
+            self.workspace.say(said.format(job.title), "wrong")
+        self._end(folder, job)
 
     def _end(self, folder: Path, job: Job) -> None:
         self._reap(folder)
-        shutil.rmtree(folder, ignore_errors=True)
+        pass_jobs.clear(folder)
         self.ended.emit(job.clip_id)
 
     def _reap(self, folder: Path) -> None:
@@ -161,20 +249,24 @@ class PassRunner(QObject):
             child.wait()
 
 
-def _environment() -> dict[str, str]:
+def at_once() -> int:
+    """How many passes run beside the window: half of the processors, at least one."""
+    return max((os.cpu_count() or 1) // 2, 1)
+
+
+def start_child(folder: Path) -> subprocess.Popen[bytes]:
+    """The process that computes the pass of a folder. It looks for modules beside clipmark's own alone, never in the
+    working folder, and outlives a closed terminal or window.
+
+    Raises:
+        OSError: it cannot be started.
+    """
     package = str(Path(clipmark.__file__).parent.parent)
     paths = [package, *filter(None, [os.environ.get("PYTHONPATH")])]
-    return {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
-
-
-def _runs(pid: int) -> bool:
-    if sys.platform == "win32":
-        listed = subprocess.run(["tasklist", "/FI", f"PID eq {pid}"], capture_output=True, text=True, check=False)
-        return str(pid) in listed.stdout
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    except PermissionError:
-        return True
-    return True
+    return subprocess.Popen(
+        [sys.executable, "-P", "-m", "clipmark.review.pass_worker", str(folder)],
+        stdin=subprocess.DEVNULL,
+        cwd=folder.parent,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},
+        start_new_session=True,
+    )

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-import sys
+import os
+import sqlite3
+from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from clipmark.book.model import Outline
 from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
-from clipmark.review import pass_files
+from clipmark.review import pass_jobs
 from clipmark.review.pass_files import Job, folder_of_jobs, read_result, write_job, write_result
+from clipmark.window.film import pass_runner
 from clipmark.window.film.pass_runner import PassRunner
 from tests.window.conftest import pulled, put_in
 
@@ -28,17 +32,6 @@ def result(n: int = 5) -> ScanResult:
         parameters="test-1",
         frames_per_s=99.5,
     )
-
-
-def test_a_result_is_read_back_as_it_was_written(tmp_path):
-    write_result(tmp_path, result(), np.arange(5) * 40, 200)
-    found, pts, end_pts = read_result(tmp_path)
-
-    assert result().flags == found.flags
-    assert (result().shots, result().watched, result().unwatched) == (found.shots, found.watched, found.unwatched)
-    assert ("test-1", 99.5, 200) == (found.parameters, found.frames_per_s, end_pts)
-    np.testing.assert_array_equal(result().trace.pull, found.trace.pull)
-    np.testing.assert_array_equal(np.arange(5) * 40, pts)
 
 
 @pytest.fixture
@@ -100,7 +93,8 @@ def test_a_pass_whose_process_died_is_told_and_cleared_away(passes, outlined, qt
     folder = folder_of_jobs() / "gone"
     folder.mkdir(parents=True)
     book = str(outlined.book.path.absolute())
-    write_job(folder, Job(book, outlined.record.session.id, outlined.clip_id, "f", "pulled.mkv", pid=2**22 - 3))
+    write_job(folder, Job(book, outlined.record.session.id, outlined.clip_id, "f", "pulled.mkv", pid=os.getppid()))
+    (folder / "running").touch()  # nobody holds its lock, whatever process has that number now
     with qtbot.waitSignal(outlined.message) as said:
         passes.look()
 
@@ -132,15 +126,95 @@ def test_what_stops_a_pass_is_said_in_its_own_words(workspace, tmp_path, qtbot):
     passes.deleteLater()
 
 
-def test_the_process_needs_no_qt():
-    code = "import sys, clipmark.review.pass_worker as w; sys.exit('PySide6' in sys.modules)"
+def finished(workspace, stop: bool = False) -> Path:
+    """A job of the clip on view whose result is there."""
+    record, film = workspace.record, workspace.film(workspace.clip_id)
+    book = str(Path(workspace.book.path).absolute())
+    folder = pass_jobs.new_job(Job(book, record.session.id, workspace.clip_id, "f", "pulled.mkv"))
+    pass_jobs.claim(folder)
+    write_result(folder, result(len(film.index)), film.index.pts, film.index.end_pts)
+    if stop:
+        pass_jobs.ask_stop(folder)
+    return folder
 
-    import subprocess
 
-    assert 0 == subprocess.run([sys.executable, "-c", code], check=False).returncode
+def test_a_finished_pass_waits_until_the_book_is_free(passes, outlined, monkeypatch):
+    monkeypatch.setattr(pass_runner, "_AGAIN_S", 0.0)
+    said = []
+    outlined.message.connect(lambda text, _: said.append(text))
+    outlined.book._db.execute("PRAGMA busy_timeout = 50")
+    other = sqlite3.connect(outlined.book.path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    folder = finished(outlined)
+    passes.look()
+    passes.look()
+    assert folder.exists()
+    assert 1 == sum("waits for the book" in text for text in said)
+
+    other.execute("ROLLBACK")
+    other.close()
+    passes.look()
+    assert 1 == len(outlined.record.passes)
+    assert not folder.exists()
 
 
-def test_half_a_job_is_no_job(tmp_path):
-    (tmp_path / "job.json").write_text('{"book": "x"')
+def test_a_pass_whose_window_was_killed_after_keeping_it_is_not_kept_twice(passes, outlined):
+    folder = finished(outlined)
+    found, pts, end_pts = read_result(folder)
+    outlined.book.add_pass(outlined.clip_id, found, pts, end_pts)
+    passes.look()
 
-    assert None is pass_files.read_job(tmp_path)
+    assert 1 == len(outlined.book.session(outlined.record.session.id).passes)
+    assert not folder.exists()
+
+
+def test_what_a_former_version_left_half_taken_in_is_taken_in(passes, outlined):
+    folder = finished(outlined)
+    folder.rename(folder.with_suffix(".taken"))
+    passes.look()
+
+    assert 1 == len(outlined.record.passes)
+    assert [] == list(folder_of_jobs().iterdir())
+
+
+def test_a_pass_that_was_done_before_it_could_be_stopped_is_kept_and_said(passes, outlined):
+    said = []
+    outlined.message.connect(lambda text, _: said.append(text))
+    finished(outlined, stop=True)
+    passes.look()
+
+    assert 1 == len(outlined.record.passes)
+    assert any("before it could be stopped" in text for text in said)
+
+
+def test_a_second_window_leaves_a_pass_alone_that_the_first_is_starting(passes, outlined):
+    record = outlined.record
+    folder = pass_jobs.new_job(Job(str(outlined.book.path), record.session.id, outlined.clip_id, "f", "pulled.mkv"))
+    assert pass_jobs.claim(folder)
+    passes.look()
+
+    assert folder.exists()
+    assert passes.of(outlined.clip_id) is not None
+
+
+def test_all_clips_go_through_the_pass_one_after_another_with_time_left(
+    passes, outlined, tmp_path, qtbot, monkeypatch
+):
+    monkeypatch.setattr(pass_runner, "at_once", lambda: 1)
+    second = pulled(tmp_path / "second.mkv")
+    with qtbot.waitSignal(outlined.clipReady):
+        put_in(outlined, second, offset=Fraction(5))
+    clips = outlined.record.clips
+    outlined.edit(outlined.book.add_outline, Outline(0, clips[1].id, 0, 114, 86, 92, 68))
+    passes.begin_all(clips)
+    assert [True, False] == [passes.of(clip.id).for_s is not None for clip in clips]
+
+    qtbot.waitUntil(lambda: len(outlined.record.passes) == 2, timeout=60_000)
+    assert () == passes.running
+
+
+def test_the_time_left_follows_from_the_pace_so_far():
+    job = Job("book", 1, 1, "f", "a.mkv")
+
+    assert 30.0 == pytest.approx(pass_runner.Running(job, 25, 100, 10.0).left_s)
+    assert None is pass_runner.Running(job, 0, 0, None).left_s

@@ -1,0 +1,79 @@
+"""The files and the process of a motion pass, without a window."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+
+import numpy as np
+
+from clipmark.review import pass_files, pass_jobs
+from clipmark.review.file_lock import hold, is_held
+from clipmark.review.pass_files import read_result, write_result
+from tests.window.film.test_pass_runner import result
+
+
+def test_a_result_is_read_back_as_it_was_written(tmp_path):
+    write_result(tmp_path, result(), np.arange(5) * 40, 200)
+    found, pts, end_pts = read_result(tmp_path)
+
+    assert result().flags == found.flags
+    assert (result().shots, result().watched, result().unwatched) == (found.shots, found.watched, found.unwatched)
+    assert ("test-1", 99.5, 200) == (found.parameters, found.frames_per_s, end_pts)
+    np.testing.assert_array_equal(result().trace.pull, found.trace.pull)
+    np.testing.assert_array_equal(np.arange(5) * 40, pts)
+
+
+def test_the_process_needs_no_qt():
+    code = "import sys, clipmark.review.pass_worker as w; sys.exit('PySide6' in sys.modules)"
+
+    assert 0 == subprocess.run([sys.executable, "-c", code], check=False).returncode
+
+
+def test_half_a_job_is_no_job(tmp_path):
+    (tmp_path / "job.json").write_text('{"book": "x"')
+
+    assert None is pass_files.read_job(tmp_path)
+
+
+def test_a_lock_goes_with_its_process_however_that_ends(tmp_path):
+    code = (
+        "import sys, pathlib; from clipmark.review.file_lock import hold; "
+        "h = hold(pathlib.Path(sys.argv[1])); print('held', flush=True); sys.stdin.read()"
+    )
+    child = subprocess.Popen(
+        [sys.executable, "-c", code, str(tmp_path / "lock")], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    )
+    assert b"held" in child.stdout.readline()
+    assert is_held(tmp_path / "lock")
+    assert None is hold(tmp_path / "lock")
+    child.kill()
+    child.communicate()
+
+    assert not is_held(tmp_path / "lock")
+
+
+def test_a_pass_stops_while_it_reports_nothing(tmp_path):
+    code = (
+        "import sys, pathlib; from clipmark.review.pass_worker import stop_when_asked; "
+        "stop_when_asked(pathlib.Path(sys.argv[1])); print('runs', flush=True)\nwhile True: sum(range(1000))"
+    )
+    child = subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], stdout=subprocess.PIPE)
+    assert b"runs" in child.stdout.readline()
+    pass_jobs.ask_stop(tmp_path)
+
+    assert 130 == child.wait(10)
+    child.stdout.close()
+
+
+def test_folders_of_no_use_to_anybody_are_swept_away():
+    old, fresh = pass_files.folder_of_jobs() / "old", pass_files.folder_of_jobs() / "fresh"
+    for folder in (old, fresh):
+        folder.mkdir(parents=True)
+    long_ago = time.time() - 3 * 86_400
+    os.utime(old, (long_ago, long_ago))
+    pass_jobs.sweep()
+
+    assert [fresh] == list(pass_files.folder_of_jobs().iterdir())
