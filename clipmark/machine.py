@@ -17,6 +17,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from clipmark import settings
+from clipmark.log import log_file
 from clipmark.system_packages import FONT, PACKAGES, package
 
 AT_ONCE = 3  # trials side by side: most of each is waiting for the library to load
@@ -185,6 +186,12 @@ def _places() -> Finding:
     return Finding("places to write", True, f"the book lies at {settings.default_book()}")
 
 
+def _log() -> Finding:
+    path = log_file()
+    says = f"what went wrong in clipmark itself stands in {path}"
+    return Finding("log", True, says if path.exists() else f"nothing went wrong yet; it would stand in {path}", False)
+
+
 def _test_tools() -> Iterable[Finding]:
     for what, sign, names in FOR_TESTS:
         there = Path(sign).is_dir() if sign.startswith("/") else shutil.which(sign) is not None
@@ -208,5 +215,5 @@ def look(tests: bool = False) -> list[Finding]:
     with ThreadPoolExecutor(AT_ONCE) as pool:
         libraries = pool.map(_library, _TRIALS)
         screen, sound = pool.submit(_screen), pool.submit(_sound)
-        findings = [_libraries(), _page_engine(), *libraries, screen.result(), sound.result(), _places()]
+        findings = [_libraries(), _page_engine(), *libraries, screen.result(), sound.result(), _places(), _log()]
     return [*findings, *(_test_tools() if tests else ())]

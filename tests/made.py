@@ -82,12 +82,14 @@ def film(
     options: dict[str, str] | None = None,
     sound: NDArray[np.float32] | None = None,
     sound_rate: int = 16000,
+    restated: dict[int, int] | None = None,
 ) -> Made:
     """Write a film, lossless as it stands; what is read back is identical, pixel and tick.
 
     Args:
         pts: rising ticks, one a frame. Milliseconds in a `.mkv` come back as they are.
         draw: makes frame n as grey (height, width) or red-green-blue (height, width, 3); default: `numbered`.
+        restated: ticks of packets that the file states as others, as damaged or odd writers do.
         sound: one channel, begins with tick 0 (kept as 16 bits).
     """
     import av
@@ -103,7 +105,10 @@ def film(
             frame = av.VideoFrame.from_ndarray(picture, format="gray" if picture.ndim == 2 else "rgb24")
             frame = frame.reformat(format=pixel_format)
             frame.pts, frame.time_base = tick, time_base
-            container.mux(stream.encode(frame))
+            for packet in stream.encode(frame):
+                if restated and packet.pts in restated:
+                    packet.pts = packet.dts = restated[packet.pts]
+                container.mux(packet)
         container.mux(stream.encode(None))
         if voice is not None and sound is not None:
             whole = np.clip(np.round(sound * 32768), -32768, 32767).astype(np.int16)

@@ -6,6 +6,7 @@ It reads the book and never writes it.
 
 from __future__ import annotations
 
+import logging
 import os
 import sys
 import threading
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from clipmark.errors import ClipmarkError
+from clipmark.log import begin_log, log_file
 from clipmark.progress import Cancelled
 from clipmark.review.file_lock import hold
 from clipmark.review.pass_files import read_job, write_result, write_whole
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
 
 
 STOPPED = 130
+log = logging.getLogger(__name__)
 _LOOK_S = 0.05
 
 
@@ -105,6 +108,11 @@ def _run(folder: Path) -> int:
     except OSError as error:
         why = f"The motion pass could not be handed over ({error.strerror or error})."
         return _tell(folder, f"{why} Make room on the disk with “{folder.parent}” and run it again.")
+    except Exception as error:
+        begin_log()
+        log.exception("the motion pass of %s", folder)
+        why = f"The motion pass broke off by a fault in clipmark ({error or type(error).__name__})."
+        return _tell(folder, f"{why} More is in the log, “{log_file()}”.")
     return 0
 
 

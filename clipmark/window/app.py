@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import logging
 import os
 import sys
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
+from types import TracebackType
 from typing import TYPE_CHECKING
 
 from clipmark.errors import ClipmarkError, WrongUsage
+from clipmark.log import begin_log
 from clipmark.review.pages import PAGES
 
 if TYPE_CHECKING:
@@ -127,12 +131,42 @@ def open_window(book_path: Path | None = None, films: Sequence[Path] = (), page:
     return window
 
 
+def _opened(options: argparse.Namespace) -> MainWindow | None:
+    """The window; None where it cannot be opened and the keeper, who was told why in a window, gave up."""
+    from clipmark.window.start.cannot_open import ask_again
+
+    make_application()
+    while True:
+        try:
+            return open_window(options.book, options.film, options.page)
+        except ClipmarkError as error:
+            print(error, file=sys.stderr)
+            if not ask_again(str(error)):
+                return None
+
+
+def _unforeseen(
+    window: MainWindow, kind: type[BaseException], error: BaseException, trace: TracebackType | None
+) -> None:
+    """A fault of ours inside the event loop: into the log, and said in the window, which stays."""
+    if issubclass(kind, KeyboardInterrupt):
+        window.close()
+        return
+    logging.getLogger(__name__).error("unforeseen", exc_info=(kind, error, trace))
+    sys.__excepthook__(kind, error, trace)
+    window.workspace.say_wrong(error)
+
+
 def run(argv: Sequence[str]) -> int:
     """`clipmark [FILM...] [--book FILE] [--page NAME]`: open the window and stay until it is closed."""
     options = _options(argv)
     need_screen()
-    window = open_window(options.book, options.film, options.page)
+    begin_log()
+    window = _opened(options)
+    if window is None:
+        return 1
     window.show()
+    sys.excepthook = partial(_unforeseen, window)
     from PySide6.QtWidgets import QApplication
 
     code = int(QApplication.exec())

@@ -272,8 +272,7 @@ class MainWindow(QMainWindow):
 
     def add_films(self, paths: list[Path]) -> None:
         """Add film files one after another, in the given order; one that cannot be read does not hold up the rest."""
-        if paths:
-            self.workspace.add_film(paths[0], then=lambda: self.add_films(paths[1:]))
+        self.workspace.add_films(paths)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if event.mimeData().hasUrls():

@@ -7,7 +7,7 @@ All on the main thread. What another window (or the command line) wrote is picke
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
@@ -15,12 +15,15 @@ from typing import TYPE_CHECKING, ParamSpec, TypeVar
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from clipmark import settings as declared
+from clipmark.book.errors import NoSuchThing
 from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, PassRecord, SessionRecord
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
+from clipmark.log import log_file
 from clipmark.media.cache import FrameCache
 from clipmark.motion.result import Trace
 from clipmark.settings import Settings
+from clipmark.window.adding import Adding
 from clipmark.window.background import TaskRunner
 
 if TYPE_CHECKING:
@@ -31,6 +34,7 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 _WATCH_MS = 1000
+_KEPT_REVIEWERS = 500  # sessions whose reviewer is remembered beside the book
 
 
 class Workspace(QObject):
@@ -74,7 +78,9 @@ class Workspace(QObject):
         self._opening: set[int] = set()
         self._lost: dict[int, str] = {}
         self._traces: dict[int, Trace] = {}
-        self._seen = book.changed()
+        self._shown = 0  # how often another session was put on view
+        self.adding = Adding(self)
+        self._seen: int | None = book.changed()
         self._unsettled = QTimer(self)
         self._unsettled.setSingleShot(True)
         self._unsettled.timeout.connect(self.refresh)
@@ -94,12 +100,16 @@ class Workspace(QObject):
     def show_session(self, session_id: int | None) -> None:
         """Put a session on view (None: none) and begin to open its film."""
         record = None if session_id is None else self.guard(self.book.session, session_id)
+        self._shown += 1
         self.record = record
+        named = self.settings.get(declared.REVIEWER)
+        if record is not None and named and self._session_key() not in self.settings.get(declared.REVIEWERS):
+            self._keep_reviewer(named)
         self._films, self._opening, self._lost, self._traces = {}, set(), {}, {}
         self.flag_id = self.mark_id = None
         self.clip_id = record.clips[0].id if record and record.clips else None
         self.place = record.clips[0].offset if record and record.clips else Fraction(0)
-        self._seen = self.book.changed()
+        self._seen = self.guard(self.book.changed)
         self.sessionChanged.emit()
         self.recordChanged.emit()
         self.selectionChanged.emit()
@@ -109,13 +119,20 @@ class Workspace(QObject):
     def refresh(self) -> None:
         """Read the session anew after a write; drops selections whose thing is gone."""
         self._unsettled.stop()
-        self._seen = self.book.changed()
         if self.record is None:
+            self._seen = self.guard(self.book.changed)
             self.recordChanged.emit()
             return
-        record = self.guard(self.book.session, self.record.session.id)
-        if record is None:
+        try:
+            self._seen = self.book.changed()
+            record = self.book.session(self.record.session.id)
+        except NoSuchThing as error:
+            self.say(str(error), "wrong")
             self.show_session(None)
+            return
+        except ClipmarkError as error:
+            self._seen = None  # the book could not be read just now: what is shown stays, and is read again soon
+            self.say(str(error), "wrong")
             return
         self.record = record
         if self.clip_id not in {c.id for c in record.clips}:
@@ -130,8 +147,15 @@ class Workspace(QObject):
 
     def look_again(self) -> None:
         """Refresh if anybody wrote to the book meanwhile."""
-        if self.guard(self.book.changed) not in (None, self._seen):
+        now = self._changed_quietly()
+        if now is not None and now != self._seen:
             self.refresh()
+
+    def _changed_quietly(self) -> int | None:
+        try:
+            return self.book.changed()
+        except ClipmarkError:
+            return None  # locked for a moment; asked again in a second
 
     def change_book(self, book: Book, session_id: int | None = None) -> None:
         """Work on another book from now on; the one before is closed."""
@@ -275,11 +299,29 @@ class Workspace(QObject):
 
     @property
     def reviewer(self) -> str:
-        named = self.settings.get(declared.REVIEWER)
-        return named or (self.record.session.reviewer if self.record else "") or self.tr("keeper")
+        """Whose marks and calls are made now. Kept for each session on this machine, so that a name that is given in
+        one session changes nothing in another; a session seen for the first time takes the name given last."""
+        named = self.settings.get(declared.REVIEWERS).get(self._session_key(), "")
+        written = self.record.session.reviewer if self.record else ""
+        return str(named or self.settings.get(declared.REVIEWER) or written or self.tr("keeper"))
+
+    def _keep_reviewer(self, name: str) -> None:
+        kept = {k: v for k, v in self.settings.get(declared.REVIEWERS).items() if k != self._session_key()}
+        kept = dict(list(kept.items())[-(_KEPT_REVIEWERS - 1) :])
+        self.choose(declared.REVIEWERS, {**kept, self._session_key(): name})
+
+    def _session_key(self) -> str:
+        return f"{self.book.path.absolute()} {self.record.session.id}" if self.record else ""
+
+    def name_for_new(self) -> str:
+        """Who reviews a session that is begun now."""
+        return str(self.settings.get(declared.REVIEWER))
 
     def set_reviewer(self, name: str) -> None:
+        """Let somebody else review the session on view; new sessions begin under this name as well."""
         self.choose(declared.REVIEWER, name.strip())
+        if self.record is not None:
+            self._keep_reviewer(name.strip())
         self.reviewerChanged.emit()
         self.recordChanged.emit()
 
@@ -293,48 +335,41 @@ class Workspace(QObject):
         """Why a clip's film is not there; empty while there is no trouble."""
         return self._lost.get(clip_id, "")
 
-    def add_film(self, path: Path, offset: Fraction | None = None, then: Callable[[], None] | None = None) -> None:
+    def add_film(self, path: Path, offset: Fraction | None = None) -> None:
         """Open a film file in the background and add it to the session (a new one where none is on view).
 
         Without `offset` the first clip sits at 0 and a further one directly after the last."""
-        from clipmark.media.clip import open_clip
+        self.adding.add([path], offset)
 
-        def added(film: Clip) -> None:
-            self._take_film(film, offset)
-            if then is not None:
-                then()
+    def add_films(self, paths: Sequence[Path]) -> None:
+        """Add film files one after another, in the given order; one that cannot be read does not hold up the rest."""
+        self.adding.add(paths)
 
-        title = self.tr("Opening {0}").format(path.name)
-        self.tasks.run(title, lambda progress: open_clip(path, progress), added, self._wrong)
-
-    def _take_film(self, film: Clip, offset: Fraction | None) -> None:
-        from clipmark.book.intake import clip_record
-        from clipmark.book.model import Session
-
-        if self.record is None:
-            session = self.guard(self.book.add_session, Session(0, film.path.stem, None, None))
-            if session is None:
-                return
-            self.show_session(session.id)
-        assert self.record is not None
-        if offset is None:
-            offset = max((c.on_clock(c.end_pts) for c in self.record.clips), default=Fraction(0))
-        added = self.guard(self.book.add_clip, clip_record(film, self.record.session.id, offset))
-        if added is None:
+    def take_in(self, book: Path, clip: ClipRecord, film: Clip) -> None:
+        """A film was added to a session: show it, unless another session or book is on view by now."""
+        if self.book.path != book:
             return
-        self._films[added.id] = film
-        self.clip_id = added.id
+        if self.record is None:
+            self.show_session(clip.session_id)
+        elif self.record.session.id != clip.session_id:
+            said = self.tr("{0} was added to its session, which is not on view.")
+            self.say(said.format(film.path.name), "note")
+            return
+        self._films[clip.id] = film
+        self.clip_id = clip.id
         self.refresh()
-        self.clipReady.emit(added.id)
-        self.go(added.offset, added.id)
+        self.clipReady.emit(clip.id)
+        self.go(clip.offset, clip.id)
         for note in film.notes:
             self.say(note, "note")
 
-    def _wrong(self, error: object) -> None:
+    def say_wrong(self, error: object) -> None:
+        """Say what went wrong; of a fault of ours, where the log lies that tells more."""
         if isinstance(error, ClipmarkError):
             self.say(str(error), "wrong")
         else:
-            self.say(self.tr("Something in clipmark went wrong ({0}). It is in the log.").format(error), "wrong")
+            said = self.tr("Something in clipmark went wrong ({0}). More is in the log, “{1}”.")
+            self.say(said.format(error, log_file()), "wrong")
 
     def _open_films(self) -> None:
         for clip in self.record.clips if self.record else ():
@@ -359,8 +394,11 @@ class Workspace(QObject):
         from clipmark.media.clip import open_clip
 
         self._opening.add(clip.id)
+        shown = self._shown  # numbers of clips repeat from book to book: a late answer counts for its own view alone
 
         def opened(film: Clip) -> None:
+            if shown != self._shown:
+                return
             self._opening.discard(clip.id)
             if not same_film(film, clip):
                 failed(FilmChanged(clip.path))
@@ -369,9 +407,11 @@ class Workspace(QObject):
                 self.clipReady.emit(clip.id)
 
         def failed(error: Exception) -> None:
+            if shown != self._shown:
+                return
             self._opening.discard(clip.id)
             self._lost[clip.id] = str(error)
-            self._wrong(error)
+            self.say_wrong(error)
             self.clipLost.emit(clip.id, str(error))
 
         path = Path(clip.path)

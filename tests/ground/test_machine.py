@@ -85,3 +85,11 @@ def test_a_library_that_does_not_do_its_job_is_named_with_what_to_install(case, 
     assert found.says.startswith(f"{trial.library} does not {trial.job}")
     assert said in found.says
     assert f"pip install --force-reinstall {trial.library}" in found.says
+
+
+def test_the_check_tells_where_the_log_lies():
+    from clipmark.log import log_file
+
+    (told,) = [finding for finding in machine.look() if finding.what == "log"]
+
+    assert str(log_file()) in told.says

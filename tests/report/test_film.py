@@ -204,3 +204,14 @@ def test_taps_in_the_sound_stand_at_their_time_on_the_session_clock(tmp_path):
 def test_a_film_without_sound_has_no_lane_of_sound(book):
     with Films() as films:
         assert [] == heard(book.session(1), films)
+
+
+def test_a_cut_of_film_in_which_two_frames_state_one_tick_is_written(tmp_path):
+    film = made.film(tmp_path / "doubled.mkv", [0, 40, 80, 81, 120, *range(160, 2000, 40)], restated={81: 80})
+    with Book.open(tmp_path / "doubled.book") as book:
+        session = book.add_session(Session(0, "Doubled", None, None))
+        clip = book.add_clip(clip_record(open_clip(film.path), session.id))
+        book.add_flag(FlagRecord(0, clip.id, None, 200, 240, None, None, None, None, None, "seen", by="Ada"))
+        (path,) = write_cuts(book.session(session.id), tmp_path / "out")
+
+    assert len(open_clip(path).index) > 40

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import argparse
+import logging
 import os
 import socket
 import subprocess
@@ -11,6 +13,7 @@ import pytest
 
 from clipmark.cli import main
 from clipmark.errors import WrongUsage
+from clipmark.log import begin_log, log_file
 from clipmark.window import app
 
 
@@ -83,3 +86,48 @@ def test_the_windows_place_and_size_are_kept(qtbot, tmp_path):
     assert 666 == second.height()  # the offscreen screen is only 800 wide, and widths are kept within it
     second.close()
     second.workspace.book.close()
+
+
+def test_a_book_that_cannot_be_opened_is_told_in_a_window_and_tried_again(qtbot, monkeypatch, tmp_path, capsys):
+    (tmp_path / "in the way").write_text("a file where the folder should be")
+    place = tmp_path / "in the way" / "my.book"
+    asked = []
+
+    def mended(why: str) -> bool:
+        asked.append(why)
+        (tmp_path / "in the way").unlink()
+        return True
+
+    monkeypatch.setattr("clipmark.window.start.cannot_open.ask_again", mended)
+    window = app._opened(argparse.Namespace(book=place, film=[], page=None))
+    qtbot.addWidget(window)
+
+    assert 1 == len(asked)
+    assert asked[0] in capsys.readouterr().err
+    assert place.exists()
+    window.close()
+    window.workspace.book.close()
+
+
+def test_the_window_that_says_why_offers_to_try_again(qtbot):
+    from clipmark.window.start.cannot_open import cannot_open_box
+
+    box = cannot_open_box("The disk is full.")
+    qtbot.addWidget(box)
+
+    assert "The disk is full." == box.informativeText()
+    assert box.button(box.StandardButton.Retry) is box.defaultButton()
+
+
+def test_a_fault_of_ours_is_in_the_log_and_said_in_the_window(window, monkeypatch):
+    monkeypatch.setattr(sys, "__excepthook__", lambda *_: None)
+    handler = begin_log()
+    try:
+        raise RuntimeError("a wheel came off")
+    except RuntimeError as error:
+        app._unforeseen(window, RuntimeError, error, error.__traceback__)
+    logging.getLogger().removeHandler(handler)
+    handler.close()
+
+    assert "a wheel came off" in log_file().read_text()
+    assert str(log_file()) in window.messages.text

@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import os
+import sqlite3
+import threading
+from datetime import datetime
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
+from clipmark import settings as declared
+from clipmark.book.intake import clip_record
 from clipmark.book.model import Actor, Call, Decision, FlagRecord, Mark, Session
 from clipmark.book.store import Book
+from clipmark.media.clip import open_clip
 from clipmark.settings import Settings
 from clipmark.window.workspace import Workspace
+from tests import made
 from tests.window.conftest import put_in
 
 
@@ -161,3 +170,113 @@ def test_another_book_can_be_worked_on(with_film, tmp_path):
     assert "Second book" == with_film.record.session.title
     with_film.change_book(Book.open(before.path))
     assert None is with_film.record
+
+
+def spin(qtbot, until) -> None:
+    qtbot.waitUntil(until, timeout=10_000)
+
+
+def held_back(monkeypatch, name: str) -> threading.Event:
+    """Film of this name is not opened before the returned event is set."""
+    import clipmark.media.clip as clips
+
+    let, real = threading.Event(), clips.open_clip
+
+    def slow(path, *rest):
+        if Path(path).name == name:
+            let.wait(10)
+        return real(path, *rest)
+
+    monkeypatch.setattr(clips, "open_clip", slow)
+    return let
+
+
+def test_film_goes_into_the_session_that_it_was_chosen_for(workspace, film, qtbot, monkeypatch):
+    book = workspace.book
+    first, second = (book.add_session(Session(0, name, None, None)) for name in ("first", "second"))
+    workspace.show_session(first.id)
+    let = held_back(monkeypatch, film.path.name)
+    workspace.add_film(film.path)
+    workspace.show_session(second.id)
+    let.set()
+    spin(qtbot, lambda: len(book.session(first.id).clips) == 1)
+
+    assert () == book.session(second.id).clips
+    assert second.id == workspace.record.session.id
+
+
+def test_film_of_one_book_is_not_shown_for_a_clip_of_another(workspace, film, tmp_path, qtbot, monkeypatch):
+    short = made.film(tmp_path / "short.mkv", [40 * n for n in range(10)])
+    other = Book.open(tmp_path / "other.book")
+    session = other.add_session(Session(0, "other", None, None))
+    other.add_clip(clip_record(open_clip(short.path), session.id))
+    put_in(workspace, film)
+    assert 1 == workspace.clip_id  # both books number their clips from 1
+    spin(qtbot, lambda: not workspace.tasks.tasks)
+    let = held_back(monkeypatch, film.path.name)
+    workspace.reopen(1)
+    workspace.change_book(other, session.id)
+    spin(qtbot, lambda: workspace.film(1) is not None)
+    let.set()
+    spin(qtbot, lambda: not workspace.tasks.tasks)
+
+    assert "short.mkv" == workspace.film(1).path.name
+
+
+def test_an_unreadable_film_stops_no_other_and_each_is_told(workspace, film, tmp_path, qtbot):
+    (tmp_path / "a.mkv").write_bytes(b"no film at all")
+    (tmp_path / "folder").mkdir()
+    os.mkfifo(tmp_path / "pipe.mp4")
+    said = []
+    workspace.message.connect(lambda text, _: said.append(text))
+    workspace.add_films([tmp_path / "a.mkv", tmp_path / "folder", tmp_path / "pipe.mp4", film.path])
+    spin(qtbot, lambda: any("3 of 4 files could not be added" in text for text in said))
+
+    assert [film.path.name] == [Path(clip.path).name for clip in workspace.record.clips]
+    assert all(name in said[-1] for name in ("a.mkv", "folder", "pipe.mp4"))
+
+
+def test_a_locked_book_is_a_message_and_the_session_stays(with_film, qtbot):
+    said = []
+    with_film.message.connect(lambda text, _: said.append(text))
+    with_film.book._db.execute("PRAGMA busy_timeout = 50")
+    other = sqlite3.connect(with_film.book.path, isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    with_film.edit(with_film.book.add_mark, moment(with_film.clip_id, 0))
+    with_film.look_again()
+    other.execute("ROLLBACK")
+    other.close()
+
+    assert said
+    assert with_film.record is not None
+    with_film.look_again()
+    assert () == with_film.record.marks
+
+
+def test_a_session_that_is_gone_is_no_longer_on_view(with_film):
+    with_film.book.remove_session(with_film.record.session.id)
+    with_film.look_again()
+
+    assert None is with_film.record
+
+
+def test_the_day_of_a_new_session_is_that_of_its_film(workspace, film, qtbot):
+    os.utime(film.path, (1_500_000_000, 1_500_000_000))
+    with qtbot.waitSignal(workspace.clipReady):
+        workspace.add_film(film.path)
+
+    day = datetime.fromtimestamp(1_500_000_000 - 2.4).astimezone().date()
+    assert day.isoformat() == workspace.record.session.date
+
+
+def test_a_reviewer_belongs_to_a_session(workspace):
+    first, second = (workspace.book.add_session(Session(0, name, None, None)) for name in ("first", "second"))
+    workspace.show_session(first.id)
+    workspace.set_reviewer("Ada")
+    workspace.show_session(second.id)
+    assert "Ada" == workspace.reviewer  # the name given last
+    workspace.set_reviewer("Bo")
+    workspace.show_session(first.id)
+
+    assert "Ada" == workspace.reviewer
+    assert {"Ada", "Bo"} == set(Settings().get(declared.REVIEWERS).values())

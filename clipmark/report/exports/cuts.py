@@ -111,7 +111,7 @@ def _encode(cut: _Cut, path: Path, slow: int, burn_clock: bool) -> Iterator[None
     import av
 
     index = cut.reader.clip.index
-    first = int(index.pts[cut.start])
+    first, last = int(index.pts[cut.start]), -1
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as out:
         stream: Any = None
         for picture in cut.reader.pictures(cut.start, cut.stop):
@@ -121,7 +121,8 @@ def _encode(cut: _Cut, path: Path, slow: int, burn_clock: bool) -> Iterator[None
             if stream is None:
                 stream = _stream(out, cut, rgb, slow)
             frame = _as_yuv(rgb)
-            frame.pts, frame.time_base = (picture.pts - first) * slow, index.time_base
+            last = max((picture.pts - first) * slow, last + 1)  # two frames of one tick: the second a tick later
+            frame.pts, frame.time_base = last, index.time_base
             for packet in stream.encode(frame):
                 out.mux(packet)
             yield

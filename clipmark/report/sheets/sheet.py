@@ -7,6 +7,7 @@ policy), and every text of a keeper or a file is escaped by the template.
 from __future__ import annotations
 
 import base64
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -87,15 +88,28 @@ def _traces(book: Book, record: SessionRecord, films: Films) -> list[ClipTrace]:
     return found
 
 
-def write_sheet(book: Book, session_id: int, out: Path, progress: Progress = SILENT) -> Path:
-    """Write the sheet of one session, whole or not at all.
+def by_reviewer(record: SessionRecord, reviewer: str | None) -> SessionRecord:
+    """The session as one reviewer called it: without anybody else's calls; as it is for None."""
+    if reviewer is None:
+        return record
+    return replace(
+        record,
+        session=replace(record.session, reviewer=reviewer),
+        calls=tuple(call for call in record.calls if call.reviewer == reviewer),
+    )
+
+
+def write_sheet(
+    book: Book, session_id: int, out: Path, progress: Progress = SILENT, reviewer: str | None = None
+) -> Path:
+    """Write the sheet of one session, whole or not at all; by one reviewer's calls where one is named.
 
     Raises:
         NoSuchSession: the book has no such session.
         CannotWrite: the place cannot be written.
         Cancelled: out of `progress`; nothing is written then.
     """
-    record = book.session(session_id)
+    record = by_reviewer(book.session(session_id), reviewer)
     page = render(sheet_of(book, record, progress))
     with atomic_file(Path(out), newline="\n") as file:
         file.write(page)

@@ -143,8 +143,7 @@ class ClipsCard(Card):
 
     def add_films(self, paths: list[Path]) -> None:
         """Add films one after another in the given order."""
-        if paths:
-            self.workspace.add_film(paths[0], then=lambda: self.add_films(paths[1:]))
+        self.workspace.add_films(paths)
 
     def _typed(self, item: QTableWidgetItem) -> None:
         record = self.workspace.record

@@ -213,6 +213,7 @@ class PairPage(QWidget):
         fresh = Session(0, title, None, None, date.today().isoformat(), reviewer=self.workspace.reviewer)
         added = self.workspace.guard(self.workspace.book.add_session, fresh)
         if added is not None:
+            self.workspace.adding.day_not_chosen.add(added.id)
             self.workspace.show_session(added.id)
             self.title.setFocus()
             self.title.selectAll()

@@ -15,6 +15,7 @@ How a request runs:
 
 from __future__ import annotations
 
+import logging
 import math
 import threading
 import time
@@ -27,6 +28,7 @@ import numpy as np
 from PySide6.QtCore import QObject, Signal, Slot
 
 from clipmark.errors import ClipmarkError
+from clipmark.log import log_file
 
 if TYPE_CHECKING:
     from clipmark.media.cache import FrameCache
@@ -40,7 +42,12 @@ LARGE = 4 << 20  # bytes of a frame above which film is held shrunk
 SHRUNK = 2 << 20  # bytes of a shrunk frame at most
 STILL_S = 0.15  # seconds on one frame after which it is wanted in full
 WHOLE = 4  # frames held in full at most, of film that is held shrunk
+MOST_STUMBLES = 4  # errors that nobody foresaw, after which a film is given up
+PAUSE_S = 0.2  # before decoding is begun again: what is out of memory needs a moment
 BEHIND, BEHIND_LARGE = 30, 8  # frames held against the direction of travel at most: a jump waits for them
+
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,12 +125,14 @@ class FrameSource(QObject):
         nearby(): frames close to the place came in.
         lost(int): the frame that was asked for does not come out of the file.
         failed(str): the file cannot be read any more; the sentence says why.
+        stumbled(str): decoding broke off by an error that nobody foresaw, and was begun again.
     """
 
     arrived = Signal(object, bool)
     nearby = Signal()
     lost = Signal(int)
     failed = Signal(str)
+    stumbled = Signal(str)
     _answer = Signal(int, object, bool)
     _missing = Signal(int, int)
 
@@ -222,8 +231,28 @@ class _Decoder(threading.Thread):
         self.join()
 
     def run(self) -> None:
+        """Decode until the end; after an error that nobody foresaw begin anew, a few times."""
+        for stumbles in range(MOST_STUMBLES):
+            try:
+                self._serve()
+                return
+            except ClipmarkError as error:
+                self._source.failed.emit(str(error))
+                return
+            except Exception as error:
+                log.exception("decoding %s", self._clip.path)
+                name, why = self._clip.path.name, error or type(error).__name__
+                if stumbles + 1 < MOST_STUMBLES:
+                    self._source.stumbled.emit(f"Decoding “{name}” broke off ({why}) and was begun again.")
+                    time.sleep(PAUSE_S)
+                else:
+                    said = f"“{name}” could not be decoded any further ({why}). More is in the log, “{log_file()}”."
+                    self._source.failed.emit(said)
+
+    def _serve(self) -> None:
         from clipmark.media.reader import Reader
 
+        self._at = -2
         try:
             with Reader(self._clip) as self._reader:
                 while True:
@@ -238,11 +267,10 @@ class _Decoder(threading.Thread):
                             self._decode(wish, run)
                     except _Left:
                         pass
-        except ClipmarkError as error:
-            self._source.failed.emit(str(error))
         finally:
             if self._second is not None:
                 self._second.close()
+                self._second = None
 
     def _next(self) -> tuple[_Wish, DecodePlan | None] | None:
         """What to do next: a run, or (None) the frame in full; nothing at all when the thread is to end."""

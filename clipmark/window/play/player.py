@@ -100,6 +100,7 @@ class Player(QObject):
             source.lost.connect(lambda number, c=clip_id: self.missing.emit(c, number))
             source.nearby.connect(lambda c=clip_id: self.nearby.emit(c))
             source.failed.connect(lambda text, c=clip_id: self._source_failed(c, text))
+            source.stumbled.connect(lambda text: self.workspace.say(text, "wrong"))
             self._sources[clip_id] = source
         return self._sources[clip_id]
 
@@ -363,6 +364,9 @@ class Player(QObject):
     def _turn_over(self, due: Fraction) -> bool:
         """The current clip has ended: go on in what runs then; False when all film is over."""
         place = self._next_film(due)
+        if self.loop and (place is None or place >= self.loop[1]):
+            self.go(self.loop[0], direction=1)  # the loop ends past the film's end
+            return True
         if place is None:
             self.pause()
             return False

@@ -25,6 +25,7 @@ from clipmark.reading.advice.notices import STANDING
 from clipmark.reading.figure import Figure
 from clipmark.reading.session.by_act import ActReading
 from clipmark.reading.session.measures import Reading, read
+from clipmark.report.sheets.sheet import by_reviewer
 from clipmark.review.roll_model import exact_seconds
 from clipmark.window.roll.bouts import HeardBout
 from clipmark.window.roll.log_roll import LogRoll
@@ -52,6 +53,7 @@ class SheetPage(QWidget):
         self._turn: tuple[str, int] = ("", -1)
         self._lay_out()
         workspace.recordChanged.connect(self._changed)
+        workspace.reviewerChanged.connect(self._changed)
         self._changed()
 
     def _lay_out(self) -> None:
@@ -78,6 +80,8 @@ class SheetPage(QWidget):
         head = Card(self.tr("What the film shows"))
         self.sentence = label()
         self.ending = label()
+        self.whose = label("", "faint")
+        head.body.addWidget(self.whose)
         head.body.addWidget(self.sentence)
         head.body.addWidget(self.ending)
         self.tree = QTreeWidget()
@@ -136,11 +140,23 @@ class SheetPage(QWidget):
             self.stack.setCurrentWidget(self.empty)
             return
         self.stack.setCurrentWidget(self.split)
-        self.reading = read(record)
+        who = self.workspace.reviewer
+        others = sorted({call.reviewer for call in record.calls} - {who})
+        self.reading = read(by_reviewer(record, who))
+        said = self.tr("By the calls of {0}.").format(who)
+        if others:
+            hidden = self.tr(" {0} called as well; those calls are not counted here.")
+            said += (
+                hidden.format(", ".join(others)) if self._shows_others() else self.tr(" Others' calls are hidden.")
+            )
+        self.whose.setText(said)
         words = self.reading.insertions.sentence
         self.sentence.setText(self.tr("Insertions: {0}.").format(words[:1].lower() + words[1:]))
         self.ending.setText(self.tr("How it ended: {0}").format(self.reading.ending.sentence))
         self._fill(self.reading)
+
+    def _shows_others(self) -> bool:
+        return not self.workspace.settings.get(declared.BLIND)
 
     def _fill(self, reading: Reading) -> None:
         groups = [self.tree.topLevelItem(number) for number in range(self.tree.topLevelItemCount())]
@@ -321,6 +337,7 @@ class SheetPage(QWidget):
             self.workspace.say(self.tr("There is no session to write a sheet of. Add film first."), "wrong")
             return
         target, book_path, session = out or self.place(), self.workspace.book.path, record.session.id
+        who = self.workspace.reviewer
 
         def work(progress: Progress) -> Path:
             from clipmark.book.store import Book
@@ -330,7 +347,7 @@ class SheetPage(QWidget):
             target.parent.mkdir(parents=True, exist_ok=True)
             written = write_sheet_pdf if target.suffix.lower() == ".pdf" else write_sheet
             with Book.open(book_path, read_only=True) as book:
-                return written(book, session, target, progress)
+                return written(book, session, target, progress, who)
 
         self._busy(True)
         self.workspace.tasks.run(

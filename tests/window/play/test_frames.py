@@ -136,3 +136,36 @@ def test_the_cache_never_holds_more_than_it_may(long_groups, qtbot):
 
     assert cache.nbytes <= 1 << 20
     source.deleteLater()
+
+
+def test_decoding_begins_anew_after_an_error_that_nobody_foresaw(source, qtbot, monkeypatch):
+    from clipmark.media.reader import Reader
+
+    real, broken = Reader.frame, [True]
+
+    def once(self, number, passing=None):
+        if broken:
+            broken.pop()
+            raise MemoryError("no room to decode")
+        return real(self, number, passing)
+
+    monkeypatch.setattr(Reader, "frame", once)
+    with qtbot.waitSignals([source.stumbled, source.arrived], timeout=10_000):
+        source.ask(100)
+
+    qtbot.waitUntil(lambda: source.picture(100) is not None)
+
+
+def test_film_whose_decoding_breaks_off_again_and_again_is_given_up_in_words(source, qtbot, monkeypatch):
+    from clipmark.media.reader import Reader
+
+    def never(self, number, passing=None):
+        raise MemoryError("no room to decode")
+
+    monkeypatch.setattr(Reader, "frame", never)
+    monkeypatch.setattr("clipmark.window.play.frames.PAUSE_S", 0.0)
+    with qtbot.waitSignal(source.failed, timeout=10_000) as said:
+        source.ask(100)
+
+    assert "could not be decoded any further" in said.args[0]
+    assert "clipmark.log" in said.args[0]

@@ -297,3 +297,15 @@ def test_at_real_speed_no_frame_is_passed_over_for_a_keyframe(slow_on_view, qtbo
     seen = run_up_to(slow_on_view, qtbot, Fraction(1, 2), 84)
 
     assert list(range(71, seen[-1] + 1)) == seen
+
+
+def test_a_loop_that_ends_past_the_end_of_the_film_repeats(on_view, film, qtbot):
+    player = on_view.pages["film"].player
+    starts = []
+    player.moved.connect(lambda: starts.append(player.place) if player.place == player.loop[0] else None)
+    end = film.pts[-1] * film.time_base
+    player.set_loop((player._snapped(on_view.workspace.clip, end - Fraction(3, 10)), end + 1))
+    player.play()
+    qtbot.waitUntil(lambda: len(starts) >= 3, timeout=10_000)
+
+    assert player.running

@@ -1,0 +1,142 @@
+"""Film files that are taken into a session: opened beside the window, one after another, into the session for which
+they were chosen, whatever is on view by the time that they are open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from datetime import date
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject
+
+from clipmark.book.model import ClipRecord, Session
+from clipmark.book.store import Book
+from clipmark.errors import ClipmarkError
+
+if TYPE_CHECKING:
+    from clipmark.media.clip import Clip
+    from clipmark.window.workspace import Workspace
+
+
+class NoFilmFile(ClipmarkError):
+    """What was chosen is a folder, a pipe, a device ...; `path` names it."""
+
+    def __init__(self, path: Path):
+        what = "is a folder" if path.is_dir() else "is not a file with film in it"
+        super().__init__(f"“{path.name}” {what}. Choose the film files themselves.")
+        self.path = path
+
+
+@dataclass(slots=True)
+class Batch:
+    """Films that were chosen together. `session_id` is None until their new session is begun."""
+
+    book: Path
+    session_id: int | None
+    waiting: list[Path]
+    offset: Fraction | None = None
+    added: int = 0
+    refused: list[str] = field(default_factory=list)
+
+
+class Adding(QObject):
+    """Puts films into sessions; the workspace tells the pages."""
+
+    def __init__(self, workspace: Workspace):
+        super().__init__(workspace)
+        self.workspace = workspace
+        self.day_not_chosen: set[int] = set()  # new sessions whose day the keeper has not chosen: the film's counts
+
+    def add(self, paths: Sequence[Path], offset: Fraction | None = None) -> None:
+        """Add films to the session on view (a new one where there is none), in the given order."""
+        record = self.workspace.record
+        batch = Batch(self.workspace.book.path, record.session.id if record else None, list(paths), offset)
+        self._next(batch)
+
+    def _next(self, batch: Batch) -> None:
+        from clipmark.media.clip import open_clip
+
+        if not batch.waiting:
+            self._sum_up(batch)
+            return
+        path = batch.waiting.pop(0)
+        if path.exists() and not path.is_file():
+            self._refused(batch, NoFilmFile(path))
+            return
+        self.workspace.tasks.run(
+            self.tr("Opening {0}").format(path.name),
+            lambda progress: open_clip(path, progress),
+            lambda film: self._opened(batch, film),
+            lambda error: self._refused(batch, error),
+        )
+
+    def _opened(self, batch: Batch, film: Clip) -> None:
+        try:
+            with self._book(batch.book) as book:
+                clip = self._put_in(book, batch, film)
+        except ClipmarkError as error:
+            self._refused(batch, error)
+            return
+        batch.added += 1
+        self.workspace.take_in(batch.book, clip, film)
+        self._next(batch)
+
+    def _refused(self, batch: Batch, error: object) -> None:
+        self.workspace.say_wrong(error)
+        batch.refused.append(str(error))
+        self._next(batch)
+
+    def _sum_up(self, batch: Batch) -> None:
+        if len(batch.refused) > 1 or (batch.refused and batch.added):
+            said = self.tr("{0} of {1} files could not be added: {2}")
+            total = batch.added + len(batch.refused)
+            self.workspace.say(said.format(len(batch.refused), total, " ".join(batch.refused)), "wrong")
+
+    @contextmanager
+    def _book(self, path: Path) -> Iterator[Book]:
+        """The book that the films were chosen for: the one on view, or opened for the moment."""
+        if self.workspace.book.path == path:
+            yield self.workspace.book
+            return
+        with Book.open(path) as book:
+            yield book
+
+    def _put_in(self, book: Book, batch: Batch, film: Clip) -> ClipRecord:
+        from clipmark.book.intake import clip_record
+
+        with book.together(self.tr("add the film {0}").format(film.path.name)):
+            if batch.session_id is None:
+                fresh = Session(
+                    0, film.path.stem, None, None, film_day(film).isoformat(), reviewer=self.workspace.name_for_new()
+                )
+                batch.session_id = book.add_session(fresh).id
+            record = book.session(batch.session_id)
+            self._date(book, record.session, film, bool(record.clips))
+            offset, batch.offset = batch.offset, None
+            if offset is None:
+                offset = max((c.on_clock(c.end_pts) for c in record.clips), default=Fraction(0))
+            return book.add_clip(clip_record(film, batch.session_id, offset))
+
+    def _date(self, book: Book, session: Session, film: Clip, has_film: bool) -> None:
+        """Give a new session the day of its first film, in its title as well where that only named the day."""
+        if has_film or (session.date and session.id not in self.day_not_chosen):
+            return
+        self.day_not_chosen.discard(session.id)
+        day = film_day(film).isoformat()
+        title = session.title.replace(session.date, day) if session.date else session.title
+        if (day, title) != (session.date, session.title):
+            book.change_session(replace(session, date=day, title=title))
+
+
+def film_day(film: Clip) -> date:
+    """The day on which a film was taken, by this machine's calendar; today where its file does not tell."""
+    from clipmark.media.filetime import begun
+
+    try:
+        return begun(film.path, film.index.exact_seconds(len(film.index) - 1)).at.astimezone().date()
+    except (ClipmarkError, OSError, ValueError, OverflowError):
+        return date.today()
