@@ -45,6 +45,7 @@ class MessageLine(QWidget):
         self._row.addWidget(self.sign)
         self._row.addWidget(self.label, 1)
         self._row.addWidget(self.more)
+        self.setFixedHeight(self.more.sizeHint().height() + 4)  # also where nothing is said
 
     @property
     def text(self) -> str:
