@@ -80,20 +80,20 @@ def band_levels(samples: NDArray[np.float32], rate: int, p: OnsetParameters = PA
     return times, levels
 
 
-def onset_strength(levels: Floats, hop_s: float, p: OnsetParameters = PARAMETERS) -> tuple[Floats, Floats]:
-    """How much the sound knocks at each time, and in how many bands: what both rises and falls again.
+def band_knocks(levels: Floats, hop_s: float, p: OnsetParameters = PARAMETERS) -> Floats:
+    """How much each band knocks at each time: what both rises and falls again, in dB, 0..most_rise_db.
 
     Args:
         levels: decibels, shape (t, bands).
         hop_s: seconds between rows.
     Returns:
-        strength: mean clipped knock in dB, shape (t,), 0..most_rise_db; share: of the bands that rise, 0..1.
+        shape (t, bands).
     """
     from scipy.ndimage import maximum_filter1d, percentile_filter, uniform_filter1d
 
     back, before, after = (max(1, round(s / hop_s)) for s in (p.look_back_s, p.before_s, p.after_s))
     if len(levels) <= before + after:
-        return np.zeros(len(levels)), np.zeros(len(levels))
+        return np.zeros_like(levels)
     # the floor of a band: its low quantile over two seconds, taken on a thinned series since it moves slowly
     thin = max(1, round(0.02 / hop_s))
     reach = max(3, round(2.0 / (thin * hop_s)))
@@ -107,7 +107,19 @@ def onset_strength(levels: Floats, hop_s: float, p: OnsetParameters = PARAMETERS
     rise, fall = np.zeros_like(levels), np.zeros_like(levels)
     rise[shift:] = heard[shift:] - recent[:-shift]
     fall[:-after] = heard[:-after] - heard[after:]
-    knock = np.clip(np.minimum(rise, 2 * fall), 0, p.most_rise_db)
+    return np.clip(np.minimum(rise, 2 * fall), 0, p.most_rise_db)
+
+
+def onset_strength(levels: Floats, hop_s: float, p: OnsetParameters = PARAMETERS) -> tuple[Floats, Floats]:
+    """How much the sound knocks at each time, and in how many bands: what both rises and falls again.
+
+    Args:
+        levels: decibels, shape (t, bands).
+        hop_s: seconds between rows.
+    Returns:
+        strength: mean clipped knock in dB, shape (t,), 0..most_rise_db; share: of the bands that rise, 0..1.
+    """
+    knock = band_knocks(levels, hop_s, p)
     return knock.mean(axis=1), (knock > 3.0).mean(axis=1)
 
 

@@ -46,6 +46,7 @@ class Bout:
             keep to one beat (length of the mean vector of their phases).
         strikes: number of strikes heard; None for the picture.
         note: what the keeper must know, empty or a sentence.
+        place: x, y, w, h as shares of the picture where it was seen; None where the region was given or it was heard.
     """
 
     source: str
@@ -55,6 +56,7 @@ class Bout:
     regularity: float
     strikes: int | None = None
     note: str = ""
+    place: tuple[float, float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

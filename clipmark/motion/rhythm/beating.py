@@ -1,0 +1,143 @@
+"""Windows in which a region beats, put together into bouts with their edges, rate and place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark.motion.rhythm.gathering import Film
+from clipmark.motion.rhythm.grid import Piece, pieces
+from clipmark.motion.rhythm.regions import PARAMETERS, Beating, RegionParameters, Window, windows_in
+from clipmark.motion.rhythm.spectra import sharpen
+from clipmark.motion.rhythm.values import DOUBLE, Bout, Cells, Floats
+from clipmark.progress import SILENT, Progress
+
+
+def beatings(film: Film, progress: Progress = SILENT, p: RegionParameters = PARAMETERS) -> list[Beating]:
+    """Bouts that can be seen anywhere in a film, in the order of time. Reads the film once.
+
+    Raises:
+        Cancelled: through `progress`.
+    """
+    found: list[Beating] = []
+    for piece in pieces(film, p.across, p.chunk_s, p.overlap_s, progress):
+        found += beatings_of(piece, p)
+    return standing(found)
+
+
+def beatings_of(piece: Piece, p: RegionParameters = PARAMETERS) -> list[Beating]:
+    """Bouts of one piece whose middle lies in its core."""
+    groups = _grouped(windows_in(piece.times, piece.levels, p), p)
+    made = [_beating(piece, group, p) for group in groups]
+    return [
+        b for b in made
+        if b is not None and piece.core[0] <= 0.5 * (b.bout.start_s + b.bout.end_s) < piece.core[1]
+    ]  # fmt: skip
+
+
+def _grouped(windows: Iterable[Window], p: RegionParameters) -> list[list[Window]]:
+    """Windows of one rate, one time and one place, the weightiest first."""
+    groups: list[list[Window]] = []
+    for window in sorted(windows, key=lambda w: w.weight, reverse=True):
+        for group in groups:
+            if any(_belongs(window, other, p) for other in group[:6]):
+                group.append(window)
+                break
+        else:
+            groups.append([window])
+    return groups
+
+
+def _belongs(one: Window, other: Window, p: RegionParameters) -> bool:
+    overlap = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
+    near = max(abs(one.row - other.row), abs(one.column - other.column)) <= p.near
+    return near and overlap > 0 and abs(one.rate_hz / other.rate_hz - 1) <= p.same_rate
+
+
+def _beating(piece: Piece, group: Sequence[Window], p: RegionParameters) -> Beating | None:
+    best = group[0]
+    same = [w for w in group if w.share >= p.least_share]
+    start, end = min(w.start_s for w in same), max(w.end_s for w in same)
+    a, b = np.searchsorted(piece.times, [start, end + 1e-6])
+    times = piece.times[a:b]
+    rows, columns = piece.levels.shape[1:]
+    r = p.reach + 1
+    top, left = max(0, best.row - r), max(0, best.column - r)
+    bottom, right = min(rows, best.row + r + 1), min(columns, best.column + r + 1)
+    levels = piece.levels[a:b, top:bottom, left:right].reshape(b - a, -1)
+    begin, finish = _edges(times, levels, best.rate_hz)
+    i, j = np.searchsorted(times, [begin, finish + 1e-6])
+    if j - i < 8:
+        return None
+    rate = sharpen(times[i:j], levels[i:j], best.rate_hz)
+    if (finish - begin) * rate < 3.4:  # fewer than five strikes
+        return None
+    share = float(np.mean([w.share for w in same]))
+    note = DOUBLE if _folds(times[i:j], rate) else ""
+    place = (left / columns, top / rows, (right - left) / columns, (bottom - top) / rows)
+    bout = Bout("picture", float(begin), float(finish), float(rate), share, None, note, place)
+    return Beating(bout, Cells(times, levels), place)
+
+
+def _edges(times: Floats, levels: NDArray[np.float32], rate: float) -> tuple[float, float]:
+    """Where the movement at this rate begins and ends: half of its full strength, about the strongest stretch."""
+    step = max(float(np.median(np.diff(times))), 1e-6)
+    even = np.arange(times[0], times[-1] + step / 2, step)
+    strongest = np.argsort(levels.var(axis=0))[-12:]
+    wave = np.exp(-2j * np.pi * rate * even)
+    reach = max(3, round(1.2 / rate / step))
+    taper = np.hanning(reach + 2)[1:-1]
+    taper /= taper.sum()
+    power = np.zeros(len(even))
+    for cell in strongest.tolist():
+        curve = np.interp(even, times, levels[:, cell])
+        slow = np.convolve(np.pad(curve, reach, mode="edge"), np.ones(2 * reach + 1) / (2 * reach + 1), mode="valid")
+        power += np.abs(np.convolve((curve - slow) * wave, taper, mode="same")) ** 2
+    strength = np.sqrt(power)
+    strong = strength >= 0.5 * np.percentile(strength, 85)
+    peak = int(strength.argmax())
+    i = j = peak
+    while i > 0 and strong[max(0, i - reach) : i].any():
+        i -= 1
+    while j < len(strong) - 1 and strong[j + 1 : j + 1 + reach].any():
+        j += 1
+    inside = np.flatnonzero(strong[i : j + 1]) + i
+    return float(even[inside[0]]), float(even[inside[-1]])
+
+
+def _folds(times: Floats, rate: float) -> bool:
+    """Whether sharp strokes twice or half as fast fall on the same pictures: two or one fifths of the frame rate."""
+    gaps = np.diff(times)
+    step = float(np.median(gaps))
+    if np.percentile(np.abs(gaps - step), 90) > 0.1 * step:
+        return False
+    return min(abs(rate * step - 0.2), abs(rate * step - 0.4)) < 0.006
+
+
+def standing(found: Iterable[Beating]) -> list[Beating]:
+    """Of bouts at one time the clearest: the same rhythm is seen in the palp, in its shadow and in the leg beside it."""
+    kept: list[Beating] = []
+    for one in sorted(found, key=_clear, reverse=True):
+        a = one.bout
+        if all(_shared(a, k.bout) <= 0.4 for k in kept):
+            kept.append(one)
+    return sorted(kept, key=lambda b: b.bout.start_s)
+
+
+def _clear(one: Beating) -> float:
+    bout = one.bout
+    spread = float(np.sort(one.cells.levels.std(axis=0))[-6:].mean())
+    return (bout.regularity - 0.4) * (bout.end_s - bout.start_s) * (bout.rate_hz or 0.0) * min(spread, 10.0)
+
+
+def _shared(one: Bout, other: Bout) -> float:
+    overlap = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
+    return max(0.0, overlap) / max(min(one.end_s - one.start_s, other.end_s - other.start_s), 1e-6)
+
+
+def without_rate(bout: Bout, note: str) -> Bout:
+    """The bout with its rate taken away and the reason told."""
+    return replace(bout, rate_hz=None, note=note)
