@@ -1,8 +1,9 @@
 """Drumming in picture and sound: bouts with their rate in hertz, how regular they are, and whether both agree.
 
 Give --region as the time in seconds at which you looked, and the box round the palps or legs that drum, in pixels
-of the picture as displayed. The rhythm is then looked for in the shot that shows that time. Without a region the
-whole picture is looked at. A rhythm faster than half the frame rate is not resolvable in the picture.
+of the picture as displayed. The rhythm is then looked for in the shot that shows that time. Without a region
+clipmark finds by itself where something beats. A rhythm faster than half the frame rate
+is not resolvable in the picture.
 
 example: clipmark rhythm pairing.mp4 --region 12.5,250,140,90,60
          clipmark rhythm pairing.mp4 --json
@@ -21,7 +22,7 @@ from clipmark.timebase import clock
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
-    from clipmark.motion.rhythm.values import Agreement, Bout
+    from clipmark.motion.rhythm.values import Agreement, Bout, Cells
 
 Region = tuple[float, float, float, float]
 
@@ -88,13 +89,14 @@ def rhythm_document(clip: Clip, region: tuple[float, Region] | None) -> dict[str
     Raises:
         RegionOutside: the region's time or box is not in the film.
     """
+    import numpy as np
+
     from clipmark.media.grey import GreyFilm
     from clipmark.media.sound import read_sound
-    from clipmark.motion.rhythm.agreement import agreements, doubt_folded
-    from clipmark.motion.rhythm.gathering import gather
-    from clipmark.motion.rhythm.heard import sound_bouts
+    from clipmark.motion.rhythm.agreement import agreements, doubt_folded, settle_double
+    from clipmark.motion.rhythm.heard import heard_bouts
     from clipmark.motion.rhythm.onsets import onsets
-    from clipmark.motion.rhythm.seen import picture_bouts
+    from clipmark.motion.rhythm.trains import all_trains
     from clipmark.motion.rhythm.values import half_rate
     from clipmark.motion.scan import find_shots
 
@@ -108,17 +110,60 @@ def rhythm_document(clip: Clip, region: tuple[float, Region] | None) -> dict[str
         frame = clip.index.frame_at(at)
         shot = next(s for s in find_shots(film, Bar("shots")) if s.start <= frame < s.end)
         film = _Part(film, shot.start, shot.end)
-    try:
-        cells, whole = gather(film, box, Bar("picture"))
-    except ValueError as error:
-        raise RegionOutside("box", clip.width, clip.height, float(clip.index.end_seconds())) from error
     limit = half_rate(film.times)
     sound = read_sound(clip)
-    strikes = onsets(sound.samples, sound.rate) + float(sound.start) if sound else film.times[:0]
-    heard = sound_bouts(strikes, limit)
-    seen = doubt_folded(picture_bouts(cells, whole), heard, film.times)
-    agreed = agreements(cells, seen, heard, strikes)
+    strikes, heard = film.times[:0], []
+    if sound:
+        strikes = onsets(sound.samples, sound.rate) + float(sound.start)
+        trains = all_trains(sound.samples, sound.rate, float(sound.start), Bar("sound"))
+        heard = heard_bouts(trains, strikes, limit)
+        strikes = np.unique(np.concatenate([strikes, *(t.times for t in trains)]))
+    try:
+        looked = _looked(film, box)
+    except ValueError as error:
+        raise RegionOutside("box", clip.width, clip.height, float(clip.index.end_seconds())) from error
+    seen, agreed = [], []
+    for bout, cells in looked:
+        (told,) = doubt_folded(settle_double([bout], heard), heard, film.times)
+        seen.append(told)
+        agreed += agreements(cells, [told], heard, strikes)
     return _document(clip, region, limit, strikes.tolist(), [*seen, *heard], agreed)
+
+
+def _looked(film: Any, box: Region | None) -> list[tuple[Bout, Cells]]:
+    """Bouts of the picture with the cells that show them: anywhere, or in the box that was given.
+
+    Raises:
+        ValueError: the box does not touch the picture.
+    """
+    from clipmark.motion.rhythm.beating import Looking
+    from clipmark.motion.rhythm.gathering import Gathering
+    from clipmark.motion.rhythm.seen import picture_bouts
+
+    gathering = None if box is None else Gathering(film.width, film.height, box)
+    looking, bar = Looking(film.times), Bar("picture")
+    for number, grey in film.frames():
+        looking.take(number, grey)
+        if gathering:
+            gathering.take(number, grey)
+        bar.advance(number + 1, len(film.times))
+    found = [(b.bout, b.cells) for b in looking.found() if box is None or _touches(film, b.place, box)]
+    if gathering:
+        cells, whole = gathering.cells(film.times)
+        long = picture_bouts(cells, whole)
+        found = [(bout, c) for bout, c in found if not any(_overlap(bout, one) > 0.4 for one in long)]
+        found += [(bout, cells) for bout in long]
+    return sorted(found, key=lambda pair: pair[0].start_s)
+
+
+def _touches(film: Any, place: Region, box: Region) -> bool:
+    x, y, w, h = place[0] * film.width, place[1] * film.height, place[2] * film.width, place[3] * film.height
+    return min(x + w, box[0] + box[2]) > max(x, box[0]) and min(y + h, box[1] + box[3]) > max(y, box[1])
+
+
+def _overlap(one: Bout, other: Bout) -> float:
+    shared = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
+    return shared / max(min(one.end_s - one.start_s, other.end_s - other.start_s), 1e-6)
 
 
 def _document(

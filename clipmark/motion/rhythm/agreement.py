@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from clipmark.motion.rhythm.values import (
+    DOUBLE,
     NOT_RESOLVABLE,
     PARAMETERS,
     Agreement,
@@ -36,6 +37,22 @@ def doubt_folded(
             bout = replace(bout, rate_hz=None, note=f"{NOT_RESOLVABLE}: the sound beats faster than half of it")
         checked.append(bout)
     return checked
+
+
+def settle_double(picture: Sequence[Bout], sound: Sequence[Bout], p: RhythmParameters = PARAMETERS) -> list[Bout]:
+    """Bouts whose picture fits two rates, one twice the other: where the sound beats at one of them, that is it."""
+    settled = []
+    for bout in picture:
+        if bout.note == DOUBLE and bout.rate_hz:
+            for heard in sound:
+                overlap = min(heard.end_s, bout.end_s) - max(heard.start_s, bout.start_s)
+                rates = [r for r in (0.5 * bout.rate_hz, bout.rate_hz, 2 * bout.rate_hz)
+                         if heard.rate_hz and abs(heard.rate_hz / r - 1) <= p.agree]  # fmt: skip
+                if rates and overlap > 0.5 * (bout.end_s - bout.start_s):
+                    bout = replace(bout, rate_hz=heard.rate_hz, note="")
+                    break
+        settled.append(bout)
+    return settled
 
 
 def agreements(

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.rhythm.gathering import Film
-from clipmark.motion.rhythm.grid import Piece, pieces
+from clipmark.motion.rhythm.grid import Piece, Pieces
 from clipmark.motion.rhythm.regions import PARAMETERS, Beating, RegionParameters, Window, windows_in
 from clipmark.motion.rhythm.spectra import sharpen
 from clipmark.motion.rhythm.values import DOUBLE, Bout, Cells, Floats
@@ -22,10 +22,31 @@ def beatings(film: Film, progress: Progress = SILENT, p: RegionParameters = PARA
     Raises:
         Cancelled: through `progress`.
     """
-    found: list[Beating] = []
-    for piece in pieces(film, p.across, p.chunk_s, p.overlap_s, progress):
-        found += beatings_of(piece, p)
-    return standing(found)
+    looking = Looking(film.times, p)
+    for number, grey in film.frames():
+        looking.take(number, grey)
+        progress.advance(number + 1, len(film.times))
+    return looking.found()
+
+
+class Looking:
+    """Looks for beating regions while a film is read for whatever purpose."""
+
+    def __init__(self, times: Floats, p: RegionParameters = PARAMETERS):
+        self._p = p
+        self._pieces = Pieces(times, p.across, p.chunk_s, p.overlap_s)
+        self._found: list[Beating] = []
+
+    def take(self, number: int, grey: NDArray[np.uint8]) -> None:
+        """The next picture (h, w) and its number."""
+        for piece in self._pieces.take(number, grey):
+            self._found += beatings_of(piece, self._p)
+
+    def found(self) -> list[Beating]:
+        """All bouts, in the order of time; call once, after the last picture."""
+        for piece in self._pieces.rest():
+            self._found += beatings_of(piece, self._p)
+        return standing(self._found)
 
 
 def beatings_of(piece: Piece, p: RegionParameters = PARAMETERS) -> list[Beating]:
@@ -118,13 +139,34 @@ def _folds(times: Floats, rate: float) -> bool:
 
 
 def standing(found: Iterable[Beating]) -> list[Beating]:
-    """Of bouts at one time the clearest: the same rhythm is seen in the palp, in its shadow and in the leg beside it."""
+    """Of bouts at one time the clearest: one rhythm is seen in the palp, in its shadow and in the leg beside it."""
     kept: list[Beating] = []
     for one in sorted(found, key=_clear, reverse=True):
         a = one.bout
         if all(_shared(a, k.bout) <= 0.4 for k in kept):
             kept.append(one)
-    return sorted(kept, key=lambda b: b.bout.start_s)
+    joined: list[Beating] = []
+    for one in sorted(kept, key=lambda b: b.bout.start_s):
+        if joined and _goes_on(joined[-1], one):
+            joined[-1] = _joined(joined[-1], one)
+        else:
+            joined.append(one)
+    return joined
+
+
+def _goes_on(one: Beating, other: Beating) -> bool:
+    """Whether the later bout is the earlier one after a short rest, or after the edge of a piece."""
+    a, b = one.bout, other.bout
+    if not a.rate_hz or not b.rate_hz or abs(a.rate_hz / b.rate_hz - 1) > 0.06:
+        return False
+    near = max(abs(one.place[0] - other.place[0]), abs(one.place[1] - other.place[1])) <= 0.1
+    return near and b.start_s - a.end_s <= 1.5 / a.rate_hz
+
+
+def _joined(one: Beating, other: Beating) -> Beating:
+    longer = max((one, other), key=lambda b: b.bout.end_s - b.bout.start_s)
+    end = max(one.bout.end_s, other.bout.end_s)
+    return replace(longer, bout=replace(longer.bout, start_s=one.bout.start_s, end_s=end))
 
 
 def _clear(one: Beating) -> float:
@@ -136,8 +178,3 @@ def _clear(one: Beating) -> float:
 def _shared(one: Bout, other: Bout) -> float:
     overlap = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
     return max(0.0, overlap) / max(min(one.end_s - one.start_s, other.end_s - other.start_s), 1e-6)
-
-
-def without_rate(bout: Bout, note: str) -> Bout:
-    """The bout with its rate taken away and the reason told."""
-    return replace(bout, rate_hz=None, note=note)

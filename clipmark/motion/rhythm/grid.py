@@ -9,9 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.camera import Camera, coarse
-from clipmark.motion.rhythm.gathering import Film
 from clipmark.motion.rhythm.values import Floats
-from clipmark.progress import SILENT, Progress
 
 _CUT_GREY, _CUT_SHARE = 18.0, 0.4  # grey levels, and the share of cells that change by them at a cut
 
@@ -98,14 +96,3 @@ class Pieces:
 
     def _piece(self, until: float) -> Piece:
         return Piece(self._times[self._numbers], np.stack(self._rows).astype(np.float32), (self._begin, until))
-
-
-def pieces(
-    film: Film, across: int, chunk_s: float, overlap_s: float, progress: Progress = SILENT
-) -> Iterator[Piece]:
-    """Read a film once and give out its grid piece by piece."""
-    made = Pieces(film.times, across, chunk_s, overlap_s)
-    for number, grey in film.frames():
-        yield from made.take(number, grey)
-        progress.advance(number + 1, len(film.times))
-    yield from made.rest()

@@ -97,7 +97,7 @@ def _window(
     rates = np.arange(slowest, min(p.fastest_hz, 0.94 * limit), 0.18 / length)
     if not len(rates):
         return
-    n, rows, columns = levels.shape
+    n, _, columns = levels.shape
     t = times - times.mean()
     trend = np.linalg.qr(np.stack([np.ones_like(t), t, t**2], axis=1))[0]
     flat = levels.reshape(n, -1)
@@ -121,7 +121,8 @@ def _window(
     best = np.where(moved >= 0.3, share.max(axis=0), 0.0)
     r = 2 * p.reach + 2
     for _ in range(8):
-        row, column = (int(v) for v in np.unravel_index(int((best * (best >= p.least_share) * np.sqrt(moved)).argmax()), best.shape))
+        clearest = int((best * (best >= p.least_share) * np.sqrt(moved)).argmax())
+        row, column = divmod(clearest, best.shape[1])
         if best[row, column] < p.least_share:
             return
         best[max(0, row - r) : row + r + 1, max(0, column - r) : column + r + 1] = 0.0
@@ -146,7 +147,7 @@ def _laid(values: NDArray[np.float32], at: NDArray[np.int64], shape: tuple[int, 
 def _explained(
     t: Floats, rest: NDArray[np.float32], trend: Floats, rate: float, length: float, frame_rate: float
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Energy of each cell at the rate alone, and at the rate and its double (left out where it folds to slow drift)."""
+    """Energy of each cell at the rate alone, and at the rate and its double, left out where it folds to drift."""
     angle = 2 * np.pi * rate * t
     waves = [np.cos(angle), np.sin(angle)]
     if abs(folded(2 * rate, frame_rate)) > 1.3 / length:

@@ -12,14 +12,16 @@ Source: the a-contrario rule is Desolneux, Moisan & Morel 2000 (from memory); it
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.rhythm.onsets import PARAMETERS as ONSETS
-from clipmark.motion.rhythm.onsets import OnsetParameters, band_levels, band_knocks
+from clipmark.motion.rhythm.onsets import OnsetParameters, band_knocks, band_levels
 from clipmark.motion.rhythm.values import Floats
+from clipmark.progress import SILENT, Progress
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +96,10 @@ def _grown(times: Floats, curve: Floats, knocks: Floats, p: TrainParameters) -> 
     profile = np.maximum.reduce([knocks[np.clip(rows + k, 0, len(knocks) - 1)] for k in (-2, -1, 0, 1, 2)])
     profile = profile - profile.mean(axis=1, keepdims=True)
     profile /= np.maximum(np.linalg.norm(profile, axis=1, keepdims=True), 1e-9)
-    found = []
+    found: list[Train] = []
     for most in p.candidates:
         strong = rank < most * p.around_s
-        found += _trains(places[strong], strength[strong], profile[strong], p)
+        found.extend(_trains(places[strong], strength[strong], profile[strong], p))
     return _apart(found)
 
 
@@ -114,7 +116,7 @@ def _trains(places: Floats, strength: Floats, profile: Floats, p: TrainParameter
                     continue
                 train = _judged(places, strength, profile, members, slots, tolerance, p)
                 if train is not None:
-                    done.update(zip(members, members[1:], strict=False))
+                    done.update(pairwise(members))
                     yield train
 
 
@@ -180,6 +182,11 @@ def _judged(
     first, last = _heaviest(evidence)
     chosen = slice(first, last + 3)  # the two strikes before the first step set the gap
     at, row, kept = at[chosen], row[chosen], np.array(members)[chosen]
+    whole = np.flatnonzero(np.diff(row) == 1)  # a strike behind a missed one is none of a bout's ends
+    if not len(whole):
+        return None
+    ends = slice(int(whole[0]), int(whole[-1]) + 2)
+    at, row, kept = at[ends], row[ends], kept[ends]
     if len(at) < p.least_strikes:
         return None
     gap, begin = np.polyfit(row, at, 1)
@@ -192,7 +199,9 @@ def _judged(
     if log_false > np.log10(p.most_false) or alike < p.least_alike or regular < p.least_regular:
         return None
     uneven = float(np.std(np.diff(at) / (np.diff(row) * gap)))
-    if uneven > p.most_uneven or (log_false > p.sure and (uneven > 0.6 * p.most_uneven or alike < p.sure_alike or len(at) <= row[-1] - row[0])):
+    complete = len(at) > row[-1] - row[0]
+    clean = uneven <= 0.6 * p.most_uneven and alike >= p.sure_alike and complete
+    if uneven > p.most_uneven or (log_false > p.sure and not clean):
         return None
     return Train(at, float(1 / gap), regular, log_false, alike)
 
@@ -209,7 +218,9 @@ def _heaviest(steps: Floats) -> tuple[int, int]:
     return first, last
 
 
-def _density(places: Floats, strength: Floats, likeness: Floats, members: NDArray[np.int64], p: TrainParameters) -> Floats:
+def _density(
+    places: Floats, strength: Floats, likeness: Floats, members: NDArray[np.int64], p: TrainParameters
+) -> Floats:
     """How many others a second are as strong and as much alike as each member, within `around_s` about it."""
     others = np.ones(len(places), bool)
     others[members] = False
@@ -261,3 +272,29 @@ def _joined(one: Train, other: Train) -> Train:
     if regular < min(one.regularity, 0.8):
         return one
     return Train(times, float(1 / step), regular, one.log_false + min(0.0, other.log_false), one.alike)
+
+
+PIECE_S, OVERLAP_S = 120.0, 15.0
+
+
+def all_trains(
+    samples: NDArray[np.float32], rate: int, start: float = 0.0, progress: Progress = SILENT
+) -> list[Train]:
+    """Trains in a sound of any length, looked through in pieces so that memory stays bounded.
+
+    Args:
+        samples: shape (n,). start: seconds of the first sample; the trains' times count from there.
+    Raises:
+        Cancelled: through `progress`.
+    """
+    step, overlap = int(PIECE_S * rate), int(OVERLAP_S * rate)
+    found: list[Train] = []
+    for begin in range(0, max(len(samples), 1), step):
+        progress.advance(begin, len(samples))
+        first = max(begin - overlap, 0)
+        for train in trains_in(samples[first : begin + step + overlap], rate):
+            times = train.times + first / rate
+            middle = 0.5 * (times[0] + times[-1])
+            if begin / rate <= middle < (begin + step) / rate:
+                found.append(replace(train, times=times + start))
+    return _apart(found)

@@ -30,6 +30,7 @@ class RhythmParameters:
     default_gap_s: float = 1.0  # bout criterion where the gaps give none (proposal, no source)
     least_regular: float = 0.5
     least_cycles: float = 4.0  # fewer are no rhythm yet
+    least_evidence: float = 12.0  # strikes times regularity squared of a run that is no train
 
 
 PARAMETERS = RhythmParameters()

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,7 +17,8 @@ from numpy.typing import NDArray
 
 from clipmark import settings
 from clipmark.media.loudness import levels
-from clipmark.motion.rhythm.heard import sound_bouts
+from clipmark.motion.rhythm.heard import heard_bouts
+from clipmark.motion.rhythm.trains import Train, all_trains
 from clipmark.motion.rhythm.values import Bout, half_rate
 from clipmark.progress import Progress
 
@@ -26,17 +28,19 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 RATE = 8_000  # samples a second: taps on bark and soil are below 4 kHz (common practice, no source)
-VERSION = 1  # of what is kept: raised when the way of computing changes
+VERSION = 2  # of what is kept: raised when the way of computing changes
 PIECE_S, OVERLAP_S = 240, 20  # onsets are looked for in pieces, so that a long evening needs no more memory
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Heard:
-    """Seconds from the clip's first frame, the level at each (0..1), and the seconds at which it was struck."""
+    """Seconds from the clip's first frame, the level at each (0..1), the seconds at which it was struck, and the
+    trains of even strikes: one row each, see `_table`."""
 
     times: Floats
     levels: Floats
     onsets: Floats
+    trains: Floats
 
 
 def listen(film: Clip, progress: Progress) -> Heard | None:
@@ -62,7 +66,9 @@ def listen(film: Clip, progress: Progress) -> Heard | None:
 def heard_in(samples: NDArray[np.float32], rate: int, start: float, progress: Progress) -> Heard:
     """The same of samples in memory; `start` is the first sample's time."""
     times, loud = levels(samples, rate)
-    return Heard(times + start, loud, struck(samples, rate, progress) + start)
+    found = all_trains(samples, rate, start, progress)
+    taps = struck(samples, rate, progress) + start
+    return Heard(times + start, loud, taps, _table(found))
 
 
 def struck(samples: NDArray[np.float32], rate: int, progress: Progress) -> Floats:
@@ -81,7 +87,22 @@ def struck(samples: NDArray[np.float32], rate: int, progress: Progress) -> Float
 
 def rhythms(film: Clip, heard: Heard) -> tuple[Bout, ...]:
     """Bouts of regular strikes among the taps heard; a rate that this film's picture cannot show carries a note."""
-    return tuple(sound_bouts(heard.onsets, half_rate(film.index.seconds())))
+    return tuple(heard_bouts(_trains(heard.trains), heard.onsets, half_rate(film.index.seconds())))
+
+
+def _table(trains: Sequence[Train]) -> Floats:
+    """One row a strike: number of its train, seconds, rate, regularity, log10 of false alarms, likeness."""
+    rows = [
+        (k, t, train.rate_hz, train.regularity, train.log_false, train.alike)
+        for k, train in enumerate(trains)
+        for t in train.times.tolist()
+    ]
+    return np.array(rows, float).reshape(-1, 6)
+
+
+def _trains(table: Floats) -> list[Train]:
+    rows = [table[table[:, 0] == k] for k in np.unique(table[:, 0])]
+    return [Train(r[:, 1], float(r[0, 2]), float(r[0, 3]), float(r[0, 4]), float(r[0, 5])) for r in rows]
 
 
 def kept_sound(fingerprint: str) -> Heard | None:
@@ -96,7 +117,7 @@ def _place(fingerprint: str) -> Path:
 def _kept(place: Path) -> Heard | None:
     try:
         with np.load(place, allow_pickle=False) as file:
-            return Heard(file["times"], file["levels"].astype(np.float64), file["onsets"])
+            return Heard(file["times"], file["levels"].astype(np.float64), file["onsets"], file["trains"])
     except Exception:  # a broken file of ours must never keep a sheet from being made; it is made anew
         return None
 
@@ -107,7 +128,13 @@ def _keep(place: Path, heard: Heard) -> None:
         place.parent.mkdir(parents=True, exist_ok=True)
         handle, fresh = tempfile.mkstemp(dir=place.parent, suffix=".new")
         with os.fdopen(handle, "wb") as file:
-            np.savez(file, times=heard.times, levels=heard.levels.astype(np.float32), onsets=heard.onsets)
+            np.savez(
+                file,
+                times=heard.times,
+                levels=heard.levels.astype(np.float32),
+                onsets=heard.onsets,
+                trains=heard.trains,
+            )
         os.replace(fresh, place)
     except OSError:
         return

@@ -1,7 +1,7 @@
 """Rhythm in the picture, gathered while the motion pass reads the film, and kept in the cache folder for the window.
 
-Looked at, in each shot, is the outline of the male where one was drawn; else the free region round her abdomen, one
-outline's size to each side.
+Short bouts are found anywhere in the picture. For long, slow ones the outline of the male is looked at where one was
+drawn; else the free region round her abdomen, one outline's size to each side.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from clipmark import settings
 from clipmark.atomic_files import atomic_file
 from clipmark.errors import ClipmarkError
 from clipmark.motion.result import Box, Shot
+from clipmark.motion.rhythm.beating import Looking
 from clipmark.motion.rhythm.gathering import Gathering
 from clipmark.motion.rhythm.seen import picture_bouts
 from clipmark.motion.rhythm.values import Bout
@@ -26,7 +27,7 @@ from clipmark.motion.rhythm.values import Bout
 if TYPE_CHECKING:
     from clipmark.motion.scan import Film
 
-VERSION = 1  # of what is kept: raised when the way of computing changes
+VERSION = 2  # of what is kept: raised when the way of computing changes
 _CELLS = (12, 9)  # at most, so that an hour of film needs some tens of megabytes
 
 
@@ -36,12 +37,15 @@ class Seeing:
     def __init__(self, film: Film, boxes: Sequence[Box]):
         self.times, self.width, self.height = film.times, film.width, film.height
         self._film, self._read = film, False
+        self._anywhere: list[Bout] | None = None
+        self._looking = Looking(film.times)
         self._looks = [_Look(self, box, span) for box, span in _stretches(boxes, len(film.times))]
 
     def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, NDArray[np.uint8]]]:
         first, self._read = not self._read, True
         for number, picture in self._film.frames(start, stop):
             if first:
+                self._looking.take(number, picture)
                 for look in self._looks:
                     look.take(number, picture)
             yield number, picture
@@ -56,7 +60,15 @@ class Seeing:
                 begin = shot.whole if i == 0 else look.box.frame
                 end = mine[i + 1].box.frame if i + 1 < len(mine) else shot.end
                 found += picture_bouts(*look.gathering.cells(self.times, begin, end))
+        if self._anywhere is None:
+            self._anywhere = [one.bout for one in self._looking.found()]
+        found += [one for one in self._anywhere if not any(_same_time(one, other) for other in found)]
         return tuple(sorted(found, key=lambda bout: bout.start_s))
+
+
+def _same_time(one: Bout, other: Bout) -> bool:
+    shared = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
+    return shared > 0.4 * min(one.end_s - one.start_s, other.end_s - other.start_s)
 
 
 class _Look:
@@ -95,8 +107,9 @@ def keep_seen(fingerprint: str, bouts: Sequence[Bout]) -> None:
 def kept_seen(fingerprint: str) -> tuple[Bout, ...] | None:
     """What `keep_seen` kept; None where no pass has looked yet."""
     try:
-        return tuple(Bout(**bout) for bout in json.loads(_place(fingerprint).read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError):
+        kept = json.loads(_place(fingerprint).read_text(encoding="utf-8"))
+        return tuple(Bout(**{**bout, "place": bout["place"] and tuple(bout["place"])}) for bout in kept)
+    except (OSError, ValueError, TypeError, KeyError):
         return None
 
 
