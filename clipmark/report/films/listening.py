@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,7 +40,7 @@ class Heard:
     times: Floats
     levels: Floats
     onsets: Floats
-    trains: Floats
+    trains: Floats = field(default_factory=lambda: np.empty((0, 6)))
 
 
 def listen(film: Clip, progress: Progress) -> Heard | None:
