@@ -72,6 +72,10 @@ COMMANDS: tuple[Command, ...] = (
     _command("jump.flag_on", "Next flag", "Ctrl+Down", "Go to the next flag.", "film"),
     _command("jump.cut_back", "Previous cut", "PgUp", "Go to the cut before.", "film"),
     _command("jump.cut_on", "Next cut", "PgDown", "Go to the next cut.", "film"),
+    _command(
+        "jump.moving_back", "Previous movement", "Alt+Up", "Go to where something began to move before.", "film"
+    ),
+    _command("jump.moving_on", "Next movement", "Alt+Down", "Go to where something moves next.", "film"),
     _command("jump.start", "Start of the clip", "Home", "Go to the first frame.", "film"),
     _command("jump.end", "End of the clip", "End", "Go to the last frame.", "film"),
     _command("jump.time", "Go to a time", "Ctrl+G", "Type a time of the session clock.", "film"),
@@ -79,6 +83,7 @@ COMMANDS: tuple[Command, ...] = (
     _command("play.faster", "Faster", "F7", "Play at twice the speed, up to 8.", "film"),
     _command("play.normal", "Normal speed", "F8", "Play at 1×, with sound where there is some.", "film"),
     _command("play.sound", "Sound on or off", "Shift+F8", "Hear the film at 1×, or not.", "film"),
+    _command("play.skip", "Skip what is still", "Shift+F7", "While playing, leave out where nothing moves.", "film"),
     _command("play.loop", "Repeat", "F9", "Repeat the selected act or flag, or two seconds here.", "film"),
     _command("loop.start", "Repeat from here", "Shift+F9", "The repeated stretch begins at this frame.", "film"),
     _command("loop.end", "Repeat up to here", "Ctrl+F9", "The repeated stretch ends with this frame.", "film"),

@@ -19,8 +19,9 @@ from clipmark.motion.survey.look import BLOCK
 from clipmark.motion.texture import Image
 
 _NEAR = 40  # pairs on either side from which a block's usual change is taken
-_SEED, _GROW = 2.4, 1.7  # times the usual: where a region begins, and how far it goes
-_TINY, _TINY_SEED = 2, 3.2  # regions of so few blocks need more
+_SEED, _GROW = 3.0, 1.7  # times the usual: where a region begins, and how far it goes
+_TINY, _TINY_SEED = 2, 3.6  # regions of so few blocks need more
+_WIDE_SEED, _WIDE_LEAST, _WIDE_SURE = 1.28, 1.42, 1.3  # the same for nine blocks together
 _MOVED = 0.012  # shift against the region's size
 _ELSE = 0.4  # or so much of the picture there is another one
 _TAIL = 1.3  # what 19 blocks in 20 stay below in a pair without swimming texture
@@ -95,7 +96,7 @@ def see(changes: Sequence[Change], floor: Image | float = 0.0) -> list[Seen]:
     out = []
     for i, one in enumerate(changes):
         ask = _HAND if one.move.far > _BY_HAND else 1.0
-        out.append(_regions(excess[i], energy[i] - 1.5 * expected[i], steep[i], detail[i], ask))
+        out.append(_regions(excess[i], energy[i] - 1.2 * expected[i], steep[i], detail[i], ask))
     return out
 
 
@@ -127,31 +128,31 @@ def _usual(relative: Image) -> Image:
 def _regions(excess: Image, left: Image, steep: Image, detail: Image, ask: float) -> Seen:
     # texture that swims under a hand-held camera, as coders draw it, shows in many blocks: then more is asked of each
     swims = ask * float(np.clip(np.quantile(excess, 0.95) / _TAIL, 1.0, 2.0))
-    over = (excess > _GROW * swims).astype(np.uint8)
+    # what is weak but wide stands out where nine blocks are taken together
+    wide = np.sqrt(np.maximum(cv2.blur(excess * excess, (3, 3), borderType=cv2.BORDER_REFLECT), 0))
+    seed = ask * max(_WIDE_SEED * float(np.quantile(wide, 0.95)), _WIDE_LEAST)
+    over = ((excess > _GROW * swims) | (wide > seed)).astype(np.uint8)
+    left = np.maximum(left, cv2.blur(left, (3, 3), borderType=cv2.BORDER_REFLECT))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(over, connectivity=8)
     found = []
     moved_blocks = 0
     for k in range(1, count):
         x, y, w, h, blocks = (int(v) for v in stats[k])
-        inside = labels[y : y + h, x : x + w] == k
-        strength = float(excess[y : y + h, x : x + w][inside].max())
-        least = swims * (_TINY_SEED if blocks <= _TINY else _SEED)
-        if strength < least:
-            continue
         part = (slice(y, y + h), slice(x, x + w))
+        inside = labels[part] == k
+        strength = float(excess[part][inside].max())
+        least = swims * (_TINY_SEED if blocks <= _TINY else _SEED)
+        widest = float(wide[part][inside].max()) / seed
+        if strength < least and widest < 1.0:
+            continue
+        sure = strength > _WEAK * least or widest > _WIDE_SURE
         changed = np.maximum(left[part][inside], 0)
         total = float(changed.sum()) + 1e-6
         # what moved most counts most: a leg that taps moves little of the animal, but far
         shift = float((changed * np.sqrt(changed / np.maximum(steep[part][inside], 1.0))).sum()) / total
         other = float((changed * (changed / (detail[part][inside] + 1.0))).sum()) / total
-        region = Region(
-            (x * BLOCK, y * BLOCK, w * BLOCK, h * BLOCK),
-            blocks,
-            strength,
-            shift,
-            min(other, 1.0),
-            strength > _WEAK * least,
-        )
+        box = _tight(excess[part] * inside, x, y, strength)
+        region = Region(box, blocks, strength, shift, min(other, 1.0), sure)
         found.append(region)
         if region.moved:
             moved_blocks += blocks

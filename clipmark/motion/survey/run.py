@@ -138,10 +138,22 @@ def _wanted(film: Film, costs: Plan, lane: PacketLane, pairs: Sequence[Pair]) ->
 
 def _looked_at(film: Film, costs: Plan, chosen: Ints, views: ViewChanges, progress: Progress) -> CloseLook:
     close = CloseLook(film.times, film.keyframe)
-    for done, (start, stop) in enumerate(_joined(costs.groups[chosen]), start=1):
-        close.take(views.watched(film.run(start, stop)))
-        progress.advance(len(chosen) + done, 2 * max(len(chosen), 1))
+    runs = _joined(costs.groups[chosen])
+    total, done = sum(stop - start for start, stop in runs), 0
+    for start, stop in runs:
+        close.take(views.watched(_told(film.run(start, stop), start - done, total, progress)))
+        done += stop - start
+    progress.advance(total, total)
     return close
+
+
+def _told(
+    pictures: Iterator[tuple[int, Grey]], before: int, total: int, progress: Progress
+) -> Iterator[tuple[int, Grey]]:
+    """The same pictures; tells how far they are: the second half of the work."""
+    for number, picture in pictures:
+        progress.advance(total + number - before, 2 * total)
+        yield number, picture
 
 
 def _joined(groups: Ints) -> list[tuple[int, int]]:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from clipmark.motion.camera import coarse
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.survey.values import Floats
-from clipmark.motion.texture import Grey
+from clipmark.motion.texture import Grey, Image, without_shade
 
+_NOTHING, _NEAR = 0.4, 4  # correlation across a cut at most; pictures on either side that are asked
 _STEP = 0.06  # log of brightness by which the light changes at least
 _HELD = 0.5  # seconds that it is new light
 _WITHIN = 0.8  # seconds within which it changed
@@ -40,8 +42,14 @@ class ViewChanges:
         finder = ShotFinder()
         numbers: list[int] = []
         bright: list[float] = []
+        alike: list[float] = [1.0]
+        before: Image | None = None
         for number, picture in pictures:
             small = coarse(picture)
+            detail = without_shade(small, 0.8, 17)
+            if before is not None:
+                alike.append(_alike(before, detail))
+            before = detail
             finder.take(small, number, float(self._times[number]))
             numbers.append(number)
             bright.append(float(np.log(np.median(small) + 8.0)))
@@ -56,10 +64,47 @@ class ViewChanges:
             else:
                 self._dissolves.append((start, whole))
         edges = {shot.start for shot in shots[1:]}
+        for i in _jumps(np.array(alike)):
+            at = float(self._times[numbers[i]])
+            if not any(shot.start - 3 <= numbers[i] <= max(shot.whole, shot.start) + 3 for shot in shots[1:]):
+                self._cuts.append(at)
+                edges.add(numbers[i])
         self._light += _steps(self._times[numbers], np.array(bright), [float(self._times[e]) for e in edges])
 
     def found(self) -> Found:
         return Found(tuple(sorted(self._cuts)), tuple(sorted(self._dissolves)), tuple(sorted(self._light)))
+
+
+def _alike(a: Image, b: Image) -> float:
+    """Correlation of the fine detail of two pictures, as they lie or after one shift of the whole; at most 1."""
+    plain = _correlation(a, b)
+    if plain > 0.6:
+        return plain
+    height, width = a.shape
+    (dx, dy), _ = cv2.phaseCorrelate(a, b, cv2.createHanningWindow((width, height), cv2.CV_32F))
+    across, down = int(abs(dx)) + 2, int(abs(dy)) + 2
+    if 2 * across >= width or 2 * down >= height:
+        return plain
+    moved = cv2.warpAffine(a, np.array([[1, 0, dx], [0, 1, dy]], np.float32), (width, height))
+    return max(plain, _correlation(moved[down:-down, across:-across], b[down:-down, across:-across]))
+
+
+def _correlation(a: Image, b: Image) -> float:
+    x, y = (a - a.mean()).ravel(), (b - b.mean()).ravel()
+    return float(x @ y) / (float(np.sqrt(float(x @ x) * float(y @ y))) + 1e-3 * x.size)
+
+
+def _jumps(alike: Floats) -> list[int]:
+    """Places at which one picture has nothing of the one before while its neighbours on both sides hold together."""
+    found = []
+    for i in np.flatnonzero(alike < _NOTHING).tolist():
+        before, after = alike[max(i - _NEAR, 1) : i], alike[i + 1 : i + 1 + _NEAR]
+        if len(before) < 2 or len(after) < 2:
+            continue
+        holds = min(float(np.median(before)), float(np.median(after)))
+        if holds > 0.3 and alike[i] < 0.45 * holds:
+            found.append(i)
+    return found
 
 
 def _steps(times: Floats, bright: Floats, cuts: list[float]) -> list[float]:

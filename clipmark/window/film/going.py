@@ -9,6 +9,7 @@ from PySide6.QtCore import QObject
 
 from clipmark.review.jumps import next_place
 from clipmark.timebase import parse_clock
+from clipmark.window.film.moving import Moving
 from clipmark.window.film.outlining import seen_alone, without_outline
 from clipmark.window.play.player import Player
 from clipmark.window.workspace import Workspace
@@ -17,9 +18,9 @@ from clipmark.window.workspace import Workspace
 class Going(QObject):
     """What the keys that go somewhere do; where there is nowhere to go, it is said."""
 
-    def __init__(self, workspace: Workspace, player: Player, parent: QObject | None = None):
+    def __init__(self, workspace: Workspace, player: Player, moving: Moving, parent: QObject | None = None):
         super().__init__(parent)
-        self.workspace, self.player = workspace, player
+        self.workspace, self.player, self.moving = workspace, player, moving
 
     def to_number(self, number: int) -> None:
         clip = self.workspace.clip
@@ -67,6 +68,15 @@ class Going(QObject):
         found = next_place(places, self.player.place, way, None)
         if found is not None:
             self.player.go(next(place for place, which in places if which == found), clip.id)
+
+    def to_moving(self, way: int) -> None:
+        place = self.moving.neighbour(self.player.place, way)
+        if place is not None:
+            self.player.go(place)
+        elif self.moving.stretches():
+            self.workspace.say(self.tr("Nothing moves further that way."), "note")
+        else:
+            self.workspace.say(self.tr("Nothing is known yet of where something moves in this film."), "note")
 
     def to_next_bare(self) -> None:
         clip, number = self.workspace.clip, self.player.number()

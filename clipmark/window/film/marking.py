@@ -78,7 +78,7 @@ class Marking:
         film, number = self.workspace.film(clip.id), self._number(clip)
         if number is None or film is None:
             if self.player.place >= lanes.end_of(clip):
-                return clip.end_pts  # the film ran out before the act did
+                return self._over_the_seam(clip)
             self._say_before(mark, clip)
             return None
         pts = int(film.index.pts[number])
@@ -88,6 +88,19 @@ class Marking:
             self._say_before(mark, clip)
             return None
         return int(film.index.pts[number + 1]) if number + 1 < len(film.index) else clip.end_pts
+
+    def _over_the_seam(self, clip: ClipRecord) -> int | None:
+        """The frame on the screen in a later clip of the same camera, as a tick of the clip in which the act began:
+        a camera that cuts its film into files does not end what the animals do. Else the clip's end."""
+        lane = next((lane for lane in self.player.lanes if any(one.id == clip.id for one in lane)), ())
+        later = lanes.at(lane, self.player.place)
+        if later is None:
+            return clip.end_pts  # the film ran out before the act did
+        film, number = self.workspace.film(later.id), self._number(later)
+        if film is None or number is None:
+            self.workspace.say(_tr("The frame itself is not shown yet. Press again when it is."), "note")
+            return None
+        return clip.pts_at(later.on_clock(int(film.index.pts[number])))
 
     def _say_before(self, mark: Mark, clip: ClipRecord) -> None:
         began = clock(clip.on_clock(mark.start_pts))

@@ -25,6 +25,7 @@ from clipmark.window.film.drawing import Drawing
 from clipmark.window.film.going import Going
 from clipmark.window.film.mark_card import MarkCard
 from clipmark.window.film.marking import Marking
+from clipmark.window.film.moving import Moving
 from clipmark.window.film.outlining import Outlining, without_outline
 from clipmark.window.film.pass_runner import PassRunner
 from clipmark.window.film.strip import Strip
@@ -57,7 +58,9 @@ class FilmPage(QWidget):
         self.passes = PassRunner(workspace, self)
         self.marking = Marking(workspace, self.player)
         self.outlining = Outlining(workspace)
-        self.going = Going(workspace, self.player, self)
+        self.moving = Moving(workspace, self)
+        self.going = Going(workspace, self.player, self.moving, self)
+        self.player.skip = self.moving.skipped_to
         self._shown_clip: int | None = None
         self._shared_out = False
         self._keys: list[QShortcut] = []
@@ -124,6 +127,7 @@ class FilmPage(QWidget):
         workspace.clipLost.connect(lambda *_: self._set_up())
         workspace.placeChanged.connect(self._show_place)
         self.passes.changed.connect(self._show_pass)
+        self.moving.changed.connect(lambda: self.roll.show_moving(self.moving.lanes()))
         self.board.pressed.connect(self.marking.press)
         self.board.endWanted.connect(self._end_mark)
         self.card.removeWanted.connect(lambda mark_id: workspace.edit(workspace.book.remove_mark, mark_id))
@@ -151,6 +155,9 @@ class FilmPage(QWidget):
             "jump.flag_on": lambda: self.going.to_flag(1),
             "jump.cut_back": lambda: self.going.to_cut(-1),
             "jump.cut_on": lambda: self.going.to_cut(1),
+            "jump.moving_back": lambda: self.going.to_moving(-1),
+            "jump.moving_on": lambda: self.going.to_moving(1),
+            "play.skip": self._toggle_skip,
             "jump.start": lambda: self.going.to_number(0),
             "jump.end": lambda: self.going.to_number(-1),
             "jump.time": self._type_time,
@@ -242,6 +249,19 @@ class FilmPage(QWidget):
     def _film_came(self, clip_id: int) -> None:
         self._set_up()
         self.player.show_place()
+
+    def _toggle_skip(self) -> None:
+        """While playing, leave out where nothing moves, or play all."""
+        self.player.skipping = not self.player.skipping
+        if not self.player.skipping:
+            said = self.tr("All of the film is played.")
+        elif self.moving.stretches():
+            said = self.tr("What is still is skipped while playing; Shift+F7 plays all.")
+        else:
+            said = self.tr(
+                "What is still is skipped while playing, as soon as the survey knows where something moves."
+            )
+        self.workspace.say(said, "note")
 
     def _fold_strip(self) -> None:
         """The strip of neighbouring frames, or more room for the picture; kept."""

@@ -63,6 +63,8 @@ class Player(QObject):
         self.hearing.failed.connect(self._sound_failed)
         self.clock = RunClock()
         self.key_held: Callable[[], bool] = lambda: False  # whether a step comes from a key that is held down
+        self.skipping = False  # leave out where nothing moves, while it runs
+        self.skip: Callable[[Fraction], Fraction | None] = lambda place: None  # where to go on from a still place
         self._held_up = False
         self._leap: int | None = None  # the keyframe that is waited for, faster than the film can be decoded
         self._sources: dict[int, FrameSource] = {}
@@ -351,6 +353,11 @@ class Player(QObject):
         if end is not None and due >= end:
             assert self.loop is not None
             self.go(self.loop[0], direction=1)
+            self._timer.start(1)
+            return
+        onwards = self.skip(due) if self.skipping and self.loop is None else None
+        if onwards is not None:
+            self.go(onwards, direction=1)
             self._timer.start(1)
             return
         clip = self.workspace.clip

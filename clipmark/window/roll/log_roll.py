@@ -21,7 +21,9 @@ from clipmark.motion.rhythm.values import Bout
 from clipmark.progress import Progress
 from clipmark.report.films.listening import Heard, listen, rhythms
 from clipmark.report.films.seeing import kept_seen
+from clipmark.review.lanes import at, lanes
 from clipmark.review.roll_model import Curve, build
+from clipmark.window.film.moving import MovingLane
 from clipmark.window.roll.bouts import HeardBout, placed
 from clipmark.window.roll.view import Roll
 from clipmark.window.shared.parts import Elided
@@ -176,6 +178,10 @@ class LogRoll(QWidget):
         self.roll.set_sound(tuple(curves), np.concatenate(taps), self.bouts)
         self.listened.emit()
 
+    def show_moving(self, lanes: tuple[MovingLane, ...]) -> None:
+        """Draw how much moves along the ruler."""
+        self.roll.set_moving(lanes)
+
     # what the keeper wants
 
     def _clip_at(self, place: Fraction) -> int | None:
@@ -209,6 +215,13 @@ class LogRoll(QWidget):
             self.workspace.edit(self.workspace.book.change_mark, moved)
 
     def _nearest_pts(self, clip: ClipRecord, place: Fraction) -> int:
+        record = self.workspace.record
+        if place >= clip.on_clock(clip.end_pts) and record is not None:
+            # the camera cut its film into files: an act goes on into the next
+            lane = next((lane for lane in lanes(record.clips) if any(c.id == clip.id for c in lane)), ())
+            later = at(lane, place)
+            if later is not None and later.id != clip.id:
+                return clip.pts_at(later.on_clock(self._nearest_pts(later, place)))
         film = self.workspace.film(clip.id)
         if film is None:
             return clip.pts_at(place)

@@ -25,6 +25,7 @@ from clipmark.review.roll_model import Curve, Lane, RollItem, RollModel, Side
 from clipmark.timebase import clock
 from clipmark.window.roll.bouts import HeardBout, paint_bouts
 from clipmark.window.roll.look import Look, draw_call
+from clipmark.window.roll.moving import MovingCurve, paint_moving
 
 
 @dataclass
@@ -39,6 +40,7 @@ class Scene:
     selected: tuple[str, int] | None = None
     sounds: tuple[Curve, ...] = ()
     bouts: tuple[HeardBout, ...] = ()
+    moving: tuple[MovingCurve, ...] = ()
     taps: Floats = field(default_factory=lambda: np.empty(0))
     frames: Floats = field(default_factory=lambda: np.empty(0))
     dragged: tuple[RollItem, float, float] | None = None
@@ -55,6 +57,7 @@ def paint(painter: QPainter, scene: Scene) -> None:
     _ruler(painter, scene)
     _hatches(painter, scene)
     _sound(painter, scene)
+    paint_moving(painter, scene.moving, view, look)
     for curve in scene.model.pulls:
         _trace(painter, scene, curve)
     painter.setPen(QPen(look.ink, 1.4))

@@ -27,8 +27,10 @@ from clipmark.motion.result import Floats
 from clipmark.review.roll_geometry import Columns, Hit, View, columns, hit
 from clipmark.review.roll_model import EMPTY, Curve, RollItem, RollModel, exact_seconds, snapped
 from clipmark.timebase import clock
+from clipmark.window.film.moving import MovingLane, curve_of
 from clipmark.window.roll.bouts import HeardBout, bout_at
 from clipmark.window.roll.look import Look
+from clipmark.window.roll.moving import MovingCurve, moving_told, moving_width
 from clipmark.window.roll.paint import Scene, paint, paint_over
 
 _TOLD_BOUTS = 5  # in the roll's description; the reading beside it lists them all
@@ -63,6 +65,7 @@ class Roll(QAbstractScrollArea):
         self._sounds: tuple[Curve, ...] = ()
         self._taps: Floats = np.empty(0)
         self._bouts: tuple[HeardBout, ...] = ()
+        self._moving: tuple[MovingCurve, ...] = ()
         self._frames: Floats = np.empty(0)
         self._drag: tuple[Hit, float] | None = None
         self._panned: QPointF | None = None
@@ -105,6 +108,13 @@ class Roll(QAbstractScrollArea):
     def set_sound(self, sounds: tuple[Curve, ...], taps: Floats, bouts: tuple[HeardBout, ...] = ()) -> None:
         """Levels 0..1 over session seconds, one curve a clip, the onsets of taps, and bouts of regular ones."""
         self._sounds, self._taps, self._bouts, self._across = sounds, np.sort(taps), bouts, None
+        self._forget()
+        self._describe()
+
+    def set_moving(self, lanes: tuple[MovingLane, ...]) -> None:
+        """How much moves in each clip; drawn beside the ruler."""
+        self._moving = tuple(MovingCurve(Curve(*curve_of(one)), one.rough, one.notes) for one in lanes)
+        self._across = None
         self._forget()
         self._describe()
 
@@ -214,7 +224,7 @@ class Roll(QAbstractScrollArea):
         if self._across is None or self._across.width != self.viewport().width():
             metrics = self.fontMetrics()
             widest = clock(max(self._model.end, 1.0), 2 if self._model.end < 3_600 else 1)
-            ruler = metrics.horizontalAdvance(widest) + 8
+            ruler = metrics.horizontalAdvance(widest) + 8 + (moving_width(metrics.height()) if self._moving else 0.0)
             wide, sound, bouts = self.viewport().width(), bool(self._sounds), bool(self._bouts)
             self._across = columns(self._model, wide, metrics.height(), ruler, sound, bouts)
         return self._across
@@ -231,8 +241,8 @@ class Roll(QAbstractScrollArea):
             dragged = (under.item, start, end)
         return Scene(
             model=self._model, view=self._view, across=self._columns(), look=self._look, place=self._place,
-            selected=self._key, sounds=self._sounds, bouts=self._bouts, taps=self._taps, frames=self._frames,
-            dragged=dragged, pull_full=self._pull_full,
+            selected=self._key, sounds=self._sounds, bouts=self._bouts, moving=self._moving, taps=self._taps,
+            frames=self._frames, dragged=dragged, pull_full=self._pull_full,
         )  # fmt: skip
 
     def _layer(self, scene: Scene) -> QPixmap:
@@ -387,6 +397,8 @@ class Roll(QAbstractScrollArea):
     def _hatch_told(self, at: QPointF) -> str:
         seconds = self._view.at(at.y())
         across = self._columns()
+        if self._moving and at.x() <= moving_width(self.fontMetrics().height()):
+            return moving_told(self._moving, seconds)
         bout = bout_at(self._bouts, across, at.x(), seconds)
         if bout is not None:
             return bout.told

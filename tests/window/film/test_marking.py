@@ -184,3 +184,27 @@ def test_marks_of_two_cameras_belong_to_the_current_one(on_view, film, tmp_path,
     press(on_view, qtbot, Qt.Key.Key_C)
 
     assert [second] == [m.clip_id for m in marks(on_view)]
+
+
+def test_an_act_goes_on_over_the_seam_between_two_files_of_one_camera(on_view, film, tmp_path, qtbot):
+    from fractions import Fraction
+
+    from tests import made
+
+    first = on_view.workspace.record.clips[0]
+    seam = first.on_clock(first.end_pts)
+    other = made.film(tmp_path / "other.mkv", [33 * n for n in range(60)])
+    with qtbot.waitSignal(on_view.workspace.clipReady):
+        second = put_in(on_view.workspace, other, offset=seam)
+    page = on_view.pages["film"]
+    page.going.to_number(10)
+    wait_shown(on_view, qtbot, 10)
+    press(on_view, qtbot, Qt.Key.Key_D)
+    page.player.go(seam + Fraction(1, 2))
+    qtbot.waitUntil(lambda: page.player.shown_number(second) == page.player.number())
+    press(on_view, qtbot, Qt.Key.Key_D)
+
+    (mark,) = marks(on_view)
+    clip = on_view.workspace.record.clip(mark.clip_id)
+    assert first.id == clip.id
+    assert abs(clip.on_clock(mark.end_pts) - (seam + Fraction(1, 2))) < Fraction(1, 20)

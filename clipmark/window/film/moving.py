@@ -1,0 +1,149 @@
+"""Where in the session's film anything moves: surveyed beside the window, from packet sizes, then from pictures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
+
+import numpy as np
+from PySide6.QtCore import QObject, Signal
+
+from clipmark.media.clip import Clip
+from clipmark.motion.result import Floats
+from clipmark.progress import Progress
+from clipmark.report.kept_surveys import KeptSurvey, rough_survey, whole_survey
+from clipmark.window.workspace import Workspace
+
+BRIDGE = 1.0  # seconds of stillness that skipping does not skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MovingLane:
+    """How much moves in one clip, on the session clock.
+
+    Attributes:
+        start: session seconds of its first frame.
+        lane: (n,) a second each, 0..1, NaN where it cannot be told.
+        rough: whether only packet sizes were looked at.
+    """
+
+    clip_id: int
+    start: float
+    lane: Floats
+    rough: bool
+    notes: tuple[str, ...] = ()
+
+
+class Moving(QObject):
+    """The surveys of the session's clips. Signals: changed()."""
+
+    changed = Signal()
+
+    def __init__(self, workspace: Workspace, parent: QObject | None = None):
+        super().__init__(parent)
+        self.workspace = workspace
+        self._known: dict[str, KeptSurvey | None] = {}
+        workspace.clipReady.connect(self.look)
+        workspace.sessionChanged.connect(self.changed)
+
+    def look(self, clip_id: int) -> None:
+        """Survey a clip whose film is open, unless that was begun before."""
+        film = self.workspace.film(clip_id)
+        if film is None or film.fingerprint in self._known:
+            return
+        self._known[film.fingerprint] = None
+        self.workspace.tasks.run(
+            self.tr("Reading packet sizes of {0}").format(film.path.name),
+            partial(_rough, film),
+            partial(self._take, film.fingerprint),
+            lambda error: None,
+        )
+        self.workspace.tasks.run(
+            self.tr("Looking where anything moves in {0}").format(film.path.name),
+            partial(_whole, film),
+            partial(self._take, film.fingerprint),
+            lambda error: self.workspace.say(str(error), "note"),
+        )
+
+    def _take(self, fingerprint: str, found: KeptSurvey) -> None:
+        before = self._known.get(fingerprint)
+        if before is None or before.rests_on == "packets":
+            self._known[fingerprint] = found
+            self.changed.emit()
+
+    def survey(self, clip_id: int) -> KeptSurvey | None:
+        """What is known of a clip now."""
+        film = self.workspace.film(clip_id)
+        return self._known.get(film.fingerprint) if film else None
+
+    def lanes(self) -> tuple[MovingLane, ...]:
+        """How much moves, for each clip of which that is known."""
+        record = self.workspace.record
+        found = []
+        for clip in record.clips if record else ():
+            known = self.survey(clip.id)
+            if known is not None:
+                rough = known.rests_on == "packets"
+                found.append(MovingLane(clip.id, float(clip.offset), known.lane, rough, known.notes))
+        return tuple(found)
+
+    def stretches(self) -> tuple[tuple[Fraction, Fraction], ...]:
+        """(start, end) on the session clock of all that moves, in order, overlapping ones of two cameras joined."""
+        record = self.workspace.record
+        spans: list[tuple[Fraction, Fraction]] = []
+        for clip in record.clips if record else ():
+            known = self.survey(clip.id)
+            for start, end in known.moving if known is not None else ():
+                spans.append((clip.offset + _exact(start), clip.offset + _exact(end)))
+        joined: list[tuple[Fraction, Fraction]] = []
+        for begins, ends in sorted(spans):
+            if joined and begins <= joined[-1][1]:
+                joined[-1] = (joined[-1][0], max(joined[-1][1], ends))
+            else:
+                joined.append((begins, ends))
+        return tuple(joined)
+
+    def neighbour(self, place: Fraction, way: int) -> Fraction | None:
+        """Where the next stretch begins (way +1), or the one before (-1)."""
+        starts = [start for start, _ in self.stretches()]
+        near = Fraction(1, 10)  # the frame that a stretch begins with is on the screen a little before or after it
+        if way > 0:
+            return next((start for start in starts if start > place + near), None)
+        return next((start for start in reversed(starts) if start < place - near), None)
+
+    def skipped_to(self, place: Fraction) -> Fraction | None:
+        """Where a film that skips what is still goes on from a place; None: it runs on here. Before anything is
+        surveyed, and after the last stretch, nothing is skipped."""
+        clip = self.workspace.clip
+        known = self.survey(clip.id) if clip else None
+        if known is None or not known.tells:
+            return None
+        bridge = _exact(BRIDGE)
+        for start, end in self.stretches():
+            if place < start - bridge:
+                return start - bridge / 2
+            if place <= end + bridge / 2:
+                return None
+        return None
+
+
+def _rough(film: Clip, progress: Progress) -> KeptSurvey:
+    """For a background task."""
+    return rough_survey(film)
+
+
+def _whole(film: Clip, progress: Progress) -> KeptSurvey:
+    """For a background task; one thread, so that stepping stays quick."""
+    return whole_survey(film, progress, threads=1)
+
+
+def _exact(seconds: float) -> Fraction:
+    return Fraction(round(seconds * 1000), 1000)
+
+
+def curve_of(one: MovingLane) -> tuple[Floats, Floats]:
+    """Times and values that draw each second as a step."""
+    seconds = np.arange(len(one.lane), dtype=np.float64)
+    times = one.start + np.stack([seconds + 0.001, seconds + 0.999], axis=1).ravel()
+    return times, np.repeat(one.lane, 2)
