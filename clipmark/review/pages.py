@@ -1,3 +1,3 @@
 """The pages of the window, in the order of the job."""
 
-PAGES = ("pair", "film", "pulls", "sheet", "after")
+PAGES = ("start", "pair", "film", "pulls", "sheet", "after")

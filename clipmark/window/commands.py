@@ -45,6 +45,7 @@ def _command(name: str, label: str, key: str, help: str, page: str = "") -> Comm
 
 COMMANDS: tuple[Command, ...] = (
     # everywhere
+    _command("page.start", "Sessions", "Ctrl+Shift+O", "All sessions of the book; open one, or begin another."),
     _command("page.pair", "Pair", "Ctrl+1", "Who was paired, when, and which film."),
     _command("page.film", "Film", "Ctrl+2", "Step through the film, mark acts, draw outlines."),
     _command("page.pulls", "Pulls", "Ctrl+3", "Go through the flags and call each."),
@@ -116,6 +117,9 @@ COMMANDS: tuple[Command, ...] = (
     _command("view.strip", "Neighbouring frames", "F12", "Show or fold the strip under the picture.", "film"),
     _command("view.alone", "Full screen", "F11", "Film, roll and keys alone on the whole screen.", "film"),
     _command("acts.find", "Find an act", "Ctrl+F", "Type a part of its name; Enter marks it.", "film"),
+    # Sessions
+    _command("sessions.search", "Search", "Ctrl+F", "Find a session by its title, names, kind or date.", "start"),
+    _command("sessions.remove", "Remove the session", "Del", "Undo brings it back; film files stay.", "start"),
     # Pair
     _command("session.new", "New session", "Ctrl+Shift+N", "Begin another pairing.", "pair"),
     _command("clips.align", "Two cameras on one clock", "Ctrl+Shift+A", "By a moment, or by their sound.", "pair"),

@@ -36,9 +36,14 @@ from clipmark.window.shared.messages import MessageLine
 from clipmark.window.shared.parts import Elided
 from clipmark.window.sheet.page import SheetPage
 from clipmark.window.start.introduction import Introduction
+from clipmark.window.start.page import StartPage
+from clipmark.window.start.sample_banner import SampleBanner
 from clipmark.window.workspace import Workspace
 
-PAGE_CLASSES = {"pair": PairPage, "film": FilmPage, "pulls": PullsPage, "sheet": SheetPage, "after": AfterPage}
+PAGE_CLASSES = {
+    "start": StartPage, "pair": PairPage, "film": FilmPage, "pulls": PullsPage, "sheet": SheetPage,
+    "after": AfterPage,
+}  # fmt: skip
 
 
 class PageStack(QStackedWidget):
@@ -101,6 +106,8 @@ class MainWindow(QMainWindow):
         column = QVBoxLayout(whole)
         column.setContentsMargins(8, 4, 8, 6)
         column.setSpacing(6)
+        self.banner = SampleBanner()
+        column.addWidget(self.banner)
         column.addLayout(top)
         column.addWidget(self.stack, 1)
         column.addWidget(self.messages)
@@ -121,6 +128,12 @@ class MainWindow(QMainWindow):
         self.key_sheet.closed.connect(self._focus_page)
         self.introduction.pageWanted.connect(self.show_page)
         self.introduction.done.connect(self._introduced)
+        self.banner.leaveWanted.connect(self.show_own_book)
+        self.workspace.leave_sample = self._leave_sample
+        start = self.pages["start"]
+        assert isinstance(start, StartPage)
+        start.filmWanted.connect(self.choose_film)
+        start.sampleWanted.connect(self.show_sample)
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         self._focus_first = FocusFirst(app, self)
@@ -162,16 +175,13 @@ class MainWindow(QMainWindow):
     # --- what it does
 
     def begin(self, films: list[Path], page: str | None) -> None:
-        """Open the given films as a new session, or the session that stands first in the book; then the page."""
-        sessions = self.workspace.guard(self.workspace.book.sessions) or ()
+        """Open the given films as a new session, else the session that was on view last; then the page: the start
+        page where none is named."""
         if films:
             self.add_films(films)
-        elif sessions:
-            self.workspace.show_session(sessions[0].id)
-        self.show_page(page or "film")
-        own = Path(self.workspace.book.path) == declared.default_book()
-        if own and not films and not sessions and not self.workspace.settings.get(declared.INTRODUCED):
-            self.show_sample()
+        else:
+            self.workspace.show_session(self.workspace.last_session())
+        self.show_page(page or ("film" if films else "start"))
 
     def show_sample(self) -> None:
         """The invented session, in a book of its own so that nothing invented gets into the keeper's, with the
@@ -181,7 +191,9 @@ class MainWindow(QMainWindow):
         if sample is None:
             return
         book, session_id = sample
-        self.workspace.change_book(book, session_id)
+        self._change_book(book, session_id)
+        self.banner.show()
+        self.show_page("film")
         film = self.pages["film"]
         record = self.workspace.record
         if isinstance(film, FilmPage) and record is not None and not record.passes:
@@ -190,15 +202,35 @@ class MainWindow(QMainWindow):
         self._place_sheets()
 
     def show_own_book(self) -> None:
-        """Back from the sample session to the keeper's own book."""
-        if self._own_book is None:
-            return
-        book = self.workspace.guard(Book.open, self._own_book)
-        if book is not None:
-            self._own_book = None
-            sessions = book.sessions()
-            self.workspace.change_book(book, sessions[0].id if sessions else None)
+        """Back from the sample session to the keeper's own book, with the session that was on view there last."""
+        if self._to_own_book():
+            self.workspace.show_session(self.workspace.last_session())
+            self.show_page("start")
             self.messages.say(self.tr("This is your own book. Help → Sample session brings the other back."), "note")
+
+    def _to_own_book(self) -> bool:
+        if self._own_book is None:
+            return False
+        book = self.workspace.guard(Book.open, self._own_book)
+        if book is None:
+            return False
+        self._own_book = None
+        self.banner.hide()
+        if self.introduction.isVisible():
+            self.introduction.leave()
+        self._change_book(book, None)
+        return True
+
+    def _leave_sample(self) -> None:
+        """Film and sessions that are begun while the sample is on view go into the keeper's own book."""
+        if self._to_own_book():
+            self.messages.say(self.tr("This goes into your own book; the sample stays as it is."), "note")
+
+    def _change_book(self, book: Book, session_id: int | None) -> None:
+        self.workspace.change_book(book, session_id)
+        start = self.pages["start"]
+        assert isinstance(start, StartPage)
+        start.forget()
 
     def show_alone(self, alone: bool) -> None:
         """Film, roll and keys alone on the whole screen (F11), or the window as it was."""
@@ -271,8 +303,13 @@ class MainWindow(QMainWindow):
         self.add_films([Path(name) for name in names])
 
     def add_films(self, paths: list[Path]) -> None:
-        """Add film files one after another, in the given order; one that cannot be read does not hold up the rest."""
+        """Add film files one after another, in the given order; one that cannot be read does not hold up the rest.
+        From the start page they make a session of their own."""
+        if paths and self.page == "start":
+            self.workspace.show_session(None)
         self.workspace.add_films(paths)
+        if paths and self.page == "start":
+            self.show_page("film")
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if event.mimeData().hasUrls():

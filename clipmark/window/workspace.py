@@ -8,6 +8,7 @@ All on the main thread. What another window (or the command line) wrote is picke
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
@@ -16,7 +17,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from clipmark import settings as declared
 from clipmark.book.errors import NoSuchThing
-from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, PassRecord, SessionRecord
+from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, PassRecord, Session, SessionRecord
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
 from clipmark.log import log_file
@@ -80,6 +81,7 @@ class Workspace(QObject):
         self._traces: dict[int, Trace] = {}
         self._shown = 0  # how often another session was put on view
         self.adding = Adding(self)
+        self.leave_sample: Callable[[], None] = lambda: None  # what is begun while the sample is on view leaves it
         self._seen: int | None = book.changed()
         self._unsettled = QTimer(self)
         self._unsettled.setSingleShot(True)
@@ -105,6 +107,10 @@ class Workspace(QObject):
         named = self.settings.get(declared.REVIEWER)
         if record is not None and named and self._session_key() not in self.settings.get(declared.REVIEWERS):
             self._keep_reviewer(named)
+        if record is not None:
+            last = self.settings.get(declared.LAST_SESSION)
+            if last.get(book := str(self.book.path.absolute())) != record.session.id:
+                self.choose(declared.LAST_SESSION, {**last, book: record.session.id})
         self._films, self._opening, self._lost, self._traces = {}, set(), {}, {}
         self.flag_id = self.mark_id = None
         self.clip_id = record.clips[0].id if record and record.clips else None
@@ -173,6 +179,21 @@ class Workspace(QObject):
         except ClipmarkError as error:
             self.say(str(error), "wrong")
             return None
+
+    def guard_done(self, call: Callable[P, object], *args: P.args, **kwargs: P.kwargs) -> bool:
+        """Whether a call that gives no result succeeded; why it failed goes to the message line."""
+        try:
+            call(*args, **kwargs)
+        except ClipmarkError as error:
+            self.say(str(error), "wrong")
+            return False
+        return True
+
+    def last_session(self) -> int | None:
+        """The session of this book that was on view last, where it is still there."""
+        number = self.settings.get(declared.LAST_SESSION).get(str(self.book.path.absolute()))
+        rows = self.guard(self.book.sessions) or ()
+        return number if any(row.id == number for row in rows) else (rows[0].id if rows else None)
 
     def edit(self, write: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T | None:
         """One write to the book, such as `edit(book.add_call, call)`, then a new snapshot.
@@ -339,11 +360,25 @@ class Workspace(QObject):
         """Open a film file in the background and add it to the session (a new one where none is on view).
 
         Without `offset` the first clip sits at 0 and a further one directly after the last."""
+        self.leave_sample()
         self.adding.add([path], offset)
 
     def add_films(self, paths: Sequence[Path]) -> None:
         """Add film files one after another, in the given order; one that cannot be read does not hold up the rest."""
-        self.adding.add(paths)
+        if paths:
+            self.leave_sample()
+            self.adding.add(paths)
+
+    def new_session(self) -> bool:
+        """Begin another pairing, with nobody in it yet; its day is today until its first film tells another."""
+        self.leave_sample()
+        today = date.today().isoformat()
+        fresh = Session(0, self.tr("Pairing of {0}").format(today), None, None, today, reviewer=self.name_for_new())
+        added = self.guard(self.book.add_session, fresh)
+        if added is not None:
+            self.adding.day_not_chosen.add(added.id)
+            self.show_session(added.id)
+        return added is not None
 
     def take_in(self, book: Path, clip: ClipRecord, film: Clip) -> None:
         """A film was added to a session: show it, unless another session or book is on view by now."""

@@ -185,51 +185,6 @@ def test_after_each_step_the_next_one_is_named(on_view, qtbot):
     assert "run the motion pass" in page.hint.text()
 
 
-def test_the_first_start_shows_the_sample_session_and_leads_back_to_the_own_book(qtbot):
-    from clipmark import settings as declared
-    from clipmark.window.app import open_window
-
-    window = open_window()
-    qtbot.addWidget(window)
-    window.show()
-    assert window.introduction.isVisible()
-    assert window.workspace.record is not None
-    page = window.pages["film"]
-    page.passes.stop(window.workspace.clip_id)
-    for _ in range(3):
-        qtbot.mouseClick(window.introduction.next, Qt.MouseButton.LeftButton)
-    assert not window.introduction.isVisible()
-    assert Settings().get(declared.INTRODUCED)
-    qtbot.waitUntil(lambda: page.passes.running == (), timeout=60_000)
-    window.actions_by_name["book.own"].trigger()
-
-    assert declared.default_book() == window.workspace.book.path
-    assert () == window.workspace.book.sessions()
-    window.close()
-    window.workspace.book.close()
-
-
-def test_the_introduction_can_be_skipped_and_does_not_come_again(qtbot):
-    from clipmark.window.app import open_window
-
-    first = open_window()
-    qtbot.addWidget(first)
-    first.show()
-    page = first.pages["film"]
-    page.passes.stop(first.workspace.clip_id)
-    qtbot.mouseClick(first.introduction.skip, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: page.passes.running == (), timeout=60_000)
-    first.close()
-    first.workspace.book.close()
-    second = open_window()
-    qtbot.addWidget(second)
-
-    assert not second.introduction.isVisible()
-    assert None is second.workspace.record
-    second.close()
-    second.workspace.book.close()
-
-
 @pytest.fixture
 def cut(window, tmp_path, qtbot):
     """A film of two views, she elsewhere and turned in the second, gone in the third; outlined in the first alone."""

@@ -9,7 +9,6 @@ from typing import Any
 
 from PySide6.QtCore import QDate, Qt
 from PySide6.QtWidgets import (
-    QComboBox,
     QDateEdit,
     QDoubleSpinBox,
     QFormLayout,
@@ -81,11 +80,9 @@ class PairPage(QWidget):
 
     def _occasion(self) -> Card:
         card = Card(self.tr("Session"))
-        self.sessions = QComboBox()
-        self.sessions.setAccessibleName(self.tr("Sessions of the book"))
-        self.sessions.setMinimumContentsLength(24)
-        self.sessions.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.sessions.activated.connect(self._choose_session)
+        self.sessions = button(
+            self.tr("All sessions"), lambda: self.workspace.show_page("start"), self.tr("Open another session")
+        )
         card.head.addWidget(self.sessions)
         card.head.addWidget(button(self.tr("New session"), self.new_session, self.tr("Begin another pairing")))
         self.remove_button = button(
@@ -160,7 +157,6 @@ class PairPage(QWidget):
         self._filling, self._stale = True, False
         record = self.workspace.record
         session = record.session if record else None
-        self._fill_sessions(session)
         self._text(self.title, session.title if session else "")
         self._text(self.place, session.place if session else "")
         self._text(self.reviewer, self.workspace.reviewer)
@@ -184,15 +180,6 @@ class PairPage(QWidget):
         if field.text() != text and not (field.hasFocus() and field.isModified()):
             field.setText(text)
 
-    def _fill_sessions(self, session: Session | None) -> None:
-        self.sessions.clear()
-        if session is None:
-            self.sessions.addItem(self.tr("none yet"), None)
-        for one in self.workspace.guard(self.workspace.book.sessions) or ():
-            self.sessions.addItem(f"{one.date}  {one.title}".strip(), one.id)
-        if session is not None:
-            self.sessions.setCurrentIndex(self.sessions.findData(session.id))
-
     def _fill_day(self, session: Session | None) -> None:
         day = QDate.fromString(session.date, Qt.DateFormat.ISODate) if session and session.date else QDate()
         self.day.setDate(day if day.isValid() else self.day.minimumDate())
@@ -208,13 +195,8 @@ class PairPage(QWidget):
     # what the keeper does
 
     def new_session(self) -> None:
-        """Begin another pairing, today, with nobody in it yet."""
-        title = self.tr("Pairing of {0}").format(date.today().isoformat())
-        fresh = Session(0, title, None, None, date.today().isoformat(), reviewer=self.workspace.reviewer)
-        added = self.workspace.guard(self.workspace.book.add_session, fresh)
-        if added is not None:
-            self.workspace.adding.day_not_chosen.add(added.id)
-            self.workspace.show_session(added.id)
+        """Begin another pairing, with nobody in it yet."""
+        if self.workspace.new_session():
             self.title.setFocus()
             self.title.selectAll()
 
@@ -250,11 +232,6 @@ class PairPage(QWidget):
                 book.remove_animal(animal_id)
 
         self.workspace.edit(write)
-
-    def _choose_session(self, _: int) -> None:
-        chosen = self.sessions.currentData()
-        if chosen is not None and (self.workspace.record is None or chosen != self.workspace.record.session.id):
-            self.workspace.show_session(chosen)
 
     def _session(self) -> Session | None:
         """The session on view; one is begun where there is none yet."""
