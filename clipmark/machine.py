@@ -78,9 +78,11 @@ def missing_libraries(patterns: Mapping[str, tuple[str, ...]] | None = None) -> 
     ldd = shutil.which("ldd")
     if not sys.platform.startswith("linux") or ldd is None:
         return []
+    carried = getattr(sys, "_MEIPASS", None)  # the download has libraries of its own
+    environment = os.environ if carried is None else {**os.environ, "LD_LIBRARY_PATH": str(carried)}
     lacking: set[str] = set()
     for binary in _binaries(patterns):
-        answer = subprocess.run([ldd, str(binary)], capture_output=True, text=True, check=False)
+        answer = subprocess.run([ldd, str(binary)], capture_output=True, text=True, check=False, env=environment)
         lacking.update(missing_in(answer.stdout))
     return sorted(lacking)
 

@@ -13,10 +13,10 @@ from __future__ import annotations
 
 import argparse
 import platform
+import re
 import shutil
 import subprocess
 import sys
-import tomllib
 import venv
 from pathlib import Path
 
@@ -27,9 +27,10 @@ OUT = ROOT / "dist"
 # what PyInstaller leaves to the system although a bare one lacks it: the switch between makers of graphics drivers,
 # which itself drives nothing, and Qt's own parts for the X window system, which are loaded by name at the start
 CARRIED = (
-    "libEGL.so.1", "libGL.so.1", "libGLX.so.0", "libGLdispatch.so.0", "libOpenGL.so.0", "libxcb-cursor.so.0",
-    "libxcb-icccm.so.4", "libxcb-image.so.0", "libxcb-keysyms.so.1", "libxcb-render-util.so.0", "libxcb-util.so.1",
-    "libxkbcommon-x11.so.0", "libxkbcommon.so.0",
+    "libEGL.so.1", "libGL.so.1", "libGLX.so.0", "libGLdispatch.so.0", "libOpenGL.so.0", "libasound.so.2",
+    "libdrm.so.2", "libxcb.so.1", "libxcb-cursor.so.0", "libxcb-dri3.so.0", "libxcb-icccm.so.4", "libxcb-image.so.0",
+    "libxcb-keysyms.so.1", "libxcb-render-util.so.0", "libxcb-util.so.1", "libxkbcommon-x11.so.0",
+    "libxkbcommon.so.0",
 )  # fmt: skip
 # of Qt, clipmark uses widgets, pictures, sound, print and the page engine; the rest would double the size
 LEFT_OUT = (
@@ -108,6 +109,56 @@ def gather(built_by: Path) -> Path:
     return WORK / "dist" / "clipmark"
 
 
+def needed(folder: Path) -> set[str]:
+    """Names of the libraries that Qt's parts in the folder ask for, one through the other."""
+    qt = folder / "_internal" / "PySide6"
+    parts = [*qt.glob("*.so*"), *qt.glob("Qt/plugins/**/*.so"), *qt.glob("Qt/libexec/*")]
+    environment = {"PATH": "/usr/bin:/bin", "LD_LIBRARY_PATH": str(folder / "_internal")}
+    names: set[str] = set()
+    for part in parts:
+        told = subprocess.run(["ldd", part], capture_output=True, text=True, check=False, env=environment).stdout
+        names |= {line.split()[0] for line in told.splitlines() if "=>" in line}
+    return names
+
+
+def thin(folder: Path) -> None:
+    """Leave out what Qt's page engine draws in and no part of clipmark uses: QML, its libraries, translations."""
+    qt = folder / "_internal" / "PySide6" / "Qt"
+    shutil.rmtree(qt / "qml", ignore_errors=True)
+    for part in (qt / "translations").rglob("*"):
+        if part.is_file() and part.name != "en-US.pak":
+            part.unlink()
+    if sys.platform.startswith("linux"):
+        wanted = needed(folder)
+        for library in (qt / "lib").glob("libQt6*.so*"):
+            if library.name not in wanted:
+                library.unlink()
+    for link in (folder / "_internal").iterdir():
+        if link.is_symlink() and not link.exists():
+            link.unlink()
+
+
+FONTS = Path("/usr/share/fonts/truetype/dejavu")
+FONT_TERMS = Path("/usr/share/doc/fonts-dejavu-core/copyright")
+FONT_CONFIG = """<?xml version="1.0"?>
+<!DOCTYPE fontconfig SYSTEM "fonts.dtd">
+<fontconfig><dir prefix="relative">.</dir><cachedir prefix="xdg">fontconfig</cachedir></fontconfig>
+"""
+
+
+def fonts(folder: Path) -> None:
+    """A font for systems that have none (Debian's DejaVu, with its terms); without it only the system's are used."""
+    if not FONTS.is_dir() or not FONT_TERMS.exists():
+        print("no DejaVu font here (package fonts-dejavu-core): the download goes without a font of its own")
+        return
+    place = folder / "fonts"
+    place.mkdir()
+    for name in ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "DejaVuSansMono.ttf"):
+        shutil.copy2(FONTS / name, place)
+    shutil.copy2(FONT_TERMS, place / "TERMS.txt")
+    (place / "fonts.conf").write_text(FONT_CONFIG, "utf-8")
+
+
 def complete(folder: Path) -> None:
     """Put beside the program what a desktop needs to show it, and the words on how to start it."""
     shutil.copy2(ROOT / "LICENSE", folder)
@@ -117,13 +168,14 @@ def complete(folder: Path) -> None:
         shutil.copy2(HERE / "clipmark.desktop", folder)
         shutil.copy2(HERE / "add-to-menu.sh", folder)
         (folder / "clipmark-window").symlink_to("clipmark")
+        fonts(folder)
 
 
 def pack(folder: Path) -> Path:
     """One file of the folder, named by version and system."""
-    version = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["version"]
+    version = re.findall(r'__version__ = "(.+)"', (ROOT / "clipmark" / "__init__.py").read_text("utf-8"))[0]
     name = f"clipmark-{version}-{platform.system().lower()}-{platform.machine().lower()}"
-    kind = "zip" if sys.platform == "win32" else "xztar"
+    kind = "zip" if sys.platform == "win32" else "gztar"
     return Path(shutil.make_archive(str(OUT / name), kind, folder.parent, folder.name))
 
 
@@ -136,6 +188,7 @@ def main() -> int:
     WORK.mkdir(parents=True, exist_ok=True)
     OUT.mkdir(exist_ok=True)
     folder = gather(python())
+    thin(folder)
     complete(folder)
     packed = pack(folder)
     size = sum(part.stat().st_size for part in folder.rglob("*") if part.is_file() and not part.is_symlink())

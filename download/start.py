@@ -19,6 +19,14 @@ def _own_libraries_only_here() -> None:
     os.environ.pop(name, None)
     if before:
         os.environ[name] = before
+    os.environ["PYINSTALLER_RESET_ENVIRONMENT"] = "1"  # this program started again finds its libraries by itself
+
+
+def _letters() -> None:
+    """A system without any font is lent ours; without one the window would stay without a word."""
+    carried = Path(sys.executable).parent / "fonts" / "fonts.conf"
+    if carried.exists() and not Path("/etc/fonts/fonts.conf").exists():
+        os.environ.setdefault("FONTCONFIG_FILE", str(carried))
 
 
 def main() -> int:
@@ -28,6 +36,7 @@ def main() -> int:
         runpy.run_module(sys.argv[0], run_name="__main__", alter_sys=False)
         return 0
     _own_libraries_only_here()
+    _letters()
     from clipmark import cli
 
     if Path(sys.argv[0]).stem == "clipmark-window":

@@ -1,6 +1,6 @@
 """Does it help if he drums before he touches her? One question, answered from your own book with pandas.
 
-run: python docs/examples/drumming_before_touch.py [BOOK]
+run: python docs/examples/drumming_before_touch.py [BOOK] [PICTURE.png]
 
 For each session it asks whether his first drumming came before the first contact, and whether an insertion was
 confirmed. Sessions without contact are told apart: there, nothing could follow. What the columns of the tables mean
@@ -9,13 +9,27 @@ stands in docs/formats.md, how the figures come about in docs/reading.md.
 
 import sys
 
+import matplotlib
+
+matplotlib.use("Agg")
+import matplotlib.pyplot as plt
 import pandas as pd
+from scipy.stats import binomtest, fisher_exact
 
 import clipmark
-from clipmark.reading.numbers.statistics import FEWEST, fisher, wilson
+
+FEWEST = 5  # sessions on a side below which a share would say more than is known
 
 
-def main(book: str | None = None) -> None:
+def share(yes: int, out_of: int) -> str:
+    """A share with Wilson's 95 % interval, or the counts alone where they are few."""
+    if out_of < FEWEST:
+        return f"{yes} of {out_of}"
+    low, high = binomtest(yes, out_of).proportion_ci(method="wilson")
+    return f"{yes} of {out_of} ({100 * yes / out_of:.0f} %, {100 * low:.0f} to {100 * high:.0f} %)"
+
+
+def main(book: str | None = None, picture: str = "drumming_before_touch.png") -> None:
     tables = clipmark.read_book(book)
 
     # one row a session, one column a figure; a figure that could not be had is missing, not zero
@@ -42,9 +56,9 @@ def main(book: str | None = None) -> None:
     )
     for first, words in ((True, "drummed first"), (False, "did not")):
         yes, no = (int(n) for n in table.loc[first])
-        print(f"  {words:<14} confirmed in {wilson(yes, yes + no).text}")
+        print(f"  {words:<14} confirmed in {share(yes, yes + no)}")
     if table.sum(axis=1).min() >= FEWEST:
-        print(f"  p = {fisher(table.to_numpy().tolist()).p:.3f} (Fisher's exact test)")
+        print(f"  p = {fisher_exact(table).pvalue:.3f} (Fisher's exact test)")
     else:
         print(f"  fewer than {FEWEST} sessions on one side: counts only")
 
@@ -52,6 +66,15 @@ def main(book: str | None = None) -> None:
     for first, seconds in waits.items():
         print(f"  median wait for contact where he {'drummed first' if first else 'did not'}: {seconds:.1f} s")
 
+    fig, ax = plt.subplots(figsize=(5, 4), layout="constrained")
+    sides = ["drummed first", "did not"]
+    ax.bar(sides, table[True], color="#0072B2", label="confirmed")
+    ax.bar(sides, table[False], bottom=table[True], color="#BBBBBB", label="not confirmed")
+    ax.set(ylabel="sessions")
+    ax.legend()
+    fig.savefig(picture, dpi=120)
+    print(f"picture: {picture}")
+
 
 if __name__ == "__main__":
-    main(*sys.argv[1:2])
+    main(*sys.argv[1:3])
