@@ -41,6 +41,8 @@ class Setting:
 LONG_STEP = Setting("film.long_step", 10, "Frames that a long step skips.", least=1, most=100_000)
 CACHE_MIB = Setting("film.cache_mib", 512, "Memory for decoded frames, in MiB.", least=32, most=65_536)
 STRIP = Setting("film.strip", True, "Show the strip of neighbouring frames under the picture.")
+SAVE_FOLDER = Setting("save.folder", "", "Folder in which something was saved last.")
+FILM_FOLDER = Setting("film.folder", "", "Folder from which film was added last.")
 FLAG_PLAY_SPEED = Setting("pulls.play_speed", "1/4", "Speed of the loop round a flag.")
 BLIND = Setting("pulls.blind", True, "Hide what other reviewers called until you have called a pull yourself.")
 REVIEWER = Setting("reviewer", "", "Name of the person who marks and calls.")

@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QRect, QSettings, QSize, Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QResizeEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QImage, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
@@ -30,6 +30,8 @@ from clipmark.window.commands import BY_NAME, Keys, make_actions
 from clipmark.window.film.page import FilmPage
 from clipmark.window.keyboard import FocusFirst
 from clipmark.window.pair.page import PairPage
+from clipmark.window.print.saving import Saving
+from clipmark.window.pulls.moment_view import as_image
 from clipmark.window.pulls.page import PullsPage
 from clipmark.window.shared.key_sheet import KeySheet
 from clipmark.window.shared.messages import MessageLine
@@ -44,6 +46,23 @@ PAGE_CLASSES = {
     "start": StartPage, "pair": PairPage, "film": FilmPage, "pulls": PullsPage, "sheet": SheetPage,
     "after": AfterPage,
 }  # fmt: skip
+
+
+FILM_ENDINGS = (
+    ".mp4",
+    ".mov",
+    ".m4v",
+    ".mkv",
+    ".webm",
+    ".avi",
+    ".mts",
+    ".m2ts",
+    ".ts",
+    ".mpg",
+    ".wmv",
+    ".3gp",
+    ".flv",
+)
 
 
 class PageStack(QStackedWidget):
@@ -167,6 +186,9 @@ class MainWindow(QMainWindow):
             menu = bar.addMenu(title)
             for name in names:
                 menu.addAction(self.actions_by_name[name])
+            if "film.add" in names:
+                self.saving = Saving(self.workspace, self, self._picture_on_view)
+                self.saving.fill(menu.addMenu(self.tr("&Save and print")))
 
     def _rekey(self) -> None:
         for name, action in self.actions_by_name.items():
@@ -299,8 +321,19 @@ class MainWindow(QMainWindow):
         self.messages.say(text, "wrong")
 
     def choose_film(self) -> None:
-        names, _ = QFileDialog.getOpenFileNames(self, self.tr("Add film"))
+        kinds = " ".join(f"*{ending}" for ending in FILM_ENDINGS)
+        sorts = self.tr("Film ({0});;All files (*)").format(kinds)
+        folder = str(self.workspace.settings.get(declared.FILM_FOLDER))
+        names, _ = QFileDialog.getOpenFileNames(self, self.tr("Add film"), folder, sorts)
+        if names:
+            self.workspace.choose(declared.FILM_FOLDER, str(Path(names[0]).parent))
         self.add_films([Path(name) for name in names])
+
+    def _picture_on_view(self) -> QImage | None:
+        """The frame that the Film page shows, whole, in the film's own size."""
+        film = self.pages["film"]
+        picture = film.cameras.current.picture if isinstance(film, FilmPage) else None
+        return as_image(picture.rgb()) if picture is not None else None
 
     def add_films(self, paths: list[Path]) -> None:
         """Add film files one after another, in the given order; one that cannot be read does not hold up the rest.
