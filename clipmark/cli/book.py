@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from clipmark import settings
-from clipmark.cli import enter
+from clipmark.cli import enter, kinds
 from clipmark.cli.listing import counted, one_line, plain, print_json, table
 from clipmark.errors import WrongUsage
 from clipmark.timebase import clock
@@ -78,6 +78,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     one = verb("outcomes", _outcomes, "what came of the pairings, against what film had shown")
     one.add_argument("text", nargs="?", default="", help="only sessions in which all these words occur")
     enter.configure(verb, _open, _find_animal)
+    kinds.configure(verb, _open, _find_animal)
     verb("undo", _undo, "take back the latest change of the book")
     verb("redo", _redo, "do again what was taken back last")
 

@@ -12,8 +12,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from clipmark.book.model import Decision, SessionRecord
+from clipmark.book.model import Decision, SessionRecord, SpeciesNote
 from clipmark.reading import roles, spans
+from clipmark.reading.advice.signs import expected, species_of
 from clipmark.reading.figure import DASH, Figure, plural, seconds_text, share_text
 from clipmark.reading.session.answers import WINDOW, answer_delays
 from clipmark.reading.session.by_act import ActReading, by_act
@@ -59,12 +60,13 @@ class Reading:
         raise KeyError(key)
 
 
-def read(record: SessionRecord, reviewer: str = "") -> Reading:
+def read(record: SessionRecord, reviewer: str = "", own: Sequence[SpeciesNote] = ()) -> Reading:
     """Read one session.
 
     Args:
         reviewer: only this person's marks and calls; empty: everybody's, put together as occurrences.py and
             insertions.py state.
+        own: what the keeper noted of species; it may say which signs to expect.
     """
     happened = occurrences(record, reviewer)
     observed = observe(record, happened)
@@ -84,7 +86,7 @@ def read(record: SessionRecord, reviewer: str = "") -> Reading:
         ending=ending,
         observed=observed,
         occurrences=happened,
-        notes=tuple(_notes(record, happened, judged, observed)),
+        notes=(*_notes(record, happened, judged, observed), *_kind(record, own)),
     )
 
 
@@ -374,6 +376,13 @@ def _notes(
         yield f"On {plural(judged.disputed, 'candidate')} calls contradict each other."
     yield from _blind(observed)
     yield from contradictions(record, happened)
+
+
+def _kind(record: SessionRecord, own: Sequence[SpeciesNote]) -> Iterable[str]:
+    """What a missing pull means in this kind, where it means less than usual."""
+    signs = expected(species_of(record), own)
+    if signs.pull_is_weak:
+        yield f"{signs.missing_pull} Look at his palps and his stretch ({signs.source})."
 
 
 def _blind(observed: Observed) -> Iterable[str]:

@@ -114,7 +114,7 @@ def compose(
     if films is None:
         with Films() as opened:
             return compose(record, traces, progress, opened, now, own, his)
-    reading = read(record)
+    reading = read(record, own=own)
     by_clip = {t.clip_id: t for t in traces}
     places = _Places(record, films, by_clip)
     sounds = heard(record, films, progress)

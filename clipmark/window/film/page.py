@@ -30,6 +30,7 @@ from clipmark.window.film.outlining import Outlining, without_outline
 from clipmark.window.film.pass_runner import PassRunner
 from clipmark.window.film.strip import Strip
 from clipmark.window.film.transport import Transport
+from clipmark.window.film.watched_part import WatchedPart
 from clipmark.window.play.player import Player
 from clipmark.window.roll.log_roll import LogRoll
 from clipmark.window.shared.parts import row
@@ -100,6 +101,7 @@ class FilmPage(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.board, 1)
         column.addWidget(self.card)
+        column.addWidget(WatchedPart(self.workspace))
         column.addWidget(self.hint)
         column.addLayout(running)
         self.side = acts

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark.book.model import Call, Decision, FlagRecord, Sign
+from clipmark.reading.advice.signs import Expected
 from clipmark.review.pull_pictures import direction_words
 from clipmark.window.roll.look import Look, draw_call
 from clipmark.window.shared.parts import Card, label, row
@@ -146,6 +147,9 @@ class CallPanel(QWidget):
 
     def _rests_on(self) -> QWidget:
         card = Card(self.tr("It rests on"))
+        self.expected = label("", "faint")
+        self.expected.hide()
+        card.body.addWidget(self.expected)
         grid = QGridLayout()
         for number, sign in enumerate(Sign):
             tick = QCheckBox(self._with_key(said(_SIGNS[sign]), f"sign.{_name(sign)}"))
@@ -178,6 +182,18 @@ class CallPanel(QWidget):
         return f"{text}   [{key}]" if key else text
 
     # showing
+
+    def show_expected(self, signs: Expected) -> None:
+        """Which signs to expect with this pair; a weak one is named so beside its tick."""
+        lines = [self.tr("Look for, in {0}:").format(signs.species or self.tr("this pair"))]
+        lines += [f"• {text} ({source})" for text, source in signs.lines]
+        if signs.pull_is_weak:
+            lines.append(f"≠ {signs.missing_pull}")
+        self.expected.setText("\n".join(lines))
+        self.expected.setVisible(True)
+        weak = self.tr("{0} (weak sign in this kind)") if signs.pull_is_weak else "{0}"
+        tick = self.signs[Sign.ABDOMEN_DRAWN]
+        tick.setText(weak.format(self._with_key(said(_SIGNS[Sign.ABDOMEN_DRAWN]), "sign.abdomen_drawn")))
 
     def show_pull(self, flag: FlagRecord, title: str, words: str, call: Call | None, others: str, look: Look) -> None:
         """Fill the panel for a pull; `call` is the reviewer's own, `others` what may be told of other reviewers."""

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from clipmark import settings as declared
 from clipmark.book.model import Call, Decision, FlagRecord, SessionRecord, Sign
+from clipmark.reading.advice.signs import expected, species_of
 from clipmark.review.roll_model import latest_calls
 from clipmark.timebase import clock
 from clipmark.window.commands import Keys
@@ -290,6 +291,8 @@ class PullsPage(QWidget):
         title = self.tr("Pull at {0}").format(clock(self.workspace.flag_place(flag)))
         if flag.score is not None:
             title += self.tr("  ·  score {0:.2f}").format(flag.score)
+        own = self.workspace.guard(self.workspace.book.species_notes) or ()
+        self.panel.show_expected(expected(species_of(record), own))
         look = Look(self.font(), self.palette())
         self.panel.show_pull(flag, title, words, call, self._others(record, flag, call), look)
         self.take_off.setEnabled(flag.pass_id is None)

@@ -20,16 +20,20 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark import settings as declared
+from clipmark.book.model import SpeciesNote
 from clipmark.progress import Progress
 from clipmark.reading.advice.notices import STANDING
+from clipmark.reading.advice.signs import expected, species_of
 from clipmark.reading.figure import Figure
 from clipmark.reading.session.by_act import ActReading
+from clipmark.reading.session.how_sure import Sureness
 from clipmark.reading.session.measures import Reading, read
 from clipmark.report.sheets.sheet import by_reviewer
 from clipmark.review.roll_model import exact_seconds
 from clipmark.window.roll.bouts import HeardBout
 from clipmark.window.roll.log_roll import LogRoll
 from clipmark.window.shared.parts import Card, Empty, button, label, row
+from clipmark.window.sheet.sureness import compute, fill_expected, fill_sureness
 from clipmark.window.workspace import Workspace
 
 _FIGURE = int(Qt.ItemDataRole.UserRole)
@@ -44,6 +48,8 @@ class SheetPage(QWidget):
         super().__init__()
         self.workspace = workspace
         self.reading: Reading | None = None
+        self.own: tuple[SpeciesNote, ...] = ()
+        self.sure: QTreeWidgetItem | None = None
         self.rhythm: QTreeWidgetItem | None = None
         self.seen: QTreeWidgetItem | None = None
         self._listed: tuple[HeardBout, ...] = ()
@@ -142,7 +148,8 @@ class SheetPage(QWidget):
         self.stack.setCurrentWidget(self.split)
         who = self.workspace.reviewer
         others = sorted({call.reviewer for call in record.calls} - {who})
-        self.reading = read(by_reviewer(record, who))
+        self.own = self.workspace.guard(self.workspace.book.species_notes) or ()
+        self.reading = read(by_reviewer(record, who), own=self.own)
         said = self.tr("By the calls of {0}.").format(who)
         if others:
             hidden = self.tr(" {0} called as well; those calls are not counted here.")
@@ -187,6 +194,22 @@ class SheetPage(QWidget):
                 item.setFirstColumnSpanned(True)
                 item.setToolTip(0, note)
             notes.setExpanded(first or title in open_before)
+        record = self.workspace.record
+        if record is not None:
+            title = self.tr("Signs to expect")
+            signs = self._group(title)
+            fill_expected(signs, expected(species_of(record), self.own))
+            signs.setExpanded(title in open_before)
+        title = self.tr("How sure is this")
+        self.sure = self._group(title)
+        self.sure.addChild(QTreeWidgetItem([self.tr("being computed…")]))
+        self.sure.setExpanded(title in open_before)
+        compute(self.workspace, reading, lambda rows: self._show_sure(reading, rows))
+
+    def _show_sure(self, reading: Reading, rows: tuple[Sureness, ...]) -> None:
+        """What the tests say, unless something else is read by now."""
+        if self.reading is reading and self.sure is not None:
+            fill_sureness(self.sure, rows)
 
     def _show_rhythm(self) -> None:
         """The rhythms heard in the sound and seen in the picture, a group each; they come when the film has been
