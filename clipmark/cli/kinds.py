@@ -1,5 +1,5 @@
-"""What is known of a kind, and what the book's own marks and calls say: signs that went with sacs, a male's rhythm, and
-how sure the order of acts and the answers are."""
+"""What is known of a kind, and what the book's own marks and calls say: signs that went with sacs, a male's rhythm,
+and how sure the order of acts and the answers are."""
 
 from __future__ import annotations
 
