@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.outlines import oval
+from clipmark.motion.align import Image, Texture
+from clipmark.motion.outlines import Shape, oval
 from clipmark.motion.pose import Crop
 from clipmark.motion.similarity import Similarity
 from clipmark.motion.texture import Image, Texture
@@ -66,15 +67,14 @@ class Evidence:
         }
 
 
-def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, float], length: float) -> Evidence:
+def weigh(before: Sequence[Sight], after: Sequence[Sight], shape: Shape) -> Evidence:
     """Compare the two sides of a candidate.
 
     Args:
         before, after: sights of each side, at least one.
-        drawn: width and height of the outline, picture pixels.
-        length: abdomen length, picture pixels.
+        shape: of the outline, picture pixels.
     """
-    factor = abs(before[-1].crop.up.m)
+    factor, length = abs(before[-1].crop.up.m), shape.length
     here, there = _place(before), _place(after)
     reach = int(1.28 * length / factor)
     grid = Similarity(complex(factor), here.c - complex(reach, reach) * factor)
@@ -89,8 +89,8 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
     valid = old_valid & new_valid
 
     onto = grid.inverse
-    size = (max(8, round(drawn[0] / factor)) + 4, max(8, round(drawn[1] / factor)) + 4)
-    support = oval(size, (drawn[0] / factor, drawn[1] / factor), 1.0)
+    size = (max(8, round(shape.w / factor)) + 4, max(8, round(shape.h / factor)) + 4)
+    support = shape.support(size, factor, 1.0)
     texture = Texture(np.zeros(size[::-1], np.float32), support)
     start = onto.after(here).after(Similarity(complex(factor)))
     texture = Texture(texture.cut(old, start), support)
@@ -110,8 +110,9 @@ def weigh(before: Sequence[Sight], after: Sequence[Sight], drawn: tuple[float, f
     still_story = _deviation(new, old, gain, noise2)
     moved_story = _deviation(new, carried, gain, noise2)
     inside = _oval_at(goal, size, support, old.shape) * valid
-    hull = np.maximum(_oval_at(start, size, oval(size, drawn_in(drawn, factor), _CLEAR), old.shape),
-                      _oval_at(fit.place, size, oval(size, drawn_in(drawn, factor), _CLEAR), old.shape))  # fmt: skip
+    wide = oval(size, (shape.w / factor, shape.h / factor), _CLEAR)
+    hull = np.maximum(_oval_at(start, size, wide, old.shape),
+                      _oval_at(fit.place, size, wide, old.shape))  # fmt: skip
     y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1]
     ring = ((x * x + y * y) <= reach * reach) * (1.0 - np.clip(hull * 1.5, 0, 1)) * valid
     better = still_story - moved_story
@@ -147,10 +148,6 @@ def _as_a_body(far: Image, went: Image, apart: Image, gained: float, area: float
         return 1.0
     share = float((went * far).sum()) / max(gained, 0.02 * area * _CAP)
     return 0.3 + 0.7 * float(np.clip(share / 0.12, 0.0, 1.0))
-
-
-def drawn_in(drawn: tuple[float, float], factor: float) -> tuple[float, float]:
-    return drawn[0] / factor, drawn[1] / factor
 
 
 def _place(sights: Sequence[Sight]) -> Similarity:

@@ -2,9 +2,50 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+import cv2
 import numpy as np
 
-from clipmark.motion.texture import Image
+from clipmark.motion.align import Image
+from clipmark.motion.similarity import STILL, Similarity
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """What of an outline's box is the abdomen: the oval in it, or a mask where her region is known.
+
+    Attributes:
+        w, h: width and height of the upright box, pixels of the analysed picture.
+        length: of the abdomen along its axis, same pixels.
+        mask: float32, 0..1, None for the oval.
+        cells: mask cell -> pixels from the box's middle.
+    """
+
+    w: float
+    h: float
+    length: float
+    mask: Image | None = None
+    cells: Similarity = STILL
+
+    def support(self, size: tuple[int, int], factor: float, grow: float = 1.04) -> Image:
+        """How much each pixel counts on a patch of `size` (w, h) round the box's middle; a pixel is `factor` pixels
+        of the analysed picture wide."""
+        if self.mask is None:
+            return oval(size, (self.w / factor, self.h / factor), grow)
+        patch = Similarity(
+            complex(factor), -complex(size[0] - 1, size[1] - 1) / 2 * factor
+        )  # patch -> from the middle
+        shrunk = Similarity(complex(1 / grow)) if grow != 1.04 else Similarity()
+        way = self.cells.inverse.after(shrunk).after(patch)
+        return cv2.warpAffine(
+            self.mask, way.matrix(), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderValue=0.0
+        )
+
+
+def boxed(w: float, h: float) -> Shape:
+    """The shape of a box that is taken as it was drawn."""
+    return Shape(w, h, abdomen_length(w, h))
 
 
 def abdomen_length(w: float, h: float) -> float:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.outlines import oval
+from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
+from clipmark.motion.outlines import Shape, boxed
 from clipmark.motion.search import coarser, finer, look_around, pyramid
 from clipmark.motion.similarity import Similarity
 from clipmark.motion.split import tell_apart
@@ -52,8 +53,9 @@ class FollowResult:
 class Follower:
     """Follows one outline from the picture it was drawn on, in either direction of time."""
 
-    def __init__(self, picture: Grey, box: tuple[float, float, float, float]):
+    def __init__(self, picture: Grey, box: tuple[float, float, float, float], shape: Shape | None = None):
         x, y, w, h = box
+        shape = shape or boxed(w, h)
         self.length = max(w, h)
         self._factor = max(1, int(self.length / PATCH))
         self._drawn = (w, h)
@@ -65,7 +67,7 @@ class Follower:
         size = (max(8, round(w / self._factor)) + 4, max(8, round(h / self._factor)) + 4)
         start = self.crop.up.inverse.after(Similarity(complex(self._factor), self.middle))
         blank = Texture(np.zeros(size[::-1], np.float32), np.ones(size[::-1], np.float32))
-        support = oval(size, (w / self._factor, h / self._factor))
+        support = shape.support(size, self._factor)
         self.texture = Texture(blank.cut(fine, start), support)
         self._coarse: list[Texture] = []
         self._noise = 2.0

@@ -21,7 +21,7 @@ BLENDED = "two views are blended here"  # why the frames of a dissolve or a fade
 @dataclass(frozen=True, slots=True)
 class Box:
     """An outline drawn by the keeper on one frame: upright box in displayed pixels; `part` is
-    "abdomen", "carapace" or "male"."""
+    "abdomen", "carapace" or "male". Without width and height it is one press in the middle of her abdomen."""
 
     frame: int
     x: float
@@ -29,6 +29,34 @@ class Box:
     w: float
     h: float
     part: str = "abdomen"
+
+    @property
+    def pressed(self) -> bool:
+        return self.w <= 0 or self.h <= 0
+
+
+@dataclass(frozen=True, slots=True)
+class UsedOutline:
+    """Her abdomen as the pass took it on the frame of an outline, displayed pixels.
+
+    Attributes:
+        source: "drawn" (the keeper's box as it is), "pressed" (found from a press), "found" (by the pass itself).
+        fitted: whether her region was told from motion or looks; else it is the oval in the box.
+        x, y, w, h: the upright box round it.
+        length, angle_deg: of its long axis; the angle clockwise from right, None where it was not fitted.
+        confidence: 0..1, 1 for a box as drawn.
+    """
+
+    frame: int
+    source: str
+    fitted: bool
+    x: float
+    y: float
+    w: float
+    h: float
+    length: float
+    angle_deg: float | None = None
+    confidence: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +162,7 @@ class ScanResult:
     parameters: str
     frames_per_s: float
     decode_share: float = 0.0
+    outlines: tuple[UsedOutline, ...] = ()
 
 
 def outline_at(trace: Trace, frame: int, w: float, h: float) -> tuple[tuple[float, float], ...]:

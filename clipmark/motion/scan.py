@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -12,16 +11,16 @@ from numpy.typing import NDArray
 
 from clipmark.motion.camera import Camera, coarse
 from clipmark.motion.companions import Companions
-from clipmark.motion.evidence import Sight
-from clipmark.motion.outlines import abdomen_length
+from clipmark.motion.held import HeldChanges
 from clipmark.motion.parameters import MotionParameters, load
-from clipmark.motion.pose import PATCH, Follower
-from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
-from clipmark.motion.result import BLENDED, Box, Flag, FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.pose import PATCH
+from clipmark.motion.pulls import AbdomenTrack, find_pulls
+from clipmark.motion.record import Record, forget, in_noise_units, keep_to_shots, note_camera, runs, spans, trace_of
+from clipmark.motion.region import PRESS_SIZE, NothingThere, changes_for, differs, settled
+from clipmark.motion.result import Box, Flag, ScanResult, Shot, UsedOutline
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
-from clipmark.motion.texture import Grey
-from clipmark.motion.watch import Watch
+from clipmark.motion.stretch import Hint, Stretch, as_drawn
 from clipmark.progress import SILENT, Progress
 
 _BLOCK = 240  # frames held at once while following backwards
@@ -57,76 +56,11 @@ def find_shots(film: Film, progress: Progress = SILENT) -> tuple[Shot, ...]:
 
 def film_width(width: int, height: int, boxes: Sequence[Box]) -> int:
     """How wide the pictures should come: as small as the smallest abdomen outline allows, a whole factor smaller."""
-    sides = [max(box.w, box.h) for box in boxes if box.part == "abdomen"]
+    pressed = PRESS_SIZE * min(width, height)
+    sides = [pressed if box.pressed else max(box.w, box.h) for box in boxes if box.part == "abdomen"]
     least = 320 * max(1.0, width / height / (16 / 9))  # the view must stay large enough for the camera's motion
     factor = int(min(min(sides, default=width) / PATCH, width / least))
     return width // max(1, factor)
-
-
-class _Record:
-    """The arrays that grow while the film is read, one row a frame."""
-
-    def __init__(self, n: int):
-        names = (
-            "x",
-            "y",
-            "angle",
-            "scale",
-            "quality",
-            "busy",
-            "camera_x",
-            "camera_y",
-            "camera_angle",
-            "camera_scale",
-        )
-        self.columns = {name: np.full(n, np.nan) for name in names}
-        self.values = np.full((n, 3), np.nan)  # x, y (abdomen lengths) and turn (radians · LEVER) against the scene
-        self.followed = np.zeros(n, bool)
-        self.length = np.full(n, np.nan)
-        self.inside = np.full(n, np.nan)  # share of the outline inside the picture
-        self.stretch = np.full(n, -1)  # number of the outline that was followed
-        self.scene = np.full((n, 2), np.nan, complex)  # the camera: scene -> picture, m and c
-        self.seen = np.full(n, np.nan)  # how well the background was followed
-
-
-class _Stretch:
-    """One outline on its way through the film: follower, watch and where it writes."""
-
-    def __init__(
-        self, number: int, box: Box, picture: Grey, ratio: float, record: _Record, parameters: MotionParameters,
-        backwards: bool = False,
-    ):  # fmt: skip
-        drawn = (box.x / ratio, box.y / ratio, box.w / ratio, box.h / ratio)
-        self.number, self.frame, self._ratio, self._record = number, box.frame, ratio, record
-        self.follower = Follower(picture, drawn)
-        self.length = abdomen_length(drawn[2], drawn[3])
-        self.watch = Watch((drawn[2], drawn[3]), self.length, parameters, backwards)
-
-    def begin(self, time_s: float, scene: Similarity) -> None:
-        self._first = scene.inverse.after(self.follower.place)
-        self._write(time_s, self.frame, self.follower.place, 1.0, scene)
-
-    def follow(self, i: int, time_s: float, dt: float, picture: Grey, step: Similarity, scene: Similarity) -> None:
-        look = self.follower.follow(picture, step, dt)
-        self._record.inside[i], self._record.stretch[i] = look.inside, self.number
-        if look.lost:
-            self._record.columns["quality"][i] = look.quality
-            self.watch.add(time_s, (np.nan, np.nan, np.nan), 0.0, None)
-        else:
-            self._write(time_s, i, look.place, look.quality, scene)
-
-    def _write(self, time_s: float, i: int, place: Similarity, quality: float, scene: Similarity) -> None:
-        record, ratio = self._record, self._ratio
-        columns, still = record.columns, scene.inverse.after(place)
-        columns["x"][i], columns["y"][i] = place.c.real * ratio, place.c.imag * ratio
-        columns["angle"][i], columns["scale"][i] = place.angle_deg, place.scale
-        columns["quality"][i] = quality
-        turn = np.angle(still.m / self._first.m) * LEVER
-        values = (still.c.real / self.length, still.c.imag / self.length, float(turn))
-        record.values[i], record.length[i] = values, self.length * ratio
-        record.followed[i], record.stretch[i], record.inside[i] = True, self.number, 1.0
-        columns["busy"][i] = self.follower.busy
-        self.watch.add(time_s, values, quality, Sight(self.follower.crop, scene, place))
 
 
 def scan(
@@ -135,58 +69,234 @@ def scan(
     """Follow the outlines through the film and propose pulls.
 
     Args:
-        boxes: at least one of part "abdomen" a shot that is to be watched; pixels of the picture as displayed.
+        boxes: at least one of part "abdomen" a shot that is to be watched; pixels of the picture as displayed. One
+            without width and height is a press in the middle of her abdomen.
         parameters: the current ones of models/pulls when None.
     Raises:
+        NothingThere: a press from which no region can be told.
         Cancelled: through `progress`.
     """
-    parameters = parameters or load()
-    began, n, waited = time.perf_counter(), len(film.times), [0.0]
-    record, finder = _Record(n), ShotFinder()
-    drawn = {box.frame: box for box in boxes if box.part == "abdomen"}
-    stretches: list[_Stretch] = []
-    companions = Companions(boxes, n)
-    camera, current, before = Camera(), None, STILL
-    last, ratio, picture_bytes, fresh = -1, 1.0, 0, True
-    for number, picture in _timed(film.frames(), waited):
-        ratio, picture_bytes = film.width / picture.shape[1], picture.nbytes
-        small = coarse(picture)
-        sudden = finder.take(small, number, float(film.times[number]))
-        box, fresh = drawn.get(number), fresh or sudden
-        if sudden and box is not None:  # otherwise the camera finds its own way, or takes a new key
-            camera.restart()
-            before = STILL
-        animals = [(box.x / ratio, box.y / ratio, box.w / ratio, box.h / ratio)] if box else []
-        scene = camera.follow(small, picture.shape[1] / small.shape[1], animals)
-        step = scene.after(before.inverse)
-        if box is not None:
-            _ended(current)
-            current = _Stretch(len(stretches), box, picture, ratio, record, parameters)
-            current.watch.first_of_shot, fresh = fresh, False
-            current.begin(film.times[number], scene)
-            stretches.append(current)
-        elif current is not None:
-            dt = float(film.times[number] - film.times[last])
-            current.follow(number, film.times[number], dt, picture, step, scene)
-        if companions.places:
-            dt = float(film.times[number] - film.times[last]) if last >= 0 else 0.0
-            companions.take(number, picture, ratio, step, scene, dt)
-        _note_camera(record, number, step, scene, camera.seen, ratio)
-        before, last = scene, number
-        progress.advance(number + 1, n)
-    _ended(current)
-    shots = finder.shots()
-    _keep_to_shots(record, shots, drawn, stretches)
-    stretches += _backwards(film, drawn, shots, record, parameters, stretches, picture_bytes)
-    _in_noise_units(record, shots)
-    flags = _flags(film, record, shots, stretches, parameters, companions)
-    watched, unwatched = _spans(record, shots, n)
-    took = max(time.perf_counter() - began, 1e-9)
-    trace, share = _trace(record, shots), min(1.0, waited[0] / took)
-    return ScanResult(shots, trace, flags, watched, unwatched, parameters.version, n / took, share)
+    return _Pass(film, boxes, parameters or load(), progress).run()
 
 
-def _ended(stretch: _Stretch | None) -> None:
+class _Pass:
+    """One motion pass: reading the film once, settling what each outline means, following again where it means
+    something else than was drawn."""
+
+    def __init__(self, film: Film, boxes: Sequence[Box], parameters: MotionParameters, progress: Progress):
+        self.film, self.boxes, self.parameters, self.progress = film, boxes, parameters, progress
+        self.n = len(film.times)
+        self.record = Record(self.n)
+        self.drawn = {box.frame: box for box in boxes if box.part == "abdomen"}
+        self.stretches: list[Stretch] = []
+        self.changes: dict[int, HeldChanges] = {}  # by the frame of their outline
+        self.companions = Companions(boxes, self.n)
+        self.ratio, self.picture_bytes = 1.0, 0
+        self.shots: tuple[Shot, ...] = ()
+        self.used: list[UsedOutline] = []
+
+    def run(self) -> ScanResult:
+        began, waited = time.perf_counter(), [0.0]
+        self._read(waited)
+        keep_to_shots(self.record, self.shots, {one.number: one.frame for one in self.stretches})
+        for shot in self.shots:
+            self._go_back(shot)
+        for changes in self.changes.values():
+            changes.finish()
+        for shot in self.shots:
+            self._settle(shot)
+        in_noise_units(self.record, self.shots)
+        flags = self._flags()
+        watched, unwatched = spans(self.record, self.shots, self.n)
+        took = max(time.perf_counter() - began, 1e-9)
+        share = min(1.0, waited[0] / took)
+        return ScanResult(
+            self.shots, trace_of(self.record, self.shots), flags, watched, unwatched, self.parameters.version,
+            self.n / took, share, tuple(self.used),
+        )  # fmt: skip
+
+    def _read(self, waited: list[float]) -> None:
+        """Every frame once: shots, camera, the outlines as drawn, and what changed round them."""
+        finder, camera, before = ShotFinder(), Camera(), STILL
+        current: Stretch | None = None
+        changes: HeldChanges | None = None
+        last, fresh = -1, True
+        for number, picture in _timed(self.film.frames(), waited):
+            now = float(self.film.times[number])
+            self.ratio, self.picture_bytes = self.film.width / picture.shape[1], picture.nbytes
+            small = coarse(picture)
+            sudden = finder.take(small, number, now)
+            box, fresh = self.drawn.get(number), fresh or sudden
+            if sudden and box is not None:  # otherwise the camera finds its own way, or takes a new key
+                camera.restart()
+                before = STILL
+            animals = [self._hinted(box, picture)] if box else []
+            scene = camera.follow(small, picture.shape[1] / small.shape[1], animals)
+            step = scene.after(before.inverse)
+            if box is not None:
+                _ended(current)
+                current, changes = None, changes_for(self._hinted(box, picture), scene, picture.shape, box.pressed)
+                self.changes[number] = changes
+                changes.look_at(picture, scene)
+                if not box.pressed:
+                    hint = as_drawn(box, self.ratio)
+                    current = self._begun(len(self.stretches), hint, picture, scene, first=fresh)
+                    fresh = False
+                    self.stretches.append(current)
+            elif current is not None:
+                current.follow(number, now, now - float(self.film.times[last]), picture, step, scene)
+            if changes is not None:
+                changes.take(now, picture, scene)
+            if self.companions.places:
+                dt = now - float(self.film.times[last]) if last >= 0 else 0.0
+                self.companions.take(number, picture, self.ratio, step, scene, dt)
+            note_camera(self.record, number, step, scene, camera.seen, self.ratio)
+            before, last = scene, number
+            self.progress.advance(number + 1, self.n)
+        _ended(current)
+        self.shots = finder.shots()
+
+    def _hinted(self, box: Box, picture: Grey) -> tuple[float, float, float, float]:
+        """The box in pixels of the analysed picture; round a press, one of the size that is guessed."""
+        x, y, w, h = (value / self.ratio for value in (box.x, box.y, box.w, box.h))
+        if box.pressed:
+            w = h = PRESS_SIZE * min(picture.shape)
+            x, y = x - w / 2, y - h / 2
+        return x, y, w, h
+
+    def _begun(
+        self, number: int, hint: Hint, picture: Grey, scene: Similarity, other: Stretch | None = None,
+        first: bool = True,
+    ) -> Stretch:  # fmt: skip
+        """A stretch at its first frame; `other` goes the other way from the same outline."""
+        stretch = Stretch(number, hint, picture, self.ratio, self.record, self.parameters, other is not None)
+        stretch.watch.first_of_shot = first
+        if other is not None:
+            stretch.watch.go_on_from(other.watch)
+        stretch.begin(float(self.film.times[hint.frame]), scene)
+        return stretch
+
+    def _scene(self, i: int) -> Similarity:
+        return Similarity(*(complex(v) for v in self.record.scene[i]))
+
+    def _outlined(self, shot: Shot) -> list[int]:
+        return sorted(frame for frame in self.drawn if shot.start <= frame < shot.end)
+
+    def _go_back(self, shot: Shot, hint: Hint | None = None) -> None:
+        """From the first outline of a shot back to the shot's beginning, in blocks."""
+        frames = self._outlined(shot)
+        if not frames or frames[0] <= shot.whole:
+            return
+        first = frames[0]
+        onwards = next((one for one in self.stretches if one.frame == first), None)
+        if hint is None and onwards is not None:
+            hint = as_drawn(self.drawn[first], self.ratio)
+        changes = None if hint is None or not self._again else self.changes[first]
+        stretch: Stretch | None = None
+        after = -1
+        size = int(max(24, min(_BLOCK, _HELD // max(self.picture_bytes, 1))))
+        for stop in range(first + 1, shot.whole, -size):
+            for i, picture in reversed(list(self.film.frames(max(shot.whole, stop - size), stop))):
+                scene, now = self._scene(i), float(self.film.times[i])
+                if after < 0:
+                    if i != first:
+                        continue
+                    if hint is not None and onwards is not None:
+                        # one way with what was followed onwards: a release must meet its pull
+                        stretch = self._begun(onwards.number, hint, picture, scene, onwards)
+                elif stretch is not None:
+                    dt = float(self.film.times[after]) - now
+                    stretch.follow(i, now, dt, picture, scene.after(self._scene(after).inverse), scene)
+                if changes is not None:
+                    changes.take(now, picture, scene)
+                after = i
+        if stretch is not None:
+            _ended(stretch)
+            self.stretches.append(stretch)
+
+    def _settle(self, shot: Shot) -> None:
+        """What the outlines of a shot mean; follow again where that is not what was drawn."""
+        frames = self._outlined(shot)
+        hints: dict[int, Hint] = {}
+        again = False
+        for frame in frames:
+            hint, used, other = self._meant(frame, shot)
+            hints[frame] = hint
+            self.used.append(used)
+            again |= other
+        if again:
+            self._follow_again(shot, hints)
+
+    def _meant(self, frame: int, shot: Shot) -> tuple[Hint, UsedOutline, bool]:
+        """Where to begin from an outline, what to tell of it, and whether it differs from what was drawn."""
+        box, r = self.drawn[frame], self.ratio
+        times = self.film.times
+        begin, end = float(times[shot.whole]), float(times[min(shot.end, self.n) - 1])
+        changes = self.changes[frame]
+        changes.events[:] = [event for event in changes.events if begin <= event.time <= end]
+        region = settled(changes, self._scene(frame), box.pressed)
+        if region is None and box.pressed:
+            raise NothingThere(box.x, box.y, float(times[frame]))
+        if region is None or not (box.pressed or differs(region, self._hinted(box, np.empty((1, 1))))):
+            hint = as_drawn(box, r)
+            return hint, UsedOutline(frame, "drawn", False, box.x, box.y, box.w, box.h, hint.shape.length * r), False
+        hint = Hint(frame, region.x, region.y, region.shape)
+        used = UsedOutline(
+            frame, "pressed" if box.pressed else "drawn", True, region.x * r, region.y * r, region.w * r,
+            region.h * r, region.length * r, region.angle_deg, region.confidence,
+        )  # fmt: skip
+        return hint, used, True
+
+    def _follow_again(self, shot: Shot, hints: dict[int, Hint]) -> None:
+        """The frames of a shot once more, from what its outlines mean; the camera is known."""
+        frames = sorted(hints)
+        forget(self.record, slice(shot.start, shot.end))
+        self.stretches = [one for one in self.stretches if one.frame not in hints]
+        number = 1 + max((one.number for one in self.stretches), default=-1)
+        number = max(number, len(self.drawn))
+        current: Stretch | None = None
+        last = -1
+        for i, picture in self.film.frames(frames[0], shot.end):
+            scene, now = self._scene(i), float(self.film.times[i])
+            if i in hints:
+                _ended(current)
+                current = self._begun(number, hints[i], picture, scene, first=i == frames[0])
+                self.stretches.append(current)
+                number += 1
+            elif current is not None and last >= 0:
+                step = scene.after(self._scene(last).inverse)
+                current.follow(i, now, now - float(self.film.times[last]), picture, step, scene)
+            last = i
+        _ended(current)
+        self._again = False
+        self._go_back(shot, hints[frames[0]])
+        self._again = True
+
+    _again = True
+
+    def _flags(self) -> tuple[Flag, ...]:
+        flags: list[Flag] = []
+        record, columns = self.record, self.record.columns
+        for frames in runs(record, self.shots):
+            times = self.film.times[frames]
+            numbers = set(np.unique(record.stretch[frames]).tolist())
+            found = [
+                change
+                for stretch in self.stretches
+                if stretch.number in numbers
+                for change in stretch.watch.found
+                if times[0] <= change.at <= times[-1]
+            ]
+            quality = np.nan_to_num(columns["quality"][frames]) * record.followed[frames]
+            track = AbdomenTrack(
+                frames, times, record.values[frames], quality, record.scene[frames], record.seen[frames],
+                columns["busy"][frames], {part: seen[frames] for part, seen in self.companions.places.items()},
+            )  # fmt: skip
+            flags += find_pulls(track, found, self.parameters)
+        return tuple(sorted(flags, key=lambda flag: flag.onset))
+
+
+def _ended(stretch: Stretch | None) -> None:
     if stretch is not None:
         stretch.watch.finish()
 
@@ -200,140 +310,3 @@ def _timed(frames: Iterator[tuple[int, Grey]], waited: list[float]) -> Iterator[
         if item is None:
             return
         yield item
-
-
-def _note_camera(record: _Record, i: int, step: Similarity, scene: Similarity, seen: float, ratio: float) -> None:
-    columns = record.columns
-    columns["camera_x"][i], columns["camera_y"][i] = step.c.real * ratio, step.c.imag * ratio
-    columns["camera_angle"][i], columns["camera_scale"][i] = step.angle_deg, step.scale
-    record.scene[i], record.seen[i] = (scene.m, scene.c), seen
-
-
-def _keep_to_shots(
-    record: _Record, shots: tuple[Shot, ...], drawn: dict[int, Box], stretches: list[_Stretch]
-) -> None:
-    """An outline holds for the shot that it was drawn in: forget what was followed beyond it, and where that shot's
-    first frames are blended with another view."""
-    frame_of = {stretch.number: stretch.frame for stretch in stretches}
-    for shot in shots:
-        inside = slice(shot.start, shot.end)
-        own = [number for number, frame in frame_of.items() if shot.start <= frame < shot.end]
-        alien = ~np.isin(record.stretch[inside], own)
-        alien[: shot.whole - shot.start] = True
-        record.followed[inside] &= ~alien
-        record.stretch[inside][alien] = -1
-        record.values[inside][alien] = np.nan
-        for name in ("x", "y", "angle", "scale"):
-            record.columns[name][inside][alien] = np.nan
-        record.columns["quality"][inside][alien] = 0.0
-
-
-def _backwards(
-    film: Film, drawn: dict[int, Box], shots: tuple[Shot, ...], record: _Record, parameters: MotionParameters,
-    forwards: Sequence[_Stretch], picture_bytes: int,
-) -> list[_Stretch]:  # fmt: skip
-    """Where an outline was drawn later than its shot begins: follow it back to the beginning, in blocks."""
-    done: list[_Stretch] = []
-    for shot in shots:
-        frames = [frame for frame in drawn if shot.start <= frame < shot.end]
-        if not frames or min(frames) <= shot.whole:
-            continue
-        first, stretch, after = min(frames), None, -1
-        size = int(max(24, min(_BLOCK, _HELD // max(picture_bytes, 1))))
-        for stop in range(first + 1, shot.whole, -size):
-            block = list(film.frames(max(shot.whole, stop - size), stop))
-            for i, picture in reversed(block):
-                scene = Similarity(*(complex(v) for v in record.scene[i]))
-                if stretch is None:
-                    if i != first:
-                        continue
-                    ratio = film.width / picture.shape[1]
-                    # one way with what was followed onwards from the same outline: a release must meet its pull
-                    onwards = int(record.stretch[i])
-                    own = onwards if onwards >= 0 else len(forwards) + len(done)
-                    stretch = _Stretch(own, drawn[first], picture, ratio, record, parameters, True)
-                    if onwards >= 0:
-                        stretch.watch.go_on_from(forwards[onwards].watch)
-                    stretch.begin(film.times[i], scene)
-                else:
-                    ahead = Similarity(*(complex(v) for v in record.scene[after]))
-                    dt = float(film.times[after] - film.times[i])
-                    stretch.follow(i, film.times[i], dt, picture, scene.after(ahead.inverse), scene)
-                after = i
-        if stretch is not None:
-            _ended(stretch)
-            done.append(stretch)
-    return done
-
-
-def _runs(record: _Record, shots: tuple[Shot, ...]) -> Iterator[NDArray[np.int64]]:
-    """Frames of each outline's way through each shot."""
-    for shot in shots:
-        inside = np.arange(shot.start, shot.end)
-        for number in np.unique(record.stretch[inside]):
-            if number >= 0:
-                mine = inside[record.stretch[inside] == number]
-                yield np.arange(mine[0], mine[-1] + 1)
-
-
-def _in_noise_units(record: _Record, shots: tuple[Shot, ...]) -> None:
-    """What stirs round the abdomen, against the stillest tenth of the shot; 0 = as still as that."""
-    busy = record.columns["busy"]
-    for frames in _runs(record, shots):
-        seen = busy[frames]
-        if np.isfinite(seen).any():
-            busy[frames] = np.maximum(seen / max(float(np.nanpercentile(seen, 10)), 0.3) - 1.0, 0.0)
-
-
-def _flags(
-    film: Film, record: _Record, shots: tuple[Shot, ...], stretches: list[_Stretch], parameters: MotionParameters,
-    companions: Companions,
-) -> tuple[Flag, ...]:  # fmt: skip
-    flags: list[Flag] = []
-    for frames in _runs(record, shots):
-        times = film.times[frames]
-        numbers = set(np.unique(record.stretch[frames]).tolist())
-        found = [
-            candidate
-            for stretch in stretches
-            if stretch.number in numbers
-            for candidate in stretch.watch.found
-            if times[0] <= candidate.at <= times[-1]
-        ]
-        quality = np.nan_to_num(record.columns["quality"][frames]) * record.followed[frames]
-        track = AbdomenTrack(
-            frames, times, record.values[frames], quality, record.scene[frames], record.seen[frames],
-            record.columns["busy"][frames], {part: seen[frames] for part, seen in companions.places.items()},
-        )  # fmt: skip
-        flags += find_pulls(track, found, parameters)
-    return tuple(sorted(flags, key=lambda flag: flag.onset))
-
-
-def _spans(record: _Record, shots: tuple[Shot, ...], n: int) -> tuple[tuple[FrameSpan, ...], tuple[FrameSpan, ...]]:
-    why = np.full(n, "the abdomen was covered or could not be told from what is round it", dtype=object)
-    why[record.inside < 0.6] = "the abdomen was out of the picture"
-    for shot in shots:
-        if not (record.stretch[shot.start : shot.end] >= 0).any():
-            why[shot.start : shot.end] = "no outline was drawn in this shot"
-        why[shot.start : shot.whole] = BLENDED
-    why[record.followed] = ""
-    edges = [0, *(np.flatnonzero(why[1:] != why[:-1]) + 1), n]
-    spans = [FrameSpan(int(a), int(b), str(why[a])) for a, b in pairwise(edges) if b > a]
-    return tuple(s for s in spans if not s.why), tuple(s for s in spans if s.why)
-
-
-def _trace(record: _Record, shots: tuple[Shot, ...]) -> Trace:
-    n = len(record.length)
-    pull, tilt = np.full(n, np.nan), np.full(n, np.nan)
-    for frames in _runs(record, shots):
-        values = record.values[frames]
-        if not np.isfinite(values).any():
-            continue
-        rest = np.nanmedian(values, axis=0)
-        pull[frames] = np.hypot(values[:, 0] - rest[0], values[:, 1] - rest[1])
-        tilt[frames] = np.degrees((values[:, 2] - rest[2]) / LEVER)
-    c = record.columns
-    return Trace(
-        c["x"], c["y"], c["angle"], c["scale"], record.length, np.nan_to_num(c["quality"]), pull, tilt,
-        np.nan_to_num(c["busy"]), c["camera_x"], c["camera_y"], c["camera_angle"], c["camera_scale"],
-    )  # fmt: skip

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.evidence import Evidence, Sight, weigh
+from clipmark.motion.outlines import Shape
 from clipmark.motion.parameters import MotionParameters
 from clipmark.motion.steps import Ramp, fit_ramp, peaks, step_curve
 
@@ -58,8 +59,7 @@ class _Moment:
 class Watch:
     """Collects moments and weighs what changed; `found` grows in the order of weighing."""
 
-    drawn: tuple[float, float]
-    length: float
+    shape: Shape
     parameters: MotionParameters
     backwards: bool = False
     first_of_shot: bool = True  # only then a watch the other way may go on from this one
@@ -140,7 +140,7 @@ class Watch:
         after = self._sights(ramp.full - 1e-6, ramp.full + 0.4, False)
         if not before or not after:
             return None
-        return PostureChange(at, ramp, change, ratio, weigh(before, after, self.drawn, self.length), self.length)
+        return PostureChange(at, ramp, change, ratio, weigh(before, after, self.shape), self.shape.length)
 
     def _sights(self, start: float, end: float, latest: bool) -> list[Sight]:
         inside = [

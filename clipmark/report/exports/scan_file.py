@@ -13,11 +13,11 @@ import numpy as np
 from clipmark.book.model import Decision, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
-from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult, Shot
+from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult, Shot, UsedOutline
 
 FORMAT = "clipmark-scan/1"
 PARTS = ("abdomen", "carapace", "male")
-_NEEDED = ("time_s", "x", "y", "w", "h")
+_NEEDED = ("time_s", "x", "y")  # w and h as well, or neither: then it is a press
 
 
 class BoxesUnreadable(ClipmarkError):
@@ -72,8 +72,13 @@ def _box(path: Path, number: int, entry: Any, clip: Clip) -> Box:
     missing = [key for key in _NEEDED if key not in entry]
     if missing:
         raise BoxesUnreadable(path, f"box {number} lacks {', '.join(missing)}", "Write time_s, x, y, w, h.")
-    at, x, y, w, h = (_number(path, number, key, entry[key]) for key in _NEEDED)
     part = entry.get("part", "abdomen")
+    pressed = "w" not in entry and "h" not in entry
+    if not pressed and ("w" not in entry or "h" not in entry):
+        lacking = "h" if "w" in entry else "w"
+        raise BoxesUnreadable(path, f"box {number} lacks {lacking}", "Write both w and h, or neither for a press.")
+    at, x, y = (_number(path, number, key, entry[key]) for key in _NEEDED)
+    w, h = (0.0, 0.0) if pressed else (_number(path, number, key, entry[key]) for key in ("w", "h"))
     if part not in PARTS:
         raise BoxesUnreadable(path, f"box {number} is of the unknown part “{part}”", f"Parts are {', '.join(PARTS)}.")
     end = float(clip.index.end_seconds())
@@ -81,6 +86,19 @@ def _box(path: Path, number: int, entry: Any, clip: Clip) -> Box:
         raise BoxesUnreadable(
             path, f"box {number} stands at {at:g} s, outside the film", f"The film runs from 0 to {end:g} s."
         )
+    # times are often rounded: one that falls short of a frame by a hair means that frame
+    hair = min(0.006, 0.4 * end / len(clip.index))
+    frame = clip.index.frame_at(at + hair)
+    if pressed:
+        if part != "abdomen":
+            raise BoxesUnreadable(path, f"box {number} is a press on the {part}", "Draw a box with w and h for it.")
+        if not (0 <= x < clip.width and 0 <= y < clip.height):
+            raise BoxesUnreadable(
+                path,
+                f"press {number} lies outside the picture",
+                f"The picture is {clip.width} x {clip.height} pixels as displayed.",
+            )
+        return Box(frame, x, y, 0.0, 0.0)
     if w <= 0 or h <= 0:
         raise BoxesUnreadable(path, f"box {number} has no size ({w:g} x {h:g})", "Give it a width and a height.")
     left, top, right, bottom = max(x, 0.0), max(y, 0.0), min(x + w, clip.width), min(y + h, clip.height)
@@ -94,9 +112,7 @@ def _box(path: Path, number: int, entry: Any, clip: Clip) -> Box:
         raise BoxesUnreadable(
             path, f"box {number} is smaller than 4 pixels", "The abdomen is too small there to be followed."
         )
-    # times are often rounded: one that falls short of a frame by a hair means that frame
-    hair = min(0.006, 0.4 * end / len(clip.index))
-    return Box(clip.index.frame_at(at + hair), left, top, right - left, bottom - top, part)
+    return Box(frame, left, top, right - left, bottom - top, part)
 
 
 def _number(path: Path, number: int, key: str, value: Any) -> float:
@@ -138,6 +154,16 @@ def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[
             "features": {name: round(value, 4) for name, value in item.features.items()},
         }
 
+    def outline(one: UsedOutline) -> dict[str, Any]:
+        return {
+            "time_s": at(one.frame),
+            "source": one.source,
+            "fitted": one.fitted,
+            **{name: round(getattr(one, name), 1) for name in ("x", "y", "w", "h", "length")},
+            "angle_deg": None if one.angle_deg is None else round(one.angle_deg, 1),
+            "confidence": round(one.confidence, 2),
+        }
+
     return {
         "format": FORMAT,
         "clip": {
@@ -156,6 +182,7 @@ def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[
         "watched": [span(part) for part in result.watched],
         "unwatched": [span(part) for part in result.unwatched],
         "flags": [flag(item) for item in result.flags if weaker or item.flagged],
+        "outlines": [outline(one) for one in result.outlines],
         "speed": {"frames_per_s": round(result.frames_per_s, 1), "decode_share": round(result.decode_share, 3)},
     }
 
