@@ -79,6 +79,17 @@ def moved_parts(event: HeldChange, near: Image, most: int = 2) -> list[MovedPart
     return found
 
 
+def stories(event: HeldChange, move: Similarity) -> tuple[Image, Image]:
+    """How badly "it stayed" and "it went as `move` says" explain each cell, squared deviations up to CAP, (n, n)."""
+    before, after = (v - cv2.blur(v, (31, 31), borderType=cv2.BORDER_REFLECT) for v in (event.before, event.after))
+    noise2 = event.noise2 + 0.01 * cv2.blur(before * before, (9, 9))
+    back = cv2.warpAffine(
+        after, move.matrix(), before.shape[::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )  # fmt: skip
+    return _deviation(after, before, noise2), _deviation(back, before, noise2)
+
+
 def _flow(before: Image, after: Image) -> Image:
     spread = 2.5 * float(np.percentile(np.abs(before), 90)) + 2.0
     a, b = (np.clip(127 + 110 * v / spread, 0, 255).astype(np.uint8) for v in (before, after))

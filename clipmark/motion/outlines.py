@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from clipmark.motion.align import Image
 from clipmark.motion.similarity import STILL, Similarity
@@ -41,6 +42,20 @@ class Shape:
         return cv2.warpAffine(
             self.mask, way.matrix(), size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderValue=0.0
         )
+
+    def among(self, way: Similarity, corner: complex, size: tuple[int, ...]) -> NDArray[np.bool_]:
+        """Which cells of a grid it covers; `way`: cell -> pixel, `corner`: of its box, `size`: (rows, columns)."""
+        rows, columns = np.mgrid[0 : size[0], 0 : size[1]]
+        z = (columns + 1j * rows) * way.m + way.c - corner - complex(self.w - 1, self.h - 1) / 2
+        if self.mask is None:
+            inside: NDArray[np.bool_] = (z.real / (self.w / 2)) ** 2 + (z.imag / (self.h / 2)) ** 2 < 1
+            return inside
+        back = self.cells.inverse
+        u = z * back.m + back.c
+        seen = cv2.remap(
+            self.mask, u.real.astype(np.float32), u.imag.astype(np.float32), cv2.INTER_LINEAR, borderValue=0.0
+        )
+        return np.asarray(seen > 0.5)
 
 
 def boxed(w: float, h: float) -> Shape:

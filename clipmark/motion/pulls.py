@@ -165,6 +165,7 @@ def measures(track: AbdomenTrack, candidate: PostureChange, usual: float) -> dic
         "apart": apart,
         "turned": abs(float(change[2])) / size,
         "grown": abs(float(np.log(abs(evidence.change.m)))),
+        "beyond": candidate.beyond,
         **evidence.features(),
     }
     return found | _beside(track, candidate, found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,17 @@ class Record:
         self.stretch = np.full(n, -1)  # number of the outline that was followed
         self.scene = np.full((n, 2), np.nan, complex)  # the camera: scene -> picture, m and c
         self.seen = np.full(n, np.nan)  # how well the background was followed
+
+    def part(self, start: int, end: int) -> list[NDArray[Any]]:
+        """What is noted of frames [start, end), to be put back later."""
+        return [array[start:end].copy() for array in self._followed()]
+
+    def put_back(self, start: int, kept: list[NDArray[Any]]) -> None:
+        for array, old in zip(self._followed(), kept, strict=True):
+            array[start : start + len(old)] = old
+
+    def _followed(self) -> list[NDArray[Any]]:
+        return [self.values, self.followed, self.length, self.inside, self.stretch, *self.columns.values()]
 
 
 def note_camera(record: Record, i: int, step: Similarity, scene: Similarity, seen: float, ratio: float) -> None:

@@ -4,26 +4,31 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Protocol
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.camera import Camera, coarse
 from clipmark.motion.companions import Companions
 from clipmark.motion.held import HeldChanges
+from clipmark.motion.layers import beyond, nearest
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pose import PATCH
-from clipmark.motion.pulls import AbdomenTrack, find_pulls
+from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.record import Record, forget, in_noise_units, keep_to_shots, note_camera, runs, spans, trace_of
 from clipmark.motion.region import PRESS_SIZE, NothingThere, changes_for, differs, settled
 from clipmark.motion.result import Box, Flag, ScanResult, Shot, UsedOutline
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
 from clipmark.motion.stretch import Hint, Stretch, as_drawn
+from clipmark.motion.watch import PostureChange
 from clipmark.progress import SILENT, Progress
 
 _BLOCK = 240  # frames held at once while following backwards
+_BETTER = 0.9  # so much more must be found with her region than with the box as it was drawn
 _HELD = 128e6  # bytes that they may take: of large pictures fewer are held
 
 
@@ -94,6 +99,8 @@ class _Pass:
         self.ratio, self.picture_bytes = 1.0, 0
         self.shots: tuple[Shot, ...] = ()
         self.used: list[UsedOutline] = []
+        self._own: dict[int, tuple[HeldChanges, NDArray[np.bool_], complex]] = {}  # by the number of the stretch
+        self._again = True  # whether going back still collects what changed
 
     def run(self) -> ScanResult:
         began, waited = time.perf_counter(), [0.0]
@@ -106,7 +113,7 @@ class _Pass:
         for shot in self.shots:
             self._settle(shot)
         in_noise_units(self.record, self.shots)
-        flags = self._flags()
+        flags = self._flags(self.shots)
         watched, unwatched = spans(self.record, self.shots, self.n)
         took = max(time.perf_counter() - began, 1e-9)
         share = min(1.0, waited[0] / took)
@@ -218,16 +225,33 @@ class _Pass:
         """What the outlines of a shot mean; follow again where that is not what was drawn."""
         frames = self._outlined(shot)
         hints: dict[int, Hint] = {}
+        told: dict[int, tuple[UsedOutline, UsedOutline]] = {}
         again = False
         for frame in frames:
-            hint, used, other = self._meant(frame, shot)
-            hints[frame] = hint
-            self.used.append(used)
+            hints[frame], used, drawn, other = self._meant(frame, shot)
+            told[frame] = used, drawn
             again |= other
-        if again:
-            self._follow_again(shot, hints)
+        for one in self.stretches:
+            if one.frame in hints:
+                self._remember(one.number, as_drawn(self.drawn[one.frame], self.ratio))
+        if not again:
+            self.used += [used for used, _ in told.values()]
+            return
+        pressed = any(self.drawn[frame].pressed for frame in frames)
+        before, kept, stretches = self._told(shot), self.record.part(shot.start, shot.end), self.stretches
+        self._follow_again(shot, hints)
+        if pressed or self._told(shot) > before + _BETTER:
+            self.used += [used for used, _ in told.values()]
+            return
+        self.record.put_back(shot.start, kept)  # what was drawn does as well
+        self.stretches = stretches
+        self.used += [drawn for _, drawn in told.values()]
 
-    def _meant(self, frame: int, shot: Shot) -> tuple[Hint, UsedOutline, bool]:
+    def _told(self, shot: Shot) -> float:
+        """How much is found in a shot: the scores of its flags together."""
+        return sum(flag.score for flag in self._flags((shot,)) if flag.flagged)
+
+    def _meant(self, frame: int, shot: Shot) -> tuple[Hint, UsedOutline, UsedOutline, bool]:
         """Where to begin from an outline, what to tell of it, and whether it differs from what was drawn."""
         box, r = self.drawn[frame], self.ratio
         times = self.film.times
@@ -235,17 +259,18 @@ class _Pass:
         changes = self.changes[frame]
         changes.events[:] = [event for event in changes.events if begin <= event.time <= end]
         region = settled(changes, self._scene(frame), box.pressed)
+        length = 0.0 if box.pressed else as_drawn(box, r).shape.length * r
+        drawn = UsedOutline(frame, "drawn", False, box.x, box.y, box.w, box.h, length)
         if region is None and box.pressed:
             raise NothingThere(box.x, box.y, float(times[frame]))
         if region is None or not (box.pressed or differs(region, self._hinted(box, np.empty((1, 1))))):
-            hint = as_drawn(box, r)
-            return hint, UsedOutline(frame, "drawn", False, box.x, box.y, box.w, box.h, hint.shape.length * r), False
+            return as_drawn(box, r), drawn, drawn, False
         hint = Hint(frame, region.x, region.y, region.shape)
         used = UsedOutline(
             frame, "pressed" if box.pressed else "drawn", True, region.x * r, region.y * r, region.w * r,
             region.h * r, region.length * r, region.angle_deg, region.confidence,
         )  # fmt: skip
-        return hint, used, True
+        return hint, used, drawn, True
 
     def _follow_again(self, shot: Shot, hints: dict[int, Hint]) -> None:
         """The frames of a shot once more, from what its outlines mean; the camera is known."""
@@ -262,6 +287,7 @@ class _Pass:
                 _ended(current)
                 current = self._begun(number, hints[i], picture, scene, first=i == frames[0])
                 self.stretches.append(current)
+                self._remember(number, hints[i])
                 number += 1
             elif current is not None and last >= 0:
                 step = scene.after(self._scene(last).inverse)
@@ -272,12 +298,10 @@ class _Pass:
         self._go_back(shot, hints[frames[0]])
         self._again = True
 
-    _again = True
-
-    def _flags(self) -> tuple[Flag, ...]:
+    def _flags(self, shots: tuple[Shot, ...]) -> tuple[Flag, ...]:
         flags: list[Flag] = []
         record, columns = self.record, self.record.columns
-        for frames in runs(record, self.shots):
+        for frames in runs(record, shots):
             times = self.film.times[frames]
             numbers = set(np.unique(record.stretch[frames]).tolist())
             found = [
@@ -292,8 +316,36 @@ class _Pass:
                 frames, times, record.values[frames], quality, record.scene[frames], record.seen[frames],
                 columns["busy"][frames], {part: seen[frames] for part, seen in self.companions.places.items()},
             )  # fmt: skip
-            flags += find_pulls(track, found, self.parameters)
+            flags += find_pulls(track, [self._layered(change, track) for change in found], self.parameters)
         return tuple(sorted(flags, key=lambda flag: flag.onset))
+
+    def _layered(self, change: PostureChange, track: AbdomenTrack) -> PostureChange:
+        """The change, with what went along beside her."""
+        own = self._own.get(int(self.record.stretch[track.frames[0]]))
+        if own is None:
+            return change
+        changes, mask, middle = own
+        event = nearest(changes.events, change.at)
+        before = (np.abs(track.times - change.ramp.onset) < 0.25) & (track.times <= change.ramp.onset)
+        place = track.values[before & (track.quality > 0.5)]
+        if event is None or not len(place):
+            return change
+        at = changes.grid.inverse(complex(*np.median(place[:, :2], axis=0)) * change.length)
+        turn = complex(np.exp(1j * change.change[2] / LEVER))
+        shift = complex(change.change[0], change.change[1]) * change.length / changes.cell
+        move = Similarity(turn, at + shift - turn * at)
+        here = cv2.warpAffine(mask.astype(np.uint8), Similarity(1 + 0j, at - middle).matrix(), mask.shape[::-1])
+        return replace(change, beyond=beyond(event, move, here.astype(bool)))
+
+    def _remember(self, number: int, hint: Hint) -> None:
+        """Where her abdomen lies among the held changes of its outline, for the layers."""
+        changes = self.changes[hint.frame]
+        way = self._scene(hint.frame).after(changes.grid)
+        corner = complex(hint.x, hint.y)
+        mask = hint.shape.among(way, corner, changes.near.shape)
+        if mask.any():
+            middle = changes.grid.inverse(self._scene(hint.frame).inverse(hint.middle))
+            self._own[number] = (changes, mask, middle)
 
 
 def _ended(stretch: Stretch | None) -> None:

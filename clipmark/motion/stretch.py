@@ -28,6 +28,11 @@ class Hint:
     y: float
     shape: Shape
 
+    @property
+    def middle(self) -> complex:
+        """Of the box, complex pixels; what the follower calls the abdomen's place."""
+        return complex(self.x + (self.shape.w - 1) / 2, self.y + (self.shape.h - 1) / 2)
+
 
 def as_drawn(box: Box, ratio: float) -> Hint:
     """A keeper's box as it is; `ratio`: displayed by analysed pixels."""

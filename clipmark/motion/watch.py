@@ -45,6 +45,7 @@ class PostureChange:
     ratio: float
     evidence: Evidence
     length: float
+    beyond: float = 0.0  # what went along beside the abdomen, see `layers.beyond`
 
 
 @dataclass(slots=True)

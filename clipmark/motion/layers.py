@@ -1,0 +1,43 @@
+"""Whether a motion was her abdomen's alone, or what lies beside it went along: the whole animal, or the view."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from clipmark.motion.held import HeldChange
+from clipmark.motion.moved import Mask, stories
+from clipmark.motion.similarity import Similarity
+
+_NEAR_S = 0.45  # an event so close to a posture change shows the same moment
+_SPEAKS = 1.5
+
+
+def nearest(events: list[HeldChange], at: float) -> HeldChange | None:
+    """The held change that shows a moment, if one does."""
+    near = [event for event in events if abs(event.time - at) < _NEAR_S]
+    return max(near, key=lambda event: event.strength * (1 - abs(event.time - at)), default=None)
+
+
+def beyond(event: HeldChange, move: Similarity, own: Mask) -> float:
+    """What else went the same way, joined to her abdomen, against the abdomen itself: 0 for a pull, 1 and more for a
+    step of the whole animal.
+
+    Args:
+        move: her abdomen's motion, cell -> cell.
+        own: her abdomen before it.
+    """
+    still, went = stories(event, move)
+    speaks = still - went > _SPEAKS
+    against = (still - went < -_SPEAKS) | ((still > 4) & (went > 4))
+    vote = cv2.blur(speaks.astype(np.float32) - against.astype(np.float32), (7, 7)) > 0.2
+    joined = (vote | own).astype(np.uint8)
+    count, pieces = cv2.connectedComponents(joined)
+    if count < 2 or not own.any():
+        return 0.0
+    here = int(np.bincount(pieces[own].ravel(), minlength=count)[1:].argmax()) + 1
+    side = 2 * max(1, round(0.12 * float(np.sqrt(own.sum())))) + 1
+    wide = cv2.dilate(own.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))).astype(bool)
+    outside = float(((pieces == here) & speaks & ~wide).sum())
+    inside = float((speaks & own).sum())
+    return outside / max(inside, 0.15 * float(own.sum()), 1.0)
