@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Image, Texture
 from clipmark.motion.outlines import Shape, oval
 from clipmark.motion.pose import Crop
 from clipmark.motion.similarity import Similarity

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Grey, Image, Texture
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Grey, Image, Texture
 
 SIDE = 112  # cells along the side of the small picture
 REACH = 1.6  # how far it reaches from the outline's middle, outline lengths

@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.align import Image
+from clipmark.motion.texture import Image
 
 Mask = NDArray[np.bool_]
 

@@ -13,9 +13,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.align import Image, Texture
 from clipmark.motion.held import CAP, HeldChange
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Image, Texture
 
 Mask = NDArray[np.bool_]
 

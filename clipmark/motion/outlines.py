@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.align import Image
 from clipmark.motion.similarity import STILL, Similarity
+from clipmark.motion.texture import Image
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.align import Fit, Grey, Image, Texture, without_shade
 from clipmark.motion.outlines import Shape, boxed
 from clipmark.motion.search import coarser, finer, look_around, pyramid
 from clipmark.motion.similarity import Similarity

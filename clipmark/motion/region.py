@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.errors import ClipmarkError
-from clipmark.motion.align import Grey, Image, Texture
 from clipmark.motion.camera import Camera, coarse
 from clipmark.motion.held import CAP, SIDE, HeldChange, HeldChanges
 from clipmark.motion.looks import stands_out
 from clipmark.motion.moved import Mask, MovedPart, moved_parts
 from clipmark.motion.outlines import Shape
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Grey, Image, Texture
 
 PRESS_REACH = 0.36  # round a press it is looked as far as this share of the picture's shorter side
 PRESS_SIZE = 0.2  # an abdomen is about so long against that side, until more is known

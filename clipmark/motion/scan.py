@@ -24,6 +24,7 @@ from clipmark.motion.result import Box, Flag, ScanResult, Shot, UsedOutline
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
 from clipmark.motion.stretch import Hint, Stretch, as_drawn
+from clipmark.motion.texture import Grey
 from clipmark.motion.watch import PostureChange
 from clipmark.progress import SILENT, Progress
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from clipmark.motion.align import Grey
 from clipmark.motion.evidence import Sight
 from clipmark.motion.outlines import Shape, boxed
 from clipmark.motion.parameters import MotionParameters
@@ -15,6 +14,7 @@ from clipmark.motion.pulls import LEVER
 from clipmark.motion.record import Record
 from clipmark.motion.result import Box
 from clipmark.motion.similarity import Similarity
+from clipmark.motion.texture import Grey
 from clipmark.motion.watch import Watch
 
 
