@@ -47,6 +47,7 @@ FLAG_PLAY_SPEED = Setting("pulls.play_speed", "1/4", "Speed of the loop round a 
 BLIND = Setting("pulls.blind", True, "Hide what other reviewers called until you have called a pull yourself.")
 REVIEWER = Setting("reviewer", "", "Name of the person who marks and calls.")
 LAST_SESSION = Setting("last_session", {}, "The session that was on view last: book to number.")
+PASS_AT_ONCE = Setting("pass.at_once", True, "Run the motion pass as soon as her abdomen is outlined in a clip.")
 REVIEWERS = Setting("reviewers", {}, "Who reviews a session on this machine: book and number to name.")
 KEYS = Setting("keys", {}, "Changed keys: command name to key.")
 ACT_SET = Setting("acts.set", "", "Name of the set of acts in use; empty for the built-in one.")
@@ -56,7 +57,7 @@ THEME = Setting("theme", "system", "Light, dark, or as the system has it.")
 
 ALL: tuple[Setting, ...] = (
     LONG_STEP, CACHE_MIB, FLAG_PLAY_SPEED, BLIND, REVIEWER, REVIEWERS, LAST_SESSION, KEYS, ACT_SET,
-    INTRODUCED, THRESHOLDS, THEME,
+    INTRODUCED, THRESHOLDS, THEME, PASS_AT_ONCE,
 )  # fmt: skip
 
 

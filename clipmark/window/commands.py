@@ -101,6 +101,7 @@ COMMANDS: tuple[Command, ...] = (
     _command("outline.remove", "Remove outlines", "Shift+Del", "Remove the outlines of this frame.", "film"),
     _command("outline.next_bare", "Next shot to outline", "F3", "Go to the next shot without an outline.", "film"),
     _command("pass.run", "Run the motion pass", "F5", "Follow the outlined abdomen and flag its pulls.", "film"),
+    _command("pass.all", "Find pulls in all clips", "Ctrl+F5", "Run it over every clip with an outline.", "film"),
     _command("pass.stop", "Stop the motion pass", "Shift+F5", "Stop it; nothing of it is kept.", "film"),
     # Film: how the picture is shown
     _command("view.fit", "Zoom to fit", "0", "Show all of the picture, as large as it goes.", "film"),

@@ -13,6 +13,7 @@ import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 
+from clipmark import settings as declared
 from clipmark.book.intake import clip_record
 from clipmark.book.model import Session
 from clipmark.book.store import Book
@@ -79,7 +80,9 @@ def workspace(book: Book, qapp: QApplication) -> Iterator[Workspace]:
 @pytest.fixture
 def window(book: Book, qtbot) -> Iterator[MainWindow]:
     """The whole window over an empty book, shown."""
-    opened = MainWindow(Workspace(book, Settings()))
+    settings = Settings()
+    settings.put(declared.PASS_AT_ONCE, False)  # a process for each outline would be most of the time
+    opened = MainWindow(Workspace(book, settings))
     qtbot.addWidget(opened)
     opened.resize(1280, 720)
     opened.show()

@@ -8,6 +8,7 @@ import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 
+from clipmark import settings as declared
 from clipmark.book.model import Call, Decision, Outline, ShotRecord
 from clipmark.book.store import Book
 from clipmark.settings import Settings
@@ -242,3 +243,49 @@ def test_a_box_that_the_keeper_has_begun_to_move_is_left_alone(cut, qtbot):
     assert "She is probably here" not in cut.messages.text
     assert began.x() + 1 == pytest.approx(page.cameras.current.edited_box().x(), abs=2)
     qtbot.keyClick(page.cameras.current, Qt.Key.Key_Escape)
+
+
+def test_from_an_unknown_film_to_the_first_called_flag_in_at_most_five_presses(window, tmp_path, qtbot, monkeypatch):
+    window.workspace.settings.put(declared.PASS_AT_ONCE, True)
+    window.show_page("start")
+    film = pulled(tmp_path / "unknown.mkv")
+    presses = []
+    monkeypatch.setattr("clipmark.window.main_window.QFileDialog.getOpenFileNames", lambda *_: ([str(film.path)], ""))
+
+    def press(do, *args, **kwargs) -> None:
+        presses.append(do)
+        do(*args, **kwargs)
+
+    page, workspace = window.pages["film"], window.workspace
+    press(qtbot.keyClick, window, Qt.Key.Key_O, Qt.KeyboardModifier.ControlModifier)
+    presses.append("the film in the dialog")
+    wait_shown(window, qtbot, 0)
+
+    view = page.cameras.current
+    start, end = view.from_film(114, 86).toPoint(), view.from_film(206, 154).toPoint()
+    press(qtbot.mousePress, view, Qt.MouseButton.LeftButton, pos=start)  # one press, drawn and let go
+    qtbot.mouseMove(view, end)
+    qtbot.mouseRelease(view, Qt.MouseButton.LeftButton, pos=end)
+    with qtbot.waitSignal(page.passes.kept, timeout=60_000):
+        press(qtbot.keyClick, view, Qt.Key.Key_Return)
+    assert "pulls" == window.page
+    press(qtbot.keyClick, window.pages["pulls"], Qt.Key.Key_1)
+
+    (call,) = workspace.record.calls
+    assert Decision.CONFIRMED == call.decision
+    assert len(presses) <= 5
+
+
+def test_who_goes_on_working_is_not_taken_to_the_flags(window, tmp_path, qtbot):
+    window.workspace.settings.put(declared.PASS_AT_ONCE, True)
+    window.show_page("film")
+    with qtbot.waitSignal(window.workspace.clipReady):
+        put_in(window.workspace, pulled(tmp_path / "pulled.mkv"))
+    wait_shown(window, qtbot, 0)
+    page = window.pages["film"]
+    qtbot.keyClick(page, Qt.Key.Key_F2)
+    with qtbot.waitSignal(page.passes.kept, timeout=60_000):
+        draw_box(window, qtbot, 114, 86, 92, 68)
+        qtbot.keyClick(page, Qt.Key.Key_Right)
+
+    assert "film" == window.page

@@ -23,12 +23,13 @@ _LEAST, _MOST = 0.25, 6.0
 class Cameras(QSplitter):
     """Signals:
     frameShown(clip_id, number, exact): a frame was put on the screen.
-    drawn(QRectF), dropped(): see PictureView.
+    drawn(QRectF), dropped(), invited(): see PictureView.
     """
 
     frameShown = Signal(int, int, bool)
     drawn = Signal(QRectF)
     dropped = Signal()
+    invited = Signal()
 
     def __init__(self, workspace: Workspace, player: Player, outlining: Outlining, parent: QWidget | None = None):
         super().__init__(Qt.Orientation.Horizontal, parent)
@@ -100,6 +101,7 @@ class Cameras(QSplitter):
             view.pressed.connect(lambda n=number: self._choose(n))
             view.drawn.connect(self.drawn)
             view.dropped.connect(self.dropped)
+            view.invited.connect(self.invited)
             self.views.append(view)
             self.addWidget(view)
         while len(self.views) > count:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QRectF
+from PySide6.QtCore import QObject, QRectF, Signal
 
 from clipmark.book.model import ClipRecord
 from clipmark.window.film.cameras import Cameras
@@ -18,7 +18,12 @@ if TYPE_CHECKING:
 
 
 class Drawing(QObject):
-    """One outline at a time, on the current clip's frame; the cameras report what the keeper's hand does."""
+    """One outline at a time, on the current clip's frame; the cameras report what the keeper's hand does.
+
+    Signals: firstOutlined(clip_id): her abdomen is outlined in a clip for the first time.
+    """
+
+    firstOutlined = Signal(int)
 
     def __init__(self, workspace: Workspace, player: Player, cameras: Cameras, parent: QObject | None = None):
         super().__init__(parent)
@@ -27,6 +32,7 @@ class Drawing(QObject):
         self._edited: tuple[ClipRecord, int, str] | None = None
         cameras.drawn.connect(self.keep)
         cameras.dropped.connect(self.drop)
+        cameras.invited.connect(lambda: self.draw("abdomen"))
 
     def draw(self, part: str) -> None:
         clip, number = self.workspace.clip, self.player.number()
@@ -73,9 +79,20 @@ class Drawing(QObject):
         if self._edited is None:
             return
         (clip, pts, part), self._edited = self._edited, None
+        first = not any(o.part == "abdomen" for o in self.workspace.outlines_of(clip.id))
         self.outlining.keep(clip, pts, part, rect)
         self.workspace.say(self.tr("The outline is kept. F5 runs the motion pass."), "done")
         self.cameras.show_place()
+        if first and part == "abdomen":
+            self.firstOutlined.emit(clip.id)
+
+    def invite(self) -> None:
+        """Where nothing is outlined in the current clip yet, a press on its picture begins to outline her abdomen."""
+        clip = self.workspace.clip
+        bare = clip is not None and self.workspace.film(clip.id) is not None
+        bare = bare and not any(o.part == "abdomen" for o in self.workspace.outlines_of(clip.id if clip else 0))
+        for view in self.cameras.views:
+            view.invite(bare and view is self.cameras.current)
 
     def drop(self) -> None:
         self._edited = None

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QLabel, QProgressBar, QSplitter, QToolButton, QVBo
 
 from clipmark import settings as declared
 from clipmark.book.model import Act, ClipRecord
+from clipmark.review.pass_words import progress_of, words_of
 from clipmark.timebase import clock
 from clipmark.window import theme
 from clipmark.window.commands import Actions
@@ -63,6 +64,7 @@ class FilmPage(QWidget):
         self.going = Going(workspace, self.player, self.moving, self)
         self.player.skip = self.moving.skipped_to
         self._shown_clip: int | None = None
+        self._awaited: int | None = None  # the clip whose pass the keeper waits for and does nothing else
         self._shared_out = False
         self._keys: list[QShortcut] = []
         self._keyed: tuple[Act, ...] = ()
@@ -135,7 +137,10 @@ class FilmPage(QWidget):
         self.card.removeWanted.connect(lambda mark_id: workspace.edit(workspace.book.remove_mark, mark_id))
         self.strip.wanted.connect(self.going.to_number)
         self.transport.clock.typed.connect(self._go_typed)
-        self.stop.clicked.connect(self._stop_pass)
+        self.stop.clicked.connect(self.passes.stop_all)
+        self.drawing.firstOutlined.connect(self._begin_at_once)
+        self.passes.kept.connect(self._pass_kept)
+        player.moved.connect(self._busy_elsewhere)
 
     def bound(self, actions: Actions) -> None:
         """The window has made the actions of `handlers`: put some of them on buttons."""
@@ -180,6 +185,7 @@ class FilmPage(QWidget):
             "outline.remove": self.drawing.remove,
             "outline.next_bare": self.going.to_next_bare,
             "pass.run": self._run_pass,
+            "pass.all": self._run_all,
             "pass.stop": self._stop_pass,
             "view.strip": self._fold_strip,
             "view.alone": self._toggle_alone,
@@ -385,32 +391,75 @@ class FilmPage(QWidget):
         else:
             self.passes.begin(clip)
 
+    def _run_all(self) -> None:
+        """One press for the session: every clip in which her abdomen is outlined goes through the motion pass."""
+        clips = self.workspace.record.clips if self.workspace.record else ()
+        ready = [c for c in clips if any(o.part == "abdomen" for o in self.workspace.outlines_of(c.id))]
+        if not ready:
+            self.workspace.say(self.tr("Outline her abdomen first, in each clip (F2)."), "note")
+            return
+        self.passes.begin_all(ready)
+        if len(ready) < len(clips):
+            said = self.tr("{0} of {1} clips have no outline of her abdomen and are left out.")
+            self.workspace.say(said.format(len(clips) - len(ready), len(clips)), "note")
+
+    def _begin_at_once(self, clip_id: int) -> None:
+        """Her abdomen was outlined for the first time: the pass follows without a further press."""
+        record = self.workspace.record
+        if record is None or not self.workspace.settings.get(declared.PASS_AT_ONCE):
+            return
+        if self.workspace.pass_of(clip_id) is None and self.passes.of(clip_id) is None:
+            self.passes.begin(record.clip(clip_id))
+            self.workspace.say(self.tr("The outline is kept, and the motion pass runs. Shift+F5 stops it."), "done")
+            self._awaited = clip_id
+
+    def _busy_elsewhere(self) -> None:
+        self._awaited = None
+
+    def _pass_kept(self, clip_id: int) -> None:
+        """Who outlined her and did nothing since waits for the flags: show them."""
+        record, awaited = self.workspace.record, self._awaited
+        self._awaited = None
+        flags = record.flags if record is not None and awaited == clip_id and self.isVisible() else ()
+        if any(flag.flagged and flag.clip_id == clip_id for flag in flags):
+            self.workspace.show_page("pulls")
+
     def _stop_pass(self) -> None:
         if self.workspace.clip_id is not None:
             self.passes.stop(self.workspace.clip_id)
 
     def _show_pass(self) -> None:
-        clip = self.workspace.clip
-        running = self.passes.of(clip.id) if clip else None
-        self.bar.setVisible(running is not None)
-        self.stop.setVisible(running is not None)
-        if running is not None:
-            self.bar.setRange(0, running.total)
-            self.bar.setValue(running.done)
+        """One bar for all passes of this book, with the time that is left; each of them when hovered."""
+        running = self.passes.running
+        self.bar.setVisible(bool(running))
+        self.stop.setVisible(bool(running))
+        if running:
+            whole = progress_of(running)
+            self.bar.setRange(0, 1000 if whole.share is not None else 0)
+            self.bar.setValue(round(1000 * (whole.share or 0.0)))
+            self.bar.setFormat(whole.words)
+            self.bar.setToolTip("\n".join(words_of(one) for one in running))
+            self.bar.setAccessibleDescription(whole.words)
         self._show_hint()
 
     def _show_hint(self) -> None:
         """What must be said of the frame on view, and what to do next."""
+        self.drawing.invite()
         then = self._next_step(clip) if (clip := self.workspace.clip) else ""
         self.hint.setText(f"{self.transport.frame.accessibleDescription()} {then}".strip())
 
     def _next_step(self, clip: ClipRecord) -> str:
         if self.passes.of(clip.id) is not None:
-            return self.tr("The motion pass runs; you can go on reviewing.")
+            waits = sum(1 for one in self.passes.running if one.for_s is None)
+            said = self.tr("The motion pass runs; you can go on reviewing.")
+            return said + (self.tr(" {0} more wait.").format(waits) if waits else "")
         bare = without_outline(self.workspace, clip)
         known = sum(1 for s in (self.workspace.record.shots if self.workspace.record else ()) if s.clip_id == clip.id)
         if not any(o.part == "abdomen" for o in self.workspace.outlines_of(clip.id)):
-            return self.tr("Next: outline her abdomen on a frame where it is well seen (F2).")
+            return self.tr(
+                "Next: outline her abdomen where it is well seen: drag a box round it in the picture (by keys: F2), "
+                "then press Enter."
+            )
         if self.workspace.pass_of(clip.id) is None:
             return self.tr("Next: run the motion pass (F5).")
         if bare and known > 1:

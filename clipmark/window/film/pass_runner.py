@@ -12,7 +12,6 @@ import sys
 import time
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -25,29 +24,13 @@ from clipmark.review import pass_jobs
 from clipmark.review.file_lock import hold
 from clipmark.review.pass_files import Job, read_progress, read_result
 from clipmark.review.pass_jobs import State
+from clipmark.review.pass_words import Running
 from clipmark.window.workspace import Workspace
 
 _LOOK_MS = 250
 _STOPPING_MS = 40
 _AGAIN_S = 5.0  # a result that the book could not take is offered again after so long
 _FOR_A_WHILE = (BookLocked, BookFull, BookReadOnly, BookOutOfReach)  # troubles that pass: the result is kept
-
-
-@dataclass(frozen=True, slots=True)
-class Running:
-    """A pass that waits or runs: frames done and in all (0: not known yet), seconds since it began (None: waits)."""
-
-    job: Job
-    done: int
-    total: int
-    for_s: float | None
-
-    @property
-    def left_s(self) -> float | None:
-        """Seconds that it will still take at the pace so far; None before that is known."""
-        if self.for_s is None or not self.total or self.done < 0.02 * self.total:
-            return None
-        return self.for_s * (self.total - self.done) / self.done
 
 
 class PassRunner(QObject):

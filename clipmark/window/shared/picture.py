@@ -65,6 +65,7 @@ class Tone:
 
 class PictureView(QWidget):
     """Signals:
+    invited(): a press on the picture is to begin an outline.
     drawn(QRectF): the outline being edited was kept, in pixels of the picture.
     dropped(): the edit was left without keeping.
     pressed(): the picture was clicked (it becomes the current camera).
@@ -74,6 +75,7 @@ class PictureView(QWidget):
     drawn = Signal(QRectF)
     dropped = Signal()
     pressed = Signal()
+    invited = Signal()
     viewChanged = Signal()
 
     def __init__(self, parent: QWidget | None = None):
@@ -88,6 +90,7 @@ class PictureView(QWidget):
         self._pixels: np.ndarray | None = None
         self._image_key: tuple[object, ...] = ()
         self._shapes: tuple[Shape, ...] = ()
+        self._invites = False
         self._edit: BoxEdit | None = None
         self._grip: tuple[str, QPointF, QRectF] | None = None
         self._pan: QPointF | None = None
@@ -229,10 +232,18 @@ class PictureView(QWidget):
     def edit(self) -> BoxEdit | None:
         return self._edit
 
+    def invite(self, on: bool) -> None:
+        """Let the next press on the picture begin a box (`invited` is sent first), as nothing is outlined yet."""
+        if on != self._invites:
+            self._invites = on
+            if self._edit is None:
+                self.setCursor(Qt.CursorShape.CrossCursor) if on else self.unsetCursor()
+
     def begin_edit(self, part: str, rect: QRectF | None) -> None:
         """Let the keeper draw or change a box; `rect` is where it begins, None: nothing is there yet."""
         self._edit = BoxEdit(part, QRectF(rect) if rect is not None else None, self._bounds())
         self._grip = None
+        self._invites = False
         self.setFocus(Qt.FocusReason.OtherFocusReason)
         self.setCursor(Qt.CursorShape.CrossCursor)
         self.update()
@@ -418,6 +429,8 @@ class PictureView(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self.pressed.emit()
+        if event.button() == Qt.MouseButton.LeftButton and self._edit is None and self._invites:
+            self.invited.emit()  # begins the edit that this press then draws in
         if event.button() == Qt.MouseButton.LeftButton and self._edit is not None:
             at = self.to_film(event.position())
             name = handle_at(self._edit, at, self._handle() / self._scale)

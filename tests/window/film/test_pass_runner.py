@@ -14,6 +14,7 @@ from clipmark.book.model import Outline
 from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
 from clipmark.review import pass_jobs
 from clipmark.review.pass_files import Job, folder_of_jobs, read_result, write_job, write_result
+from clipmark.review.pass_words import Running
 from clipmark.window.film import pass_runner
 from clipmark.window.film.pass_runner import PassRunner
 from tests.window.conftest import pulled, put_in
@@ -216,5 +217,5 @@ def test_all_clips_go_through_the_pass_one_after_another_with_time_left(
 def test_the_time_left_follows_from_the_pace_so_far():
     job = Job("book", 1, 1, "f", "a.mkv")
 
-    assert 30.0 == pytest.approx(pass_runner.Running(job, 25, 100, 10.0).left_s)
-    assert None is pass_runner.Running(job, 0, 0, None).left_s
+    assert 30.0 == pytest.approx(Running(job, 25, 100, 10.0).left_s)
+    assert None is Running(job, 0, 0, None).left_s
