@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from clipmark.book import acts as built
 from clipmark.book import model, rows
+from clipmark.book.calls import COUNTING_DECISION
 from clipmark.book.core import Core
 from clipmark.book.errors import BookDamaged, NoSuchSession, NoSuchThing, SessionUnclear, sentences
 from clipmark.book.model import (
@@ -28,14 +29,15 @@ from clipmark.book.plain import NotAsExpected, from_plain
 if TYPE_CHECKING:
     from clipmark.motion.result import Trace
 
-_LIST = """
+_LIST = f"""
     WITH counted AS (
-        SELECT clip.session_id AS session_id, flag.id AS flag_id,
-               (SELECT decision FROM call WHERE flag_id = flag.id ORDER BY id DESC LIMIT 1) AS decision
-        FROM flag JOIN clip ON clip.id = flag.clip_id LEFT JOIN pass ON pass.id = flag.pass_id
-        WHERE flag.flagged AND CASE WHEN flag.pass_id IS NULL THEN flag.proposed_as = 0 ELSE pass.current END),
+        SELECT clip.session_id AS session_id, flag.flagged AS flagged, {COUNTING_DECISION} AS decision
+        FROM flag JOIN clip ON clip.id = flag.clip_id JOIN session ON session.id = clip.session_id
+        LEFT JOIN pass ON pass.id = flag.pass_id
+        WHERE CASE WHEN flag.pass_id IS NULL THEN flag.proposed_as = 0 ELSE pass.current END),
     flags AS (
-        SELECT session_id, count(*) AS flags, count(decision) AS called, sum(decision = 'confirmed') AS confirmed
+        SELECT session_id, sum(flagged OR decision IS NOT NULL) AS flags, count(decision) AS called,
+               sum(decision = 'confirmed') AS confirmed
         FROM counted GROUP BY session_id),
     marks AS (
         SELECT clip.session_id AS session_id, count(*) AS marks FROM mark JOIN clip ON clip.id = mark.clip_id

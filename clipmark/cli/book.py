@@ -146,6 +146,8 @@ def _list(arguments: argparse.Namespace) -> None:
 
 
 def _show(arguments: argparse.Namespace) -> None:
+    from clipmark.book.calls import counting_calls
+
     with _open(arguments) as book:
         if arguments.animal:
             return _show_animal(arguments, book)
@@ -173,10 +175,10 @@ def _show(arguments: argparse.Namespace) -> None:
         )
         note = f"  “{one_line(mark.note, 60)}”" if mark.note else ""
         events.append((clip.on_clock(mark.start_pts), f"{one_line(labels[mark.act])}{until}{note}"))
-    latest = {call.flag_id: call for call in record.calls}
+    calls = counting_calls(record)
     for flag in record.flags:
-        if flag.flagged:
-            call = latest.get(flag.id)
+        call = calls.get(flag.id)
+        if flag.flagged or call:
             said = f"called {call.decision} by {one_line(call.reviewer)}" if call else "not called"
             score = f", score {flag.score:.2f}" if flag.score is not None else f", seen by {one_line(flag.by)}"
             events.append((record.clip(flag.clip_id).on_clock(flag.onset_pts), f"pull: {said}{score}"))

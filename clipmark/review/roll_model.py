@@ -15,6 +15,7 @@ from heapq import heappop, heappush
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.book.calls import calls_by, latest_calls
 from clipmark.book.model import Actor, Call, ClipRecord, Decision, FlagRecord, Mark, SessionRecord
 from clipmark.motion.result import Floats, Trace
 
@@ -215,14 +216,12 @@ def pack(spans: Sequence[tuple[float, float]]) -> list[int]:
     return columns
 
 
-def latest_calls(calls: Sequence[Call], reviewer: str | None = None, others: bool = False) -> dict[int, Call]:
+def shown_calls(calls: Sequence[Call], reviewer: str | None = None, others: bool = False) -> dict[int, Call]:
     """The call that is shown for each flag: the latest of this reviewer (of anybody for None); with `others`, where
     this reviewer has not called, the latest of anybody."""
-    ordered = sorted(calls, key=lambda call: call.id)
-    chosen = {call.flag_id: call for call in ordered} if others or reviewer is None else {}
-    if reviewer is not None:
-        chosen |= {call.flag_id: call for call in ordered if call.reviewer == reviewer}
-    return chosen
+    latest = latest_calls(calls)
+    chosen = {flag: list(by.values())[-1] for flag, by in latest.items()} if others or reviewer is None else {}
+    return chosen if reviewer is None else chosen | calls_by(calls, reviewer)
 
 
 def build(
@@ -244,7 +243,7 @@ def build(
     spans = tuple(ClipSpan(clip.id, clips[clip.id].start, clips[clip.id].end, _name(clip)) for clip in record.clips)
     start = min((span.start for span in spans), default=0.0)
     end = max((span.end for span in spans), default=start + 1.0)
-    calls = latest_calls(record.calls, reviewer, others)
+    calls = shown_calls(record.calls, reviewer, others)
     placed = _marks(record, clips, end)
     for flag in record.flags:
         if flag.clip_id in clips and (flag.flagged or weak):

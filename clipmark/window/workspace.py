@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, ParamSpec, TypeVar
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from clipmark import settings as declared
+from clipmark.book.calls import calls_by
 from clipmark.book.errors import NoSuchThing
 from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, PassRecord, Session, SessionRecord
 from clipmark.book.store import Book
@@ -293,8 +294,7 @@ class Workspace(QObject):
         """The latest call on a flag by a reviewer (default: the present one)."""
         who = self.reviewer if reviewer is None else reviewer
         calls = self.record.calls if self.record else ()
-        mine = [c for c in calls if c.flag_id == flag_id and c.reviewer == who]
-        return max(mine, key=lambda c: c.id) if mine else None
+        return calls_by((c for c in calls if c.flag_id == flag_id), who).get(flag_id)
 
     def pass_of(self, clip_id: int) -> PassRecord | None:
         """The current motion pass of a clip."""

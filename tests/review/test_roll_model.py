@@ -21,7 +21,7 @@ from clipmark.book.model import (
     SpanRecord,
 )
 from clipmark.review.roll_geometry import View, columns, hit, ruler_step
-from clipmark.review.roll_model import Curve, Lane, RollItem, Side, build, latest_calls, pack, snapped
+from clipmark.review.roll_model import Curve, Lane, RollItem, Side, build, pack, shown_calls, snapped
 
 
 def record_of(marks=(), flags=(), calls=(), offset: Fraction = Fraction(0)) -> SessionRecord:
@@ -119,8 +119,8 @@ def test_a_second_reviewer_sees_only_her_own_calls_unless_told_otherwise() -> No
         Call(4, 7, "Ada", Decision.PROBABLE),
     ]
 
-    assert {8: Decision.NOT_SEEN} == {k: c.decision for k, c in latest_calls(calls, "Bo").items()}
-    both = latest_calls(calls, "Bo", others=True)
+    assert {8: Decision.NOT_SEEN} == {k: c.decision for k, c in shown_calls(calls, "Bo").items()}
+    both = shown_calls(calls, "Bo", others=True)
     assert {7: Decision.PROBABLE, 8: Decision.NOT_SEEN} == {k: c.decision for k, c in both.items()}
 
 

@@ -12,10 +12,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from clipmark.book.calls import counting_calls
 from clipmark.book.model import ClipRecord, Decision, FlagRecord, SessionRecord
 from clipmark.reading import roles, spans
 from clipmark.reading.numbers.proportions import Share, wilson
-from clipmark.reading.session.insertions import NEAR, effective_calls
+from clipmark.reading.session.insertions import NEAR
 from clipmark.timebase import Span
 
 RIGHT = frozenset({Decision.CONFIRMED, Decision.PROBABLE})
@@ -58,7 +59,7 @@ def flag_quality(records: Sequence[SessionRecord]) -> tuple[FlagQuality, ...]:
     """One row a parameters version, sorted by name. Flags of replaced passes count too: they were called as well."""
     rows: dict[str, _Row] = {}
     for record in records:
-        calls = effective_calls(record)
+        calls = counting_calls(record)
         for flag in (*record.flags, *record.older_flags):
             if flag.pass_id is not None and flag.flagged:
                 row = rows.setdefault(flag.parameters, _Row())
@@ -78,7 +79,7 @@ class _Row:
 
 def _misses(record: SessionRecord, rows: dict[str, _Row]) -> None:
     """Count hits and misses in the stretches watched in full, clip by clip, for the current pass of each clip."""
-    calls = effective_calls(record)
+    calls = counting_calls(record)
     for clip in record.clips:
         looked = spans.union(_stretches(record, clip))
         version = next((p.parameters for p in record.passes if p.clip_id == clip.id and p.current), None)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from clipmark.book.calls import counting_calls
 from clipmark.book.model import Decision, LifeEvent, SessionRecord, Sign
 from clipmark.reading import roles
 from clipmark.reading.cycles.cycle import Cycle, Held, cycles, held
@@ -19,7 +20,6 @@ from clipmark.reading.figure import plural
 from clipmark.reading.numbers.proportions import FEWEST, Difference, Exact, Share, fisher, newcombe, wilson
 from clipmark.reading.numbers.survival import Curve, Incidence, LogRank, cumulative_incidence, kaplan_meier, logrank
 from clipmark.reading.session.ending import EndKind
-from clipmark.reading.session.insertions import effective_calls
 
 SAC, MOULT, WAITING = "sac", "moult", ""
 
@@ -109,7 +109,7 @@ CONFIRMED_SIGN = "confirmed insertion"
 
 def _calls_with(sign: Sign) -> Callable[[Held], bool]:
     def has(session: Held) -> bool:
-        calls = effective_calls(session.record).values()
+        calls = counting_calls(session.record).values()
         good = (Decision.CONFIRMED, Decision.PROBABLE)
         return any(c.decision in good and sign in c.signs for c in calls)
 

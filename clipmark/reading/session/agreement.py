@@ -14,6 +14,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.book.calls import calls_by
 from clipmark.book.model import Call, Decision, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.reading import roles, spans
@@ -289,8 +290,7 @@ def _calls_of(record: SessionRecord, reviewer: str, within: Span | None) -> dict
         for flag in (*record.flags, *record.older_flags)
         if within is None or record.clip(flag.clip_id).on_clock(flag.onset_pts) in within
     }
-    ordered = sorted(record.calls, key=lambda c: c.id)
-    return {c.flag_id: c for c in ordered if c.reviewer == reviewer and c.flag_id in flags}
+    return {flag: call for flag, call in calls_by(record.calls, reviewer).items() if flag in flags}
 
 
 def _call_kappa(mine: dict[int, Call], theirs: dict[int, Call]) -> tuple[Kappa | None, Kappa | None, int, int]:

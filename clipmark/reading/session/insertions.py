@@ -1,7 +1,7 @@
 """Insertions of a session: each candidate once, with the call that counts.
 
 The rules:
-- A flag's call is the latest one by the session's reviewer; where that person made none, the latest by anybody.
+- Which call counts for a flag, `book.calls` says.
 - Flags of different cameras that overlap on the session clock are one candidate; its best-evidenced call counts
   (confirmed, probable, attempt, something else, not seen: in that order).
 - A marked insertion and a flag are one candidate where the flag begins within one second of the mark's start, or
@@ -20,6 +20,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from clipmark.book.calls import counting_calls, latest_calls
 from clipmark.book.model import Call, ClipRecord, Decision, FlagRecord, SessionRecord
 from clipmark.reading import roles
 from clipmark.reading.figure import plural
@@ -117,37 +118,16 @@ class Insertions:
         return "; ".join(parts)
 
 
-def effective_calls(record: SessionRecord, reviewer: str = "") -> dict[int, Call]:
-    """Flag id to the call that counts (first rule above).
-
-    Args:
-        reviewer: only calls of this person; empty: the session's reviewer first, else the latest of anybody.
-    """
-    latest: dict[tuple[int, str], Call] = {}
-    for call in sorted(record.calls, key=lambda c: c.id):
-        if not reviewer or call.reviewer == reviewer:
-            latest[call.flag_id, call.reviewer] = call
-    chosen: dict[int, Call] = {}
-    for (flag_id, by), call in latest.items():
-        held = chosen.get(flag_id)
-        first = record.session.reviewer
-        if held is None or by == first or (held.reviewer != first and call.id > held.id):
-            chosen[flag_id] = call
-    return chosen
-
-
 def insertions(record: SessionRecord, happened: Sequence[Occurrence], reviewer: str = "") -> Insertions:
     """Put flags, calls and marked insertions together (rules at the top of this module)."""
     clips = {clip.id: clip for clip in record.clips}
-    calls = effective_calls(record, reviewer)
+    calls = counting_calls(record, reviewer)
     flags = [
         _Seen(flag, clips[flag.clip_id], calls.get(flag.id))
         for flag in record.flags
         if flag.clip_id in clips and (flag.flagged or flag.id in calls or flag.pass_id is None)
     ]
-    by_flag: dict[int, list[Call]] = {}
-    for call in record.calls:
-        by_flag.setdefault(call.flag_id, []).append(call)
+    by_flag = latest_calls(record.calls)
     groups = [_Group([], list(seen)) for seen in _across_cameras(flags)]
     for occurrence in happened:
         if occurrence.act in roles.INSERTION or occurrence.act in roles.ATTEMPT:
@@ -228,7 +208,7 @@ def _belongs(occurrence: Occurrence, seen: _Seen) -> bool:
     return inside and seen.decision in (Decision.CONFIRMED, Decision.PROBABLE)
 
 
-def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> CandidateInsertion:
+def _candidate(group: _Group, by_flag: dict[int, dict[str, Call]]) -> CandidateInsertion:
     called = [s for s in group.seen if s.call is not None]
     best = min(called, key=lambda s: RANK.index(s.call.decision) if s.call else len(RANK), default=None)
     decision = best.decision if best else None
@@ -236,7 +216,9 @@ def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> CandidateInsert
         decision = Decision.ATTEMPT if group.attempts else Decision.PROBABLE
     sides = {s.call.palp for s in called if s.call and s.call.palp and s.decision is decision}
     sides |= {side for o in group.marks if (side := roles.palp(o.act))}
-    said = {s.decision for s in called} | {c.decision for s in group.seen for c in _latest_each(by_flag, s.flag.id)}
+    said = {s.decision for s in called} | {
+        c.decision for s in group.seen for c in by_flag.get(s.flag.id, {}).values()
+    }
     first = min(group.seen, key=lambda s: s.start, default=None)
     if group.marks:
         start = min(o.start for o in group.marks)
@@ -256,10 +238,3 @@ def _candidate(group: _Group, by_flag: dict[int, list[Call]]) -> CandidateInsert
         calls=tuple(s.call.id for s in called if s.call),
         cause=best.call.cause if best and best.call else "",
     )
-
-
-def _latest_each(by_flag: dict[int, list[Call]], flag_id: int) -> list[Call]:
-    latest: dict[str, Call] = {}
-    for call in sorted(by_flag.get(flag_id, []), key=lambda c: c.id):
-        latest[call.reviewer] = call
-    return list(latest.values())

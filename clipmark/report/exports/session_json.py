@@ -12,8 +12,8 @@ from typing import Any
 
 from clipmark import __version__
 from clipmark.atomic_files import atomic_file
+from clipmark.book.calls import counting_calls
 from clipmark.book.model import Animal, ClipRecord, FlagRecord, Mark, SessionRecord
-from clipmark.reading.session.insertions import effective_calls
 from clipmark.report.exports.tables import rows
 from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_name
@@ -76,7 +76,7 @@ def _flag(record: SessionRecord, flag: FlagRecord, number: int | None, counting:
 def session_document(record: SessionRecord) -> Json:
     """The whole session as plain JSON values."""
     s = record.session
-    counting = {call.id for call in effective_calls(record).values()}
+    counting = {call.id for call in counting_calls(record).values()}
     numbers = {f.flag.id: f.number for f in numbered_flags(record)}
     by_pass = {p.id: p for p in record.passes}
     return {

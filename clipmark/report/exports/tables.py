@@ -10,8 +10,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from clipmark.book.calls import counting_calls
 from clipmark.book.model import SessionRecord
-from clipmark.reading.session.insertions import effective_calls
 from clipmark.report.exports.columns import ANIMALS, KINDS, LIFE, TABLES, Table
 from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_name
@@ -92,7 +92,7 @@ def _marks(record: SessionRecord) -> Iterator[Row]:
 def _flags(record: SessionRecord) -> Iterator[Row]:
     clips = {c.id: c for c in record.clips}
     numbers = {f.flag.id: f.number for f in numbered_flags(record)}
-    calls = effective_calls(record)
+    calls = counting_calls(record)
     for f in record.flags:
         clip, call = clips[f.clip_id], calls.get(f.id)
         onset = clip.on_clock(f.onset_pts)
@@ -109,7 +109,7 @@ def _flags(record: SessionRecord) -> Iterator[Row]:
 
 
 def _calls(record: SessionRecord) -> Iterator[Row]:
-    counting = {call.id for call in effective_calls(record).values()}
+    counting = {call.id for call in counting_calls(record).values()}
     for c in record.calls:
         yield {
             "call_id": c.id, "flag_id": c.flag_id, "session_id": record.session.id, "reviewer": c.reviewer,

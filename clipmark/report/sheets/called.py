@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from clipmark.book.calls import counting_calls, latest_calls
 from clipmark.book.model import Call, FlagRecord, SessionRecord
-from clipmark.reading.session.insertions import effective_calls
 from clipmark.report.pictures.shapes import UNCALLED
 from clipmark.report.text import one_line
 
@@ -17,7 +17,7 @@ class NumberedFlag:
 
     Attributes:
         onset, full, release: seconds on the session clock.
-        call: the call that counts (`reading.insertions.effective_calls`); None while nobody has called it.
+        call: the call that counts (`book.calls`); None while nobody has called it.
         calls: the latest call of each reviewer, oldest first.
     """
 
@@ -43,19 +43,9 @@ class NumberedFlag:
         return f"{self.call.decision.value} ({cause})" if cause else self.call.decision.value
 
 
-def latest_calls(record: SessionRecord) -> dict[int, tuple[Call, ...]]:
-    """Flag id -> the latest call of each reviewer, oldest first (latest by id: clocks can be set back)."""
-    last: dict[int, dict[str, Call]] = {}
-    for call in sorted(record.calls, key=lambda c: c.id):
-        by = last.setdefault(call.flag_id, {})
-        by.pop(call.reviewer, None)
-        by[call.reviewer] = call
-    return {flag: tuple(by.values()) for flag, by in last.items()}
-
-
 def numbered_flags(record: SessionRecord) -> tuple[NumberedFlag, ...]:
     """What the sheet shows: proposed flags, the keeper's own, and weaker candidates that somebody has called."""
-    calls, counting = latest_calls(record), effective_calls(record)
+    calls, counting = latest_calls(record.calls), counting_calls(record)
     clips = {clip.id: clip for clip in record.clips}
     shown = [f for f in record.flags if f.clip_id in clips and (f.flagged or f.by or f.id in calls)]
     placed = sorted(((clips[f.clip_id].on_clock(f.onset_pts), f.id, f) for f in shown), key=lambda p: p[:2])
@@ -67,7 +57,7 @@ def numbered_flags(record: SessionRecord) -> tuple[NumberedFlag, ...]:
             full=clips[flag.clip_id].on_clock(flag.full_pts),
             release=None if flag.release_pts is None else clips[flag.clip_id].on_clock(flag.release_pts),
             call=counting.get(flag.id),
-            calls=calls.get(flag.id, ()),
+            calls=tuple(calls.get(flag.id, {}).values()),
         )
         for number, (onset, _, flag) in enumerate(placed, start=1)
     )

@@ -21,9 +21,9 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark import settings as declared
+from clipmark.book.calls import calls_by, latest_calls
 from clipmark.book.model import Call, Decision, FlagRecord, SessionRecord, Sign
 from clipmark.reading.advice.signs import expected, species_of
-from clipmark.review.roll_model import latest_calls
 from clipmark.timebase import clock
 from clipmark.window.commands import Keys
 from clipmark.window.pulls.call_panel import CallPanel, call_icon, decision_word, in_words, said
@@ -213,7 +213,7 @@ class PullsPage(QWidget):
     def _calls(self, flags: list[FlagRecord]) -> dict[int, Call | None]:
         """The reviewer's own call on each pull."""
         record = self.workspace.record
-        mine = latest_calls(record.calls if record else (), self.workspace.reviewer)
+        mine = calls_by(record.calls if record else (), self.workspace.reviewer)
         return {flag.id: mine.get(flag.id) for flag in flags}
 
     def _what_next(self) -> tuple[str, str]:
@@ -306,7 +306,7 @@ class PullsPage(QWidget):
 
     def _others(self, record: SessionRecord, flag: FlagRecord, call: Call | None) -> str:
         me = self.workspace.reviewer
-        latest = {one.reviewer: one for one in sorted(record.calls, key=lambda c: c.id) if one.flag_id == flag.id}
+        latest = dict(latest_calls(record.calls).get(flag.id, {}))
         latest.pop(me, None)
         if not latest:
             return ""
