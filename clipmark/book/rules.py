@@ -7,7 +7,7 @@ Source: the sets and closings proposed in docs/trade-facts.md, acts table.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -26,6 +26,19 @@ EXCLUSIVE: tuple[frozenset[str], ...] = (INSERTIONS,)
 INSIDE: dict[str, frozenset[str]] = dict.fromkeys(INSERTIONS, frozenset({CLASP, KNOCK_DOWN}))
 
 
+def enders(act: str) -> frozenset[str]:
+    """The acts that end this one: those that close it, and those that cannot go on beside it."""
+    closing = frozenset(one for one, ended in CLOSINGS.items() if act in ended)
+    return closing.union(*(group for group in EXCLUSIVE if act in group))
+
+
+def outside(act: str, going_on: Collection[str], marked: Collection[str]) -> bool:
+    """Whether an act lies outside what it is expected to lie in. Where nothing of that kind is marked in the whole
+    session, nothing is missing: males without hooks hold no clasp, and a keeper may mark insertions only."""
+    needed = INSIDE.get(act, frozenset())
+    return not needed.isdisjoint(marked) and needed.isdisjoint(going_on)
+
+
 def ended_by(mark: Mark, clip: ClipRecord, marks: Iterable[Mark], clips: Sequence[ClipRecord]) -> list[Mark]:
     """The open marks of the same reviewer that a new mark ends, each closed at the new mark's beginning.
 
@@ -33,16 +46,12 @@ def ended_by(mark: Mark, clip: ClipRecord, marks: Iterable[Mark], clips: Sequenc
         clip: the new mark's clip. clips: all clips of the session; a mark in another camera's clip is closed at the
             same time on the session clock.
     """
-    ends = set(CLOSINGS.get(mark.act, frozenset()))
-    for group in EXCLUSIVE:
-        if mark.act in group:
-            ends |= group
     at = clip.on_clock(mark.start_pts)
     by_id = {one.id: one for one in clips}
     closed = []
     for other in marks:
         its_clip = by_id.get(other.clip_id)
-        if not other.open or other.act not in ends or other.reviewer != mark.reviewer or its_clip is None:
+        if not other.open or mark.act not in enders(other.act) or other.reviewer != mark.reviewer or its_clip is None:
             continue
         if other.id and other.id == mark.id:
             continue
@@ -59,9 +68,8 @@ def hints(mark: Mark, clip: ClipRecord, marks: Iterable[Mark], clips: Sequence[C
     at = clip.on_clock(mark.start_pts)
     going_on = {one.act for one in others if one.clip_id in by_id and _covers(one, by_id[one.clip_id], at)}
     found = []
-    needed = INSIDE.get(mark.act)
-    if needed and not needed & going_on:
-        names = " or ".join(sorted(needed))
+    if outside(mark.act, going_on, {one.act for one in others}):
+        names = " or ".join(sorted(INSIDE[mark.act]))
         found.append(f"“{mark.act}” is marked outside a {names}. Is the beginning of one missing?")
     for group in EXCLUSIVE:
         if mark.act in group and (clash := (group & going_on)):

@@ -9,12 +9,9 @@ INTRODUCED = frozenset({acts.INTRODUCED})
 SEPARATED = frozenset({acts.SEPARATED})
 OUT_OF_VIEW = frozenset({acts.OUT_OF_VIEW})
 CONTACT = frozenset({acts.CONTACT})
-CLASP = frozenset({acts.CLASP})
 HOLD = frozenset({acts.CLASP, acts.KNOCK_DOWN})
 INSERTION = acts.INSERTIONS
 ATTEMPT = frozenset({acts.ATTEMPT})
-RELEASE = frozenset({acts.RELEASE})
-ENDS_INSERTION = frozenset({acts.WITHDRAWAL, acts.RELEASE})
 
 DRUMMING = frozenset({"drumming"})
 SHAKING = frozenset({"body shaking", "jerk", "trembling"})

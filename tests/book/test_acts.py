@@ -112,6 +112,10 @@ def test_a_clasp_seen_by_the_other_camera_counts() -> None:
 
 
 def test_another_reviewers_clasp_does_not_count() -> None:
-    other = mark_of(1, "clasp", 100, 900, reviewer="Bo")
+    theirs, own = mark_of(1, "clasp", 100, 900, reviewer="Bo"), mark_of(1, "clasp", 600, 900)
 
-    assert 1 == len(hints(mark_of(1, "insertion left", 300), CLIP, [other], [CLIP]))
+    assert 1 == len(hints(mark_of(1, "insertion left", 300), CLIP, [theirs, own], [CLIP]))
+
+
+def test_where_no_clasp_is_marked_at_all_none_is_missed() -> None:
+    assert () == hints(mark_of(1, "insertion left", 300), CLIP, [mark_of(1, "drumming", 100, 200)], [CLIP])

@@ -5,8 +5,8 @@ or different reviewers and, for lasting acts, overlap on the session clock; for 
 second of each other, one to one. It begins with the earliest and ends with the latest of its marks. Two marks by one
 reviewer on one clip are always two occurrences: the keeper meant two.
 
-An insertion left open ends with the first withdrawal or release after its start, an open clasp with the
-first release.
+An act left open ends with the first act after its start that closes it (`book.rules`): an insertion with a
+withdrawal, a clasp with a release, both with the separation.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from clipmark.book.model import Actor, ClipRecord, Mark, SessionRecord
-from clipmark.reading import roles
+from clipmark.book.rules import enders
 from clipmark.timebase import Span
 
 SAME_MOMENT = Fraction(1, 2)  # s; proposal: cameras and hands differ by less, separate acts of one kind by more
@@ -77,12 +77,11 @@ def occurrences(
 
 
 def _closed(found: Sequence[Occurrence]) -> list[Occurrence]:
-    """Withdrawal closes an open insertion, release an open clasp and any open insertion (TRADE 1.3)."""
+    """Open acts end with the first act that ends them (`book.rules`)."""
     whole = []
     for act in found:
-        enders = roles.ENDS_INSERTION if act.act in roles.INSERTION else roles.RELEASE
-        if act.open and act.act in roles.INSERTION | roles.CLASP:
-            ends = [o.start for o in found if o.act in enders and act.start < o.start <= act.last_seen]
+        if act.open and (closing := enders(act.act)):
+            ends = [o.start for o in found if o.act in closing and act.start < o.start <= act.last_seen]
             if ends:
                 act = replace(act, end=min(ends), last_seen=min(ends), open=False)
         whole.append(act)
