@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from clipmark.reading.numbers.statistics import Found, band, corrected, fisher, kappa, newcombe, sensitivity, wilson
+from clipmark.reading.numbers.detection import Found, corrected, sensitivity
+from clipmark.reading.numbers.kappa import band, kappa
+from clipmark.reading.numbers.proportions import fisher, newcombe, wilson
 
 K1 = [[88, 10, 2], [14, 40, 6], [18, 10, 12]]
 K2_WEIGHTS = [[0, 1, 3], [1, 0, 6], [3, 6, 0]]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from clipmark.reading.numbers.statistics import cumulative_incidence, kaplan_meier, logrank
+from clipmark.reading.numbers.survival import cumulative_incidence, kaplan_meier, logrank
 
 SIX_MP = "6 6 6 6+ 7 9+ 10 10+ 11+ 13 16 17+ 19+ 20+ 22 23 25+ 32+ 32+ 34+ 35+"
 PLACEBO = "1 1 2 2 3 4 4 5 5 8 8 8 8 11 11 12 12 15 17 22 23"

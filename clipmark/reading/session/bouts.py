@@ -48,22 +48,6 @@ def misplaced(model: GapModel, criterion_s: float) -> tuple[float, float]:
     )
 
 
-def equal_error_criterion(model: GapModel) -> float | None:
-    """The gap at which as many gaps are misplaced on the one side as on the other; None where there is none."""
-    if model.rate_fast <= model.rate_slow or min(model.n_fast, model.n_slow) <= 0:
-        return None
-    from scipy.optimize import brentq
-
-    def surplus(t: float) -> float:
-        long, short = misplaced(model, t)
-        return long - short
-
-    end = 1 / model.rate_fast
-    while surplus(end) > 0:
-        end *= 2
-    return float(brentq(surplus, 0, end, xtol=1e-12))
-
-
 def find_criterion(gaps_s: Sequence[float]) -> Criterion:
     """Look for a bout criterion in gaps (seconds).
 
@@ -97,22 +81,6 @@ def _two_kinds(gaps: Floats, model: GapModel) -> bool:
     return 2 * (two - one) > 2 * log(n)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Survivors:
-    """The log-survivor curve of gaps, for drawing: how many gaps are longer than t; arrays of shape (n,)."""
-
-    seconds: Floats
-    longer: Floats
-
-
-def survivors(gaps_s: Sequence[float]) -> Survivors:
-    """For each gap length, the number of gaps longer than it (the last, 0, is left out: it has no logarithm)."""
-    gaps = np.sort(np.asarray(gaps_s, float))
-    times = np.unique(gaps)
-    longer = len(gaps) - np.searchsorted(gaps, times, side="right")
-    return Survivors(times[longer > 0], longer[longer > 0].astype(float))
-
-
 def into_bouts(group: Sequence[Occurrence], criterion_s: float) -> list[tuple[Occurrence, ...]]:
     """Occurrences of one act, sorted, put together where the gap from end to start is at most the criterion."""
     bouts: list[list[Occurrence]] = []
@@ -122,21 +90,3 @@ def into_bouts(group: Sequence[Occurrence], criterion_s: float) -> list[tuple[Oc
         else:
             bouts.append([occurrence])
     return [tuple(bout) for bout in bouts]
-
-
-def shaking_pattern(jerks_then_trembles: Sequence[str]) -> str:
-    """Which signal of [QC07] a bout of single jerks and trembling looks like.
-
-    Args:
-        jerks_then_trembles: acts of the bout in order, codes "jerk" and "trembling".
-    Returns:
-        "two jerks, then two trembles (as in Acanthoscurria suina)", "more than two jerks, then two trembles (as in
-        Eupalaestrus weijenberghi)", or "another pattern". A likeness, never an identification.
-    """
-    acts = list(jerks_then_trembles)
-    jerks = next((i for i, act in enumerate(acts) if act != "jerk"), len(acts))
-    if acts[jerks:] != ["trembling", "trembling"] or jerks < 2:
-        return "another pattern"
-    if jerks == 2:
-        return "two jerks, then two trembles (as in Acanthoscurria suina)"
-    return "more than two jerks, then two trembles (as in Eupalaestrus weijenberghi)"
