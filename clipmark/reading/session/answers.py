@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,11 +19,18 @@ from clipmark.reading import roles
 from clipmark.reading.session.observed import Observed
 from clipmark.reading.session.occurrences import Occurrence
 
-if TYPE_CHECKING:
-    from clipmark.reading.session.measures import Reading
-
 Floats = NDArray[np.float64]
 WINDOW = Fraction(10)  # s; proposal, editable
+
+
+class Filmed(Protocol):
+    """What happened in one session and what of it could be seen; a `Reading` is one."""
+
+    @property
+    def occurrences(self) -> tuple[Occurrence, ...]: ...
+
+    @property
+    def observed(self) -> Observed: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,18 +67,18 @@ class Answers:
         return f"{said}; {self.by_chance:.1f} expected by chance (p = {max(self.p, 0.001):.3f})"
 
 
-def her_answers(readings: Sequence[Reading], window: Fraction = WINDOW, draws: int = 999, seed: int = 0) -> Answers:
+def her_answers(readings: Sequence[Filmed], window: Fraction = WINDOW, draws: int = 999, seed: int = 0) -> Answers:
     """Her answers upon his drumming."""
     return answers(readings, roles.DRUMMING, roles.ANSWER, window, draws, seed)
 
 
-def his_answers(readings: Sequence[Reading], window: Fraction = WINDOW, draws: int = 999, seed: int = 0) -> Answers:
+def his_answers(readings: Sequence[Filmed], window: Fraction = WINDOW, draws: int = 999, seed: int = 0) -> Answers:
     """His drumming upon hers."""
     return answers(readings, roles.ANSWER, roles.DRUMMING, window, draws, seed)
 
 
 def answers(
-    readings: Sequence[Reading],
+    readings: Sequence[Filmed],
     first: frozenset[str],
     second: frozenset[str],
     window: Fraction = WINDOW,
