@@ -16,8 +16,8 @@ from pathlib import Path
 from types import NoneType
 from typing import TYPE_CHECKING, Any, get_args, get_origin
 
-from clipmark.book.described import ABOUT, WORDS
 from clipmark.book.exchange import LISTS, PARENTS
+from clipmark.book.field_docs import ABOUT, WORDS
 from clipmark.book.model import ClipRecord
 from clipmark.book.plain import to_plain
 from clipmark.book.rows import hints

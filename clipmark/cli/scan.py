@@ -66,12 +66,12 @@ def _fit(book_path: Path, out: Path, parameters: str) -> int:
     write(new.parameters, out)
     was, now = new.validation_before, new.validation_after
     print(
-        f"{len(pulled)} called flags, {sum(pulled)} of them pulls: surprise {new.before:.3f} before, "
+        f"{len(pulled)} called flags, {sum(pulled)} of them pulls: log loss {new.before:.3f} before, "
         f"{new.after:.3f} after."
     )
     print(
         f"Validation films: {was.found} of {was.pulls} pulls and {was.false} false flags before, {now.found} and "
-        f"{now.false} after; surprise {was.loss:.3f} before, {now.loss:.3f} after."
+        f"{now.false} after; log loss {was.loss:.3f} before, {now.loss:.3f} after."
     )
     print(new.said)
     print(f"Written to {out}; use it with --parameters {out}")

@@ -84,9 +84,9 @@ def fit_design(
     def cost(weights: Floats) -> tuple[float, Floats]:
         total = z @ weights
         p = 1 / (1 + np.exp(-np.clip(total, -500, 500)))
-        surprise = float(n @ (np.logaddexp(0, total) - y * total))
+        misfit = float(n @ (np.logaddexp(0, total) - y * total))
         drawn = weights - prior
-        return surprise + 0.5 * float(hold @ drawn**2), z.T @ (n * (p - y)) + hold * drawn
+        return misfit + 0.5 * float(hold @ drawn**2), z.T @ (n * (p - y)) + hold * drawn
 
     sides: list[tuple[float | None, float | None]] = [(None, None)] * (len(names) + 1)
     if signed:
@@ -111,7 +111,7 @@ class Refit:
         parameters: what to use from now on; with the old weights where nothing better was found.
         share: how far the way from the old weights to those that the calls alone suggest was gone, 0..1.
         said: one sentence for the keeper.
-        before, after: mean surprise of the calls.
+        before, after: mean log loss of the calls.
         validation_before, validation_after: how both do on the validation films.
     """
 
@@ -163,7 +163,7 @@ def refit(
 
 
 def log_loss(features: Sequence[dict[str, float]], pulled: Sequence[bool], weights: dict[str, float]) -> float:
-    """Mean surprise of the answers under the scorer, natural logarithm; smaller is better."""
+    """Mean log loss of the answers under the scorer, natural logarithm; smaller is better."""
     x, names = design(features)
     total = x @ np.array([weights.get(name, 0.0) for name in names]) + weights.get("bias", 0.0)
     p = np.clip(1 / (1 + np.exp(-np.clip(total, -30, 30))), 1e-6, 1 - 1e-6)

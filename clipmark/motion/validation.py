@@ -20,7 +20,7 @@ from clipmark.motion.pulls import FEATURES, NAMES, score
 from clipmark.resources import resource
 
 MORE_MISSED = 0.02  # share of the pulls that may be missed more, where at least as many false flags less come
-MORE_LOSS = 0.01  # so much more surprise (natural logarithm, mean over the table) is taken as no worse
+MORE_LOSS = 0.01  # so much more log loss (natural logarithm, mean over the table) is taken as no worse
 
 
 class ValidationUnreadable(ClipmarkError):
@@ -50,7 +50,7 @@ class Validation:
 
 @dataclass(frozen=True, slots=True)
 class Stand:
-    """Of `pulls` pulls `found` would be flagged, and `false` others; `loss` is the mean surprise of the truth."""
+    """Of `pulls` pulls `found` would be flagged, and `false` others; `loss` is the mean log loss of the truth."""
 
     pulls: int
     found: int
@@ -59,14 +59,14 @@ class Stand:
 
     def worse_than(self, old: Stand) -> str:
         """What is worse, a short phrase; empty where nothing is. Wrong flags and missed pulls together never grow; a
-        pull or two may be paid for by as many false flags less (MORE_MISSED), and surprise may grow by MORE_LOSS."""
+        pull or two may be paid for by as many false flags less (MORE_MISSED), and log loss may grow by MORE_LOSS."""
         missed = old.found - self.found
         if missed > min(MORE_MISSED * self.pulls, old.false - self.false) and missed > 0:
             return f"{missed} more of {self.pulls} pulls would be missed"
         if self.false > old.false:
             return f"{self.false - old.false} more false flags would come"
         if self.loss > old.loss + MORE_LOSS:
-            return f"the scores would mean less (surprise {self.loss:.3f} instead of {old.loss:.3f})"
+            return f"the scores would mean less (log loss {self.loss:.3f} instead of {old.loss:.3f})"
         return ""
 
 

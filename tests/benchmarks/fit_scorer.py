@@ -131,13 +131,13 @@ def scores(table: Table, weights: Weights) -> np.ndarray:
     return np.asarray(1 / (1 + np.exp(-np.clip(total, -30, 30))))
 
 
-def surprise(table: Table, p: np.ndarray) -> float:
-    """Mean surprise of the truth, weighted as in the fit."""
+def log_loss(table: Table, p: np.ndarray) -> float:
+    """Mean log loss of the truth, weighted as in the fit."""
     n = table.counts()
-    return float(n @ surprises(p, table.y) / n.sum())
+    return float(n @ log_losses(p, table.y) / n.sum())
 
 
-def surprises(p: np.ndarray, y: np.ndarray) -> np.ndarray:
+def log_losses(p: np.ndarray, y: np.ndarray) -> np.ndarray:
     return np.asarray(-np.log(np.clip(np.where(y > 0.5, p, 1 - p), 1e-6, 1)))
 
 
@@ -157,7 +157,7 @@ def best_strength(table: Table) -> tuple[float, list[tuple[float, float, float]]
     for strength in STRENGTHS:
         by_kind, _ = left_out(table, table.kind, strength)
         by_film, _ = left_out(table, table.folds(), strength)
-        tried.append((strength, surprise(table, by_kind), surprise(table, by_film)))
+        tried.append((strength, log_loss(table, by_kind), log_loss(table, by_film)))
     least = min(entry[1] for entry in tried)
     return max(entry[0] for entry in tried if entry[1] <= least * 1.02), tried
 
@@ -215,7 +215,7 @@ def lines_of(outcomes: Sequence[Outcome], title: str) -> list[str]:
 
 
 HEAD = [
-    "| films | count | pulls found | false (a minute) | candidates | calibration error (by luck alone) | surprise |",
+    "| films | count | pulls found | false (a minute) | candidates | calibration error (by luck alone) | log loss |",
     "|---|---|---|---|---|---|---|",
 ]
 
@@ -373,7 +373,7 @@ def fit(
         f"`{name}`: {len(table.y)} candidates of {len(set(table.film))} films, {table.y.sum():.0f} of them pulls; "
         f"flagged from {flag_at:g} on; pull towards zero {strength:g}.",
         "",
-        "Left out while fitting, then judged: surprise, calibration error (by luck alone); boxes as usual.",
+        "Left out while fitting, then judged: log loss, calibration error (by luck alone); boxes as usual.",
         "",
         "| left out | candidates | film by film | kind by kind | family by family |",
         "|---|---|---|---|---|",
@@ -385,7 +385,7 @@ def fit(
             lines.append(f"| {group} | {own.sum()} | {cells} |")
     lines += [
         "",
-        "Pull towards zero: surprise with kinds left out, with films left out: "
+        "Pull towards zero: log loss with kinds left out, with films left out: "
         + "; ".join(f"{s:g}: {k:.3f}, {f:.3f}" for s, k, f in tried) + ".",
         "",
         "Flagging score: missed pulls and false flags, films left out: "
@@ -407,7 +407,7 @@ def halves(new: MotionParameters, old: MotionParameters) -> MotionParameters:
 
 def _cell(p: np.ndarray, y: np.ndarray) -> str:
     error = calibration([(float(s), yes > 0.5) for s, yes in zip(p, y, strict=True)])[0] or 0.0
-    return f"{surprises(p, y).mean():.3f}, {error:.3f} ({by_chance(p):.3f})"
+    return f"{log_losses(p, y).mean():.3f}, {error:.3f} ({by_chance(p):.3f})"
 
 
 def sealed(chosen: argparse.Namespace) -> int:

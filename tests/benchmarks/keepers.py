@@ -21,7 +21,7 @@ from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pulls import score
 from clipmark.motion.validation import Stand, Validation, load_validation
 from tests.benchmarks.candidates import FAMILIES, Example, all_examples, family, take_all
-from tests.benchmarks.fit_scorer import Table, jobs, ready, scores, sealed_jobs, surprises, table_of
+from tests.benchmarks.fit_scorer import Table, jobs, log_losses, ready, scores, sealed_jobs, table_of
 
 COUNTS = (20, 50, 100, 200)
 DRAWS = 10
@@ -92,7 +92,7 @@ def judged(table: Table, parameters: MotionParameters, share: float = 1.0) -> Ju
     p, yes = scores(table, parameters.weights), table.y > 0.5
     flagged = p >= parameters.flag_at
     return Judged(
-        int((yes & ~flagged).sum()), int((~yes & flagged).sum()), float(surprises(p, table.y).mean()), share
+        int((yes & ~flagged).sum()), int((~yes & flagged).sum()), float(log_losses(p, table.y).mean()), share
     )
 
 
@@ -124,9 +124,9 @@ def main() -> None:
     films = table_of(all_examples(taken, old, everything=True))
     was = judged(films, old)
     print(f"{old.version} on {len(taken)} sealed films, {films.y.sum():.0f} pulls among {len(films.y)} candidates: "
-          f"{was.missed} missed, {was.false} false, surprise {was.loss:.3f}")  # fmt: skip
-    print("| keeper | calls | way gone | missed more, mean (worst) | false more, mean (worst) | surprise | "
-          "without validation: missed | false | surprise |")  # fmt: skip
+          f"{was.missed} missed, {was.false} false, log loss {was.loss:.3f}")  # fmt: skip
+    print("| keeper | calls | way gone | missed more, mean (worst) | false more, mean (worst) | log loss | "
+          "without validation: missed | false | log loss |")  # fmt: skip
     print("|---|---|---|---|---|---|---|---|---|")
     for name, keeper in KEEPERS.items():
         for count in COUNTS:

@@ -16,7 +16,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from clipmark.book.described import json_schema
 from clipmark.book.exchange import (
     ExchangeUnreadable,
     Imported,
@@ -27,6 +26,7 @@ from clipmark.book.exchange import (
     read_document,
     write_document,
 )
+from clipmark.book.field_docs import json_schema
 from clipmark.book.model import Animal, Decision, Mark, Reminder, Sex
 from clipmark.book.plain import NotAsExpected
 from clipmark.book.store import Book

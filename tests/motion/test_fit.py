@@ -117,7 +117,7 @@ def test_what_is_worse_is_told_in_words() -> None:
 
     assert "1 more of 20 pulls" in Stand(20, 17, 0, 0.1).worse_than(old)
     assert "2 more false flags" in Stand(20, 20, 4, 0.1).worse_than(old)
-    assert "surprise 0.230 instead of 0.200" in Stand(20, 20, 0, 0.23).worse_than(old)
+    assert "log loss 0.230 instead of 0.200" in Stand(20, 20, 0, 0.23).worse_than(old)
     assert "" == Stand(20, 18, 2, 0.205).worse_than(old)
 
 

@@ -4,7 +4,7 @@ from made_records import Made
 
 from clipmark.book.model import Decision, LifeEvent
 from clipmark.reading.cycles.cycle import cycles, held
-from clipmark.reading.cycles.lives import life_of
+from clipmark.reading.cycles.life_dates import life_of
 
 
 def session(on, number, confirmed=1, outcomes=()):

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from clipmark.book.model import SessionRecord
 from clipmark.reading import roles
-from clipmark.reading.cycles.lives import day
+from clipmark.reading.cycles.life_dates import day
 
 RECENT_DAYS = 30
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from clipmark.book.model import Animal, Loan
-from clipmark.reading.cycles.lives import day
+from clipmark.reading.cycles.life_dates import day
 
 
 @dataclass(frozen=True, slots=True)

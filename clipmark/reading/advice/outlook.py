@@ -24,7 +24,7 @@ from clipmark.reading.advice.species import OWN, DateWindow, Known, known, windo
 from clipmark.reading.advice.stages import SacView, fixed, sacs
 from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, for_kind, names, source_of
 from clipmark.reading.cycles.cycle import DEVELOPED, Cycle, cycles, held
-from clipmark.reading.cycles.lives import Life, life_of
+from clipmark.reading.cycles.life_dates import Life, life_of
 
 
 class Status(StrEnum):

@@ -13,7 +13,7 @@ from clipmark.reading.advice.notices import COMMON_PRACTICE
 from clipmark.reading.advice.readiness import moult_hints, remaining
 from clipmark.reading.advice.thresholds import FROM_MEMORY, Thresholds, source_of
 from clipmark.reading.cycles.cycle import Cycle, Held
-from clipmark.reading.cycles.lives import Life
+from clipmark.reading.cycles.life_dates import Life
 from clipmark.reading.figure import plural
 from clipmark.reading.session.ending import EndKind
 

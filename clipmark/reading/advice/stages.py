@@ -12,7 +12,7 @@ from datetime import date
 
 from clipmark.book.model import Outcome, SessionRecord, SpeciesNote
 from clipmark.reading.advice.species import DateWindow, Known, facts, known, warnings, windows
-from clipmark.reading.cycles.lives import day
+from clipmark.reading.cycles.life_dates import day
 from clipmark.reading.figure import plural
 
 ENDED = ("infertile", "eaten", "lost")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from clipmark.book.model import Outcome, SessionRecord
-from clipmark.reading.cycles.lives import Life, day
+from clipmark.reading.cycles.life_dates import Life, day
 from clipmark.reading.session.ending import Ending, how_it_ended
 from clipmark.reading.session.insertions import Insertions, insertions
 from clipmark.reading.session.occurrences import Occurrence, occurrences

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from clipmark.book.model import Actor, SessionRecord
 from clipmark.reading import roles
-from clipmark.reading.cycles.lives import day
+from clipmark.reading.cycles.life_dates import day
 from clipmark.reading.figure import DASH, plural
 from clipmark.reading.session.occurrences import occurrences
 

@@ -15,7 +15,7 @@ from clipmark.book.calls import counting_calls
 from clipmark.book.model import Decision, LifeEvent, SessionRecord, Sign
 from clipmark.reading import roles
 from clipmark.reading.cycles.cycle import Cycle, Held, cycles, held
-from clipmark.reading.cycles.lives import Life, day, life_of
+from clipmark.reading.cycles.life_dates import Life, day, life_of
 from clipmark.reading.figure import plural
 from clipmark.reading.numbers.proportions import FEWEST, Difference, Exact, Share, fisher, newcombe, wilson
 from clipmark.reading.numbers.survival import Curve, Incidence, LogRank, cumulative_incidence, kaplan_meier, logrank
