@@ -2,13 +2,10 @@
 statistics programs. One way only: the JSON of book/exchange.py is what comes back.
 
 Ticks stand as they are; beside them stand seconds on the session clock, so that no reader has to compute them.
-Text that a spreadsheet would take for a formula gets an apostrophe in front.
 """
 
 from __future__ import annotations
 
-import csv
-import json
 from collections.abc import Callable
 from enum import StrEnum
 from fractions import Fraction
@@ -21,6 +18,7 @@ from clipmark.book.field_docs import ABOUT, WORDS
 from clipmark.book.model import ClipRecord
 from clipmark.book.plain import to_plain
 from clipmark.book.rows import hints
+from clipmark.csv_package import CsvTable, write_package
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
@@ -34,17 +32,6 @@ _SECONDS = {
     "reviewed": ("start_pts", "end_pts"),
     "flags": ("onset_pts", "full_pts", "release_pts"),
 }
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
-
-
-def guarded(text: str) -> str:
-    """Text that no spreadsheet takes for a formula; bare numbers stay as they are."""
-    if text.startswith(_FORMULA):
-        try:
-            float(text)
-        except ValueError:
-            return "'" + text
-    return text
 
 
 def write_folder(book: Book, folder: Path) -> list[Path]:
@@ -53,26 +40,16 @@ def write_folder(book: Book, folder: Path) -> list[Path]:
     Raises:
         CannotWrite.
     """
-    from clipmark.atomic_files import atomic_folder
-
     with book._reading():
         values = {name: book._rows(kind) for name, kind in LISTS.items()}
     clips = {clip.id: clip for clip in values["clips"]}
     passes = {one.id: clips[one.clip_id] for one in values["passes"] if one.clip_id in clips}
-    resources = []
-    with atomic_folder(folder) as fresh:
-        for name, kind in LISTS.items():
-            columns = _columns(name, kind.type, clips, passes)
-            with (fresh / f"{name}.csv").open("w", encoding="utf-8", errors="replace", newline="") as file:
-                writer = csv.writer(file)  # RFC 4180: commas, quotes doubled, lines end with CR LF
-                writer.writerow([column for column, _, _ in columns])
-                for value in values[name]:
-                    writer.writerow([read(value) for _, _, read in columns])
-            resources.append(_resource(name, columns))
-        package = {"name": "clipmark-book", "profile": "tabular-data-package", "resources": resources}
-        text = json.dumps(package, ensure_ascii=False, indent=1) + "\n"
-        (fresh / "datapackage.json").write_text(text, encoding="utf-8")
-    return [folder / f"{name}.csv" for name in LISTS] + [folder / "datapackage.json"]
+    made = []
+    for name, kind in LISTS.items():
+        columns = _columns(name, kind.type, clips, passes)
+        cells = [[read(value) for _, _, read in columns] for value in values[name]]
+        made.append(CsvTable(name, ABOUT[name], _schema(columns), cells))
+    return write_package(folder, "clipmark-book", "Record book", made)
 
 
 Column = tuple[str, dict[str, Any], Callable[[Any], Any]]
@@ -87,7 +64,7 @@ def _columns(name: str, type_: type, clips: dict[int, ClipRecord], passes: dict[
         if hint is Fraction:
             seconds = f"{field}_s"
             said = {"name": seconds, "type": "number", "description": f"{field} as seconds, rounded"}
-            made.append((seconds, said, lambda value, field=field: repr(float(getattr(value, field)))))  # type: ignore[misc]
+            made.append((seconds, said, lambda value, field=field: float(getattr(value, field))))  # type: ignore[misc]
         if field in _SECONDS.get(name, ()):
             seconds = f"{field.removesuffix('_pts') if field != 'pts' else 'time'}_s"
             said = {
@@ -102,26 +79,20 @@ def _columns(name: str, type_: type, clips: dict[int, ClipRecord], passes: dict[
 def _cell(field: str) -> Callable[[Any], Any]:
     def read(value: Any) -> Any:
         plain = to_plain(getattr(value, field))
-        if plain is None:
-            return ""
-        if isinstance(plain, bool):
-            return "true" if plain else "false"
-        if isinstance(plain, float):
-            return repr(plain)
         if isinstance(plain, list):
-            return guarded("; ".join("=".join(map(str, one)) if isinstance(one, list) else str(one) for one in plain))
-        return guarded(plain) if isinstance(plain, str) else plain
+            return "; ".join("=".join(map(str, one)) if isinstance(one, list) else str(one) for one in plain)
+        return plain
 
     return read
 
 
-def _clock(field: str, clips: dict[int, ClipRecord], passes: dict[int, ClipRecord]) -> Callable[[Any], str]:
-    def read(value: Any) -> str:
+def _clock(field: str, clips: dict[int, ClipRecord], passes: dict[int, ClipRecord]) -> Callable[[Any], float | None]:
+    def read(value: Any) -> float | None:
         tick = getattr(value, field)
         if tick is None:
-            return ""
+            return None
         clip = clips.get(value.clip_id) if hasattr(value, "clip_id") else passes.get(value.pass_id)
-        return f"{float(clip.on_clock(tick)):.6f}" if clip is not None else ""  # in a damaged book it may be gone
+        return round(float(clip.on_clock(tick)), 6) if clip is not None else None  # in a damaged book it may be gone
 
     return read
 
@@ -138,7 +109,7 @@ def _field_type(hint: Any) -> dict[str, Any]:
     return {"type": "string"}
 
 
-def _resource(name: str, columns: list[Column]) -> dict[str, Any]:
+def _schema(columns: list[Column]) -> dict[str, Any]:
     schema: dict[str, Any] = {"fields": [said for _, said, _ in columns]}
     names = [column for column, _, _ in columns]
     if "id" in names:
@@ -150,13 +121,4 @@ def _resource(name: str, columns: list[Column]) -> dict[str, Any]:
     ]
     if keys:
         schema["foreignKeys"] = keys
-    return {
-        "name": name,
-        "path": f"{name}.csv",
-        "profile": "tabular-data-resource",
-        "description": ABOUT[name],
-        "format": "csv",
-        "mediatype": "text/csv",
-        "encoding": "utf-8",
-        "schema": schema,
-    }
+    return schema

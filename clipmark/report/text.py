@@ -10,14 +10,11 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-# what XML 1.0 cannot carry at all, escaped or not (section 2.2 "Characters")
-_NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+from clipmark.csv_package import legible
+
+__all__ = ["file_name", "file_stem", "isolated", "joined", "legible", "one_line", "width_of"]
+
 _SPACES = re.compile(r"\s+")
-
-
-def legible(text: str) -> str:
-    """The text with the characters that no XML or HTML file may hold shown as U+FFFD; the rest untouched."""
-    return _NOT_XML.sub("\ufffd", text)
 
 
 def one_line(text: str, most: int = 0) -> str:

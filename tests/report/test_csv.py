@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 import clipmark
 from clipmark.book.model import Session
 from clipmark.book.store import Book
+from clipmark.csv_package import guarded, unguarded
 from clipmark.report.exports.columns import KINDS, TABLES
-from clipmark.report.exports.csv_folder import guarded, unguarded, write_csv_folder
+from clipmark.report.exports.csv_folder import write_csv_folder
 from clipmark.report.exports.tables import tables
 from clipmark.report.text import legible
 from tests.report import by_hand
