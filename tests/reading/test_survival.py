@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from clipmark.reading.numbers.survival import cumulative_incidence, kaplan_meier, logrank
+from clipmark.reading.numbers.survival import cumulative_incidence, kaplan_meier, last_with, logrank
 
 SIX_MP = "6 6 6 6+ 7 9+ 10 10+ 11+ 13 16 17+ 19+ 20+ 22 23 25+ 32+ 32+ 34+ 35+"
 PLACEBO = "1 1 2 2 3 4 4 5 5 8 8 8 8 11 11 12 12 15 17 22 23"
@@ -156,6 +156,45 @@ def test_cumulative_incidence_agrees_with_lifelines():
     theirs = lifelines.AalenJohansenFitter(calculate_variance=False).fit(time, codes, event_of_interest=1)
 
     assert ours.share["sac"][-1] == pytest.approx(theirs.cumulative_density_.to_numpy()[-1, 0])
+
+
+def test_the_limits_of_an_incidence_agree_with_lifelines():
+    """lifelines.AalenJohansenFitter: variance and log-log limits at every time."""
+    lifelines = pytest.importorskip("lifelines")
+    random = np.random.default_rng(10)
+    time = random.permutation(np.arange(1, 61))
+    ends = random.choice(["", "sac", "moult"], 60)
+    ours = cumulative_incidence(time, ends)
+    codes = np.array([{"": 0, "sac": 1, "moult": 2}[e] for e in ends])
+    for way, code in (("sac", 1), ("moult", 2)):
+        theirs = lifelines.AalenJohansenFitter(calculate_variance=True).fit(time, codes, event_of_interest=code)
+        variance = theirs.variance_.loc[ours.times].to_numpy()
+        limits = theirs.confidence_interval_.loc[ours.times].to_numpy()
+        some = (ours.share[way] > 0) & (np.arange(60)[: len(ours.times)] < len(ours.times) - 1)
+        assert ours.se[way][some] ** 2 == pytest.approx(variance[some], abs=1e-12)
+        assert ours.low[way][some] == pytest.approx(limits[some, 0], abs=1e-9)
+        assert ours.high[way][some] == pytest.approx(limits[some, 1], abs=1e-9)
+
+
+def test_the_limits_of_the_median_agree_with_lifelines():
+    lifelines = pytest.importorskip("lifelines")
+    from lifelines.utils import median_survival_times
+
+    random = np.random.default_rng(11)
+    for _ in range(5):
+        time, came = random.integers(1, 40, 50), random.random(50) < 0.7
+        theirs = lifelines.KaplanMeierFitter().fit(time, came)
+        low, high = median_survival_times(theirs.confidence_interval_).to_numpy()[0]
+        assert kaplan_meier(time, came).median_limits == tuple(None if np.isinf(x) else x for x in (low, high))
+
+
+def test_nothing_is_told_where_fewer_than_five_are_at_risk():
+    curve = kaplan_meier(range(1, 11), [True] * 10).until(5)
+
+    assert [1, 2, 3, 4, 5, 6] == curve.times.tolist()
+    assert 6 == last_with(list(range(1, 11)), 5)
+    assert last_with([1, 2], 5) is None
+    assert [1, 2, 3] == cumulative_incidence(range(1, 8), ["sac"] * 7).until(5).times.tolist()
 
 
 def test_a_negative_wait_is_refused():

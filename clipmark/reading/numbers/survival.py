@@ -47,10 +47,37 @@ class Curve:
         down = np.flatnonzero(self.survival <= 0.5 + 1e-12)
         return float(self.times[down[0]]) if len(down) else None
 
+    @property
+    def median_limits(self) -> tuple[float | None, float | None]:
+        """95 % limits of the median: the first times at which the lower and the upper limit of the curve are at most
+        half; None where a limit never comes down to that.
+
+        Source: Brookmeyer and Crowley 1982 with log-log limits (from memory); checked against lifelines.
+        """
+        return _first(self.times, self.low, self.survival), _first(self.times, self.high, self.survival)
+
     def at(self, time: float) -> float:
         """Share still waiting just after `time`."""
         passed = int(np.searchsorted(self.times, time, side="right"))
         return 1.0 if passed == 0 else float(self.survival[passed - 1])
+
+    def until(self, fewest: int) -> Curve:
+        """The curve as far as at least `fewest` are at risk: beyond, a few cases would tell the whole tail."""
+        k = int((self.at_risk >= fewest).sum())
+        cut = (self.times, self.at_risk, self.events, self.survival, self.se, self.low, self.high)
+        return Curve(*(values[:k] for values in cut), self.n, self.censored)
+
+
+def _first(times: Floats, limit: Floats, survival: Floats) -> float | None:
+    """The first time at which a limit is at most half; where the share itself is 0 its limits are 0 as well."""
+    down = np.flatnonzero(np.where(survival <= 0, 0.0, limit) <= 0.5 + 1e-12)
+    return float(times[down[0]]) if len(down) else None
+
+
+def last_with(durations: Sequence[float], fewest: int) -> float | None:
+    """The last time at which at least `fewest` are still at risk; None where there never were as many."""
+    longest = sorted(durations, reverse=True)
+    return float(longest[fewest - 1]) if len(longest) >= fewest else None
 
 
 def _arrays(durations: Sequence[float], events: Sequence[object]) -> tuple[Floats, NDArray[np.bool_]]:
@@ -75,7 +102,7 @@ def kaplan_meier(durations: Sequence[float], events: Sequence[object]) -> Curve:
     at_risk = np.array([(time >= t).sum() for t in times], np.int64)
     deaths = np.array([((time == t) & came).sum() for t in times], np.int64)
     survival: Floats = np.asarray(np.cumprod(1 - deaths / at_risk), float)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         total = np.cumsum(deaths / (at_risk * (at_risk - deaths)))
         se: Floats = survival * np.sqrt(total)
         spread = Z95 * np.sqrt(total) / np.abs(np.log(survival))
@@ -93,15 +120,29 @@ class Incidence:
 
     Attributes:
         times: shape (k,).
-        at_risk: shape (k,).
+        at_risk: shape (k,): still waiting just before.
         share: by way of ending, shape (k,) each: the part for whom it came first by that time.
+        se, low, high: by way of ending, standard error and 95 % log-log limits; limits NaN where the share is 0.
         waiting: shape (k,): the part still waiting; all of them add up to 1.
     """
 
     times: Floats
     at_risk: Counts
     share: dict[str, Floats]
+    se: dict[str, Floats]
+    low: dict[str, Floats]
+    high: dict[str, Floats]
     waiting: Floats
+
+    def until(self, fewest: int) -> Incidence:
+        """The curves as far as at least `fewest` are at risk."""
+        k = int((self.at_risk >= fewest).sum())
+
+        def cut(ways: dict[str, Floats]) -> dict[str, Floats]:
+            return {way: values[:k] for way, values in ways.items()}
+
+        kept = (cut(ways) for ways in (self.share, self.se, self.low, self.high))
+        return Incidence(self.times[:k], self.at_risk[:k], *kept, self.waiting[:k])
 
 
 def cumulative_incidence(durations: Sequence[float], ends: Sequence[str]) -> Incidence:
@@ -109,7 +150,7 @@ def cumulative_incidence(durations: Sequence[float], ends: Sequence[str]) -> Inc
 
     Args:
         ends: the way of ending, "" where the waiting goes on (censored).
-    Source: Aalen-Johansen estimator (from memory); checked against lifelines.
+    Source: Aalen-Johansen estimator with the delta-method variance (from memory); checked against lifelines.
     """
     time, came = _arrays(durations, ends)
     kinds = np.asarray(ends, dtype=object)
@@ -118,11 +159,30 @@ def cumulative_incidence(durations: Sequence[float], ends: Sequence[str]) -> Inc
     ended = np.array([((time == t) & came).sum() for t in times], np.int64)
     waiting: Floats = np.asarray(np.cumprod(1 - ended / at_risk), float)
     before = np.concatenate([[1.0], waiting[:-1]])[: len(times)]
-    share = {}
+    share: dict[str, Floats] = {}
+    se: dict[str, Floats] = {}
+    low: dict[str, Floats] = {}
+    high: dict[str, Floats] = {}
     for way in sorted({str(e) for e in ends if e}):
         here = np.array([((time == t) & (kinds == way)).sum() for t in times], float)
         share[way] = np.cumsum(before * here / at_risk)
-    return Incidence(times, at_risk, share, waiting)
+        se[way] = np.sqrt(_variance(share[way], before, here, ended.astype(float), at_risk.astype(float)))
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            spread = Z95 * se[way] / (share[way] * np.abs(np.log(share[way])))
+            low[way], high[way] = share[way] ** np.exp(spread), share[way] ** np.exp(-spread)
+    return Incidence(times, at_risk, share, se, low, high, waiting)
+
+
+def _variance(share: Floats, before: Floats, here: Floats, ended: Floats, n: Floats) -> Floats:
+    """Delta-method variance of a cumulative incidence at each of its times, all shape (k,)."""
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        whole = np.where(n > ended, ended / (n * (n - ended)), 0.0)
+    own = np.cumsum(before**2 * (n - here) * here / n**3)
+    both = before * here / n**2
+    # sums over j <= i of (F_i - F_j)^2 w_j and (F_i - F_j) b_j, written out so that no k by k table is needed
+    squares = share**2 * np.cumsum(whole) - 2 * share * np.cumsum(share * whole) + np.cumsum(share**2 * whole)
+    crossed = share * np.cumsum(both) - np.cumsum(share * both)
+    return np.maximum(squares + own - 2 * crossed, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
