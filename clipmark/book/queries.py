@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from clipmark.book import acts as built
 from clipmark.book import model, rows
-from clipmark.book.calls import COUNTING_DECISION
+from clipmark.book.calls import COUNTING_DECISION, READERS
 from clipmark.book.core import Core
 from clipmark.book.errors import BookDamaged, NoSuchSession, NoSuchThing, SessionUnclear, sentences
 from clipmark.book.model import (
@@ -30,9 +30,10 @@ if TYPE_CHECKING:
     from clipmark.motion.result import Trace
 
 _LIST = f"""
-    WITH counted AS (
+    WITH readers AS ({READERS}),
+    counted AS (
         SELECT clip.session_id AS session_id, flag.flagged AS flagged, {COUNTING_DECISION} AS decision
-        FROM flag JOIN clip ON clip.id = flag.clip_id JOIN session ON session.id = clip.session_id
+        FROM flag JOIN clip ON clip.id = flag.clip_id JOIN readers ON readers.session_id = clip.session_id
         LEFT JOIN pass ON pass.id = flag.pass_id
         WHERE CASE WHEN flag.pass_id IS NULL THEN flag.proposed_as = 0 ELSE pass.current END),
     flags AS (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -71,3 +72,9 @@ def share_text(share: Fraction | None) -> str:
 def plural(number: int, one: str, many: str = "") -> str:
     """`1 attempt`, `2 attempts`."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def joined(parts: Iterable[str], last: str = "and") -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    *front, end = [part for part in parts if part] or [""]
+    return f"{', '.join(front)} {last} {end}" if front else end

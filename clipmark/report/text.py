@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
 
 from clipmark.csv_package import legible
 
-__all__ = ["file_name", "file_stem", "isolated", "joined", "legible", "one_line", "width_of"]
+__all__ = ["file_name", "file_stem", "isolated", "legible", "one_line", "width_of"]
 
 _SPACES = re.compile(r"\s+")
 
@@ -52,9 +51,3 @@ def file_stem(text: str, fallback: str = "session") -> str:
 def file_name(path: str) -> str:
     """The last part of a path of any system."""
     return path.replace("\\", "/").rsplit("/", 1)[-1]
-
-
-def joined(parts: Iterable[str], last: str = "and") -> str:
-    """`a`, `a and b`, `a, b and c`."""
-    *front, end = [part for part in parts if part] or [""]
-    return f"{', '.join(front)} {last} {end}" if front else end

@@ -8,11 +8,14 @@ from hypothesis import strategies as st
 from made_records import Made
 
 from clipmark.book.acts import BUILT_IN
+from clipmark.book.calls import reader_of
 from clipmark.book.model import Decision, LifeEvent
+from clipmark.reading import roles
 from clipmark.reading.advice.outlook import outlook
 from clipmark.reading.cycles.outcomes import outcomes
 from clipmark.reading.session.agreement import compare, reviewers
 from clipmark.reading.session.measures import read
+from clipmark.reading.session.occurrences import framers
 
 seconds = st.integers(0, 59_000).map(lambda ms: ms / 1000)
 people = st.sampled_from(["Ada", "Ben", ""])
@@ -64,10 +67,16 @@ def test_the_figures_of_any_session_hold_together(record):
     assert reading.figure("time.observed").value <= reading.figure("time.filmed").value
     assert insertions.judgeable == insertions.confirmed + insertions.probable + insertions.attempts
     assert len(insertions.candidates) == (
-        insertions.judgeable + insertions.not_visible + insertions.other + insertions.uncalled
+        insertions.judgeable
+        + insertions.not_visible
+        + insertions.other
+        + insertions.uncalled
+        + len(insertions.contradicted)
     )
     assert sorted(i for c in insertions.candidates for i in c.flags) == sorted(flags)
-    assert sum(len(o.marks) for o in reading.occurrences) == len(marks)
+    names, framing = reader_of(record).names, framers(record)
+    mine = [m for m in record.marks if m.reviewer in (framing if m.act in roles.NO_BEHAVIOUR else names)]
+    assert sum(len(o.marks) for o in reading.occurrences) == len(mine)
 
 
 @settings(max_examples=40, deadline=None)

@@ -1,8 +1,9 @@
+from dataclasses import replace
 from fractions import Fraction
 
 from made_records import Made
 
-from clipmark.book.model import Decision
+from clipmark.book.model import Decision, Sign
 from clipmark.reading.session.measures import read
 
 
@@ -16,7 +17,8 @@ def test_the_one_line_tells_confirmed_of_judgeable_and_what_was_not_visible():
     made.flag(320, call=Decision.OTHER)
 
     assert (
-        "2 confirmed, 1 probable, 1 attempt, of 4 judgeable; 1 not visible; 1 flag not yet called; 1 something else"
+        "2 confirmed, 1 probable, 1 attempt, of 4 judgeable; 1 not visible; 1 flag not yet called; 1 something else; "
+        "2 of the confirmed without stated signs"
     ) == read(made.record()).insertions.sentence
 
 
@@ -46,7 +48,7 @@ def test_the_session_s_reviewer_decides_and_a_dispute_is_told():
     reading = read(made.record())
 
     assert reading.insertions.confirmed == 1
-    assert "On 1 candidate calls contradict each other." in reading.notes
+    assert "On 1 candidate calls of several people or cameras differ." in reading.notes
 
 
 def test_a_reading_of_one_reviewer_takes_only_that_one_s_calls():
@@ -160,16 +162,69 @@ def test_a_palp_told_on_one_camera_is_told_for_the_other():
     assert (1, 1) == (reading.insertions.probable, reading.figure("insertions.left").value)
 
 
-def test_two_people_who_name_different_palps_saw_one_insertion():
+def test_a_second_reviewer_changes_nothing_of_the_first_ones_reading():
+    """Thirty drummings stay thirty under another person's longer ones, and one insertion stays one."""
     made = Made()
+    for k in range(30):
+        made.mark("drumming", 10 + 3 * k, 11 + 3 * k)
     made.mark("insertion left", 100, 105)
+    alone = read(made.record())
+    made.mark("drumming", 9, 98, by="Ben")
     made.mark("insertion right", 101, 106, by="Ben")
+    made.call(made.flag(200), Decision.CONFIRMED, "Ben")
+    both = read(made.record())
+
+    assert 30 == both.figure("act.drumming.him.count").value == alone.figure("act.drumming.him.count").value
+    assert (1, 0, 1) == (both.insertions.probable, both.insertions.confirmed, both.insertions.uncalled)
+    assert 1 == both.figure("insertions.left").value
+    of_ben = read(made.record(), "Ben")
+    assert (1, 1) == (of_ben.figure("act.drumming.him.count").value, of_ben.insertions.confirmed)
+
+
+def test_what_was_marked_without_a_name_is_the_sessions_own_reading():
+    made = Made()
+    made.mark("drumming", 10, 11)
+    made.mark("drumming", 20, 21, by="")
+
+    assert 2 == read(made.record()).figure("act.drumming.him.count").value
+    assert 2 == read(made.record(), "Ada").figure("act.drumming.him.count").value
+
+
+def test_where_the_reviewer_named_has_made_nothing_the_first_who_did_is_read():
+    made = Made()
+    made.mark("drumming", 10, 11, by="Ben")
 
     reading = read(made.record())
 
-    assert (1, 1) == (reading.insertions.probable, reading.figure("insertions.palp_untold").value)
-    assert reading.figure("time.inserted").value == 6
-    assert "Insertions at 1:40.0 and 1:41.0 overlap with different palps." in reading.notes
+    assert "Ben" == reading.reviewer
+    assert any("Ben" in note for note in reading.notes)
+
+
+def test_something_else_beside_a_marked_insertion_is_a_contradiction_and_shown():
+    made = Made()
+    made.mark("insertion left", 100, 110)
+    made.flag(100.2, call=Decision.OTHER)
+
+    reading = read(made.record())
+
+    [candidate] = reading.insertions.contradicted
+    assert (0, 0, 1) == (reading.insertions.judgeable, reading.insertions.other, len(candidate.marks))
+    assert 1 == reading.figure("insertions.contradicted").value
+    assert "1 contradicted (marked as an insertion, called something else)" in reading.insertions.sentence
+    assert any("called something else" in note for note in reading.notes)
+
+
+def test_a_confirmed_call_without_signs_is_told_as_such():
+    made = Made()
+    made.call(made.flag(100), Decision.CONFIRMED)
+    made.call(made.flag(200), Decision.CONFIRMED)
+    made.calls[0] = replace(made.calls[0], signs=(Sign.PALPS_STILL,))
+
+    reading = read(made.record())
+
+    assert 1 == reading.insertions.unsigned
+    assert "2 (1 without stated signs)" == reading.figure("insertions.confirmed").text
+    assert "is not claimed for it" in reading.figure("insertions.confirmed").explanation
 
 
 def test_each_count_knows_its_calls():

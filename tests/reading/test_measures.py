@@ -261,3 +261,31 @@ def test_an_empty_session_is_read_without_a_number_made_up():
     assert "no candidate insertion was flagged or marked" == reading.insertions.sentence
     assert reading.figure("time.watched").value is None
     assert reading.figure("time.frame").value is None
+
+
+def test_acts_out_of_view_are_in_no_rate_and_told():
+    """Calculated: 30 s of 600 s in view, and none of five drummings began in them."""
+    made = Made(length=600)
+    made.mark("introduced", 0)
+    made.mark("out of view", 10, 580)
+    for k in range(5):
+        made.mark("drumming", 100 + 20 * k, 105 + 20 * k)
+
+    reading = read(made.record())
+
+    assert 5 == reading.figure("act.drumming.him.count").value
+    assert 0 == reading.figure("act.drumming.him.per_minute").value
+    assert "0.00 (5 not counted: out of view)" == reading.figure("act.drumming.him.per_minute").text
+
+
+def test_acts_before_the_introduction_are_in_no_rate_and_told():
+    made = Made(length=600)
+    made.mark("drumming", 5, 8)
+    made.mark("introduced", 500)
+    made.mark("drumming", 510, 512)
+    made.mark("separated", 560)
+    made.mark("drumming", 570, 572)
+
+    text = read(made.record()).figure("act.drumming.him.per_minute").text
+
+    assert "1.00 (2 not counted: 1 before the introduction, 1 after the separation)" == text

@@ -64,8 +64,17 @@ class Curve:
     def until(self, fewest: int) -> Curve:
         """The curve as far as at least `fewest` are at risk: beyond, a few cases would tell the whole tail."""
         k = int((self.at_risk >= fewest).sum())
-        cut = (self.times, self.at_risk, self.events, self.survival, self.se, self.low, self.high)
-        return Curve(*(values[:k] for values in cut), self.n, self.censored)
+        return Curve(
+            self.times[:k],
+            self.at_risk[:k],
+            self.events[:k],
+            self.survival[:k],
+            self.se[:k],
+            self.low[:k],
+            self.high[:k],
+            self.n,
+            self.censored,
+        )
 
 
 def _first(times: Floats, limit: Floats, survival: Floats) -> float | None:
@@ -141,8 +150,15 @@ class Incidence:
         def cut(ways: dict[str, Floats]) -> dict[str, Floats]:
             return {way: values[:k] for way, values in ways.items()}
 
-        kept = (cut(ways) for ways in (self.share, self.se, self.low, self.high))
-        return Incidence(self.times[:k], self.at_risk[:k], *kept, self.waiting[:k])
+        return Incidence(
+            self.times[:k],
+            self.at_risk[:k],
+            cut(self.share),
+            cut(self.se),
+            cut(self.low),
+            cut(self.high),
+            self.waiting[:k],
+        )
 
 
 def cumulative_incidence(durations: Sequence[float], ends: Sequence[str]) -> Incidence:

@@ -21,8 +21,8 @@ class ActReading:
     """The figures of one act by one actor.
 
     Attributes:
-        count: how often it began.
-        per_minute: beginnings a minute of observed time; None where nothing was observed.
+        count: how often it began; those that are in no rate are told apart.
+        per_minute: beginnings in observed time, a minute of it; None where nothing was observed.
         duration: seconds that it filled, overlaps once; momentary acts have none.
         share: of the observed time.
         mean, longest: of the closed occurrences; None where there is none (blank, not 0).
@@ -99,7 +99,9 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched
     filled = spans.length(covered)
     inside = spans.length(spans.overlap(observed.seen, covered)) if lasting else None
     at_least = filled if open_ones else None
-    per_minute = Fraction(60 * len(group)) / watched if watched else None
+    counted = [o for o in group if any(o.start in span for span in observed.seen)]
+    per_minute = Fraction(60 * len(counted)) / watched if watched else None
+    left_out = _left_out(group, observed)
 
     def figure(name: str, value: Fraction | int | None, unit: str, text: str, why: str, low: bool = False) -> Figure:
         return Figure(
@@ -130,13 +132,20 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched
         lasting=lasting,
         occurrences=group,
         still_open=len(open_ones),
-        count=figure("count", len(group), "count", str(len(group)), "How often it began; two cameras count once."),
+        count=figure(
+            "count",
+            len(group),
+            "count",
+            str(len(group)),
+            "How often it began; two cameras count once. What began out of view, before the introduction or when no "
+            "film ran is in no rate.",
+        ),
         per_minute=figure(
             "per_minute",
             per_minute,
             "1/min",
-            DASH if per_minute is None else f"{float(per_minute):.2f}",
-            "Beginnings by minutes of observed time (out of view taken off).",
+            (DASH if per_minute is None else f"{float(per_minute):.2f}") + left_out,
+            f"Beginnings in observed time, {len(counted)} of {len(group)}, by its minutes.",
         ),
         duration=figure(
             "duration",
@@ -172,6 +181,25 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched
         ),
         criterion=criterion,
     )
+
+
+def _left_out(group: Sequence[Occurrence], observed: Observed) -> str:
+    """` (5 not counted: out of view)`, ` (5 not counted: 3 out of view, 2 before the introduction)`, or nothing."""
+    why: dict[str, int] = {}
+    for o in group:
+        if any(o.start in span for span in observed.seen):
+            continue
+        if o.start < observed.period.start:
+            reason = "before the introduction"
+        elif o.start >= observed.period.end:
+            reason = "after the separation"
+        elif any(o.start in span for span in observed.filmed):
+            reason = "out of view"
+        else:
+            reason = "between a separation and the next introduction, or between films"
+        why[reason] = why.get(reason, 0) + 1
+    told = ", ".join(why if len(why) == 1 else [f"{number} {reason}" for reason, number in why.items()])
+    return f" ({sum(why.values())} not counted: {told})" if why else ""
 
 
 _NAMES = {

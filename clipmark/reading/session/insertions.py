@@ -7,7 +7,9 @@ The rules:
 - A marked insertion and a flag are one candidate where the flag begins within one second of the mark's start, or
   inside the mark and was called confirmed or probable. The call counts. An insertion that is only marked counts as
   probable: seating was seen, a second sign was not noted (grades of TRADE 3.3).
-- Insertions marked on different cameras or by different people that overlap are one, whatever palp they name.
+- Insertions marked on different cameras that overlap are one, whatever palp they name.
+- A marked insertion whose flag was called something else is a contradiction: it is shown and counted as such, and as
+  nothing else.
 - A marked attempt and a flag are one candidate where the flag begins inside it (or within one second) and was called
   attempt or not seen.
 - A call of "not seen" does not take back what was marked: the pull could not be judged, the palp was seen.
@@ -21,13 +23,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from clipmark.book.calls import counting_calls, latest_calls
-from clipmark.book.model import Call, ClipRecord, Decision, FlagRecord, SessionRecord
+from clipmark.book.model import Call, ClipRecord, Decision, FlagRecord, SessionRecord, Sign
 from clipmark.reading import roles
 from clipmark.reading.figure import plural
 from clipmark.reading.session.occurrences import Occurrence
 from clipmark.timebase import Span
 
 NEAR = Fraction(1)  # s between a seated palp and her abdomen's answer (TRADE 3.2, from memory)
+WITHOUT_SIGNS = "without stated signs"
 RANK = (Decision.CONFIRMED, Decision.PROBABLE, Decision.ATTEMPT, Decision.OTHER, Decision.NOT_SEEN)
 
 
@@ -42,6 +45,9 @@ class CandidateInsertion:
         palp: "left", "right" or "" where it was not told (or told both ways).
         disputed: calls of different reviewers, or of two cameras, contradict each other.
         from_mark: its times are those of a marked insertion (else of the abdomen's pull).
+        contradicted: it is marked as an insertion, and its flag was called something else: only the keeper can say
+            which is right, so it counts as neither. `decision` is the call's.
+        signs: what its call rests on; empty where the call states none (or there is no call).
     """
 
     start: Fraction
@@ -54,6 +60,8 @@ class CandidateInsertion:
     flags: tuple[int, ...]
     calls: tuple[int, ...]
     cause: str = ""
+    contradicted: bool = False
+    signs: tuple[Sign, ...] = ()
 
     @property
     def span(self) -> Span:
@@ -67,7 +75,17 @@ class Insertions:
     candidates: tuple[CandidateInsertion, ...]
 
     def of(self, *decisions: Decision | None) -> tuple[CandidateInsertion, ...]:
-        return tuple(c for c in self.candidates if c.decision in decisions)
+        return tuple(c for c in self.candidates if c.decision in decisions and not c.contradicted)
+
+    @property
+    def contradicted(self) -> tuple[CandidateInsertion, ...]:
+        """Marked as an insertion and called something else."""
+        return tuple(c for c in self.candidates if c.contradicted)
+
+    @property
+    def unsigned(self) -> int:
+        """Confirmed ones whose call states no signs."""
+        return sum(not c.signs and bool(c.calls) for c in self.of(Decision.CONFIRMED))
 
     @property
     def confirmed(self) -> int:
@@ -115,6 +133,10 @@ class Insertions:
             parts.append(f"{plural(self.uncalled, 'flag')} not yet called")
         if self.other:
             parts.append(f"{self.other} something else")
+        if self.unsigned:
+            parts.append(f"{self.unsigned} of the confirmed {WITHOUT_SIGNS}")
+        if self.contradicted:
+            parts.append(f"{len(self.contradicted)} contradicted (marked as an insertion, called something else)")
         return "; ".join(parts)
 
 
@@ -189,11 +211,10 @@ def _across_cameras(flags: Sequence[_Seen]) -> list[list[_Seen]]:
 
 
 def _same_insertion(a: Occurrence, b: Occurrence) -> bool:
-    """Two marked insertions of different cameras or people that overlap, though they may name different palps."""
+    """Two marked insertions of different cameras that overlap, though they may name different palps."""
     if a.act not in roles.INSERTION or b.act not in roles.INSERTION:
         return False
-    apart = set(a.clips).isdisjoint(b.clips) or set(a.reviewers).isdisjoint(b.reviewers)
-    return apart and a.start < b.span.end and b.start < a.span.end
+    return set(a.clips).isdisjoint(b.clips) and a.start < b.span.end and b.start < a.span.end
 
 
 def _belongs(occurrence: Occurrence, seen: _Seen) -> bool:
@@ -214,6 +235,7 @@ def _candidate(group: _Group, by_flag: dict[int, dict[str, Call]]) -> CandidateI
     decision = best.decision if best else None
     if group.marks and decision in (None, Decision.NOT_SEEN):
         decision = Decision.ATTEMPT if group.attempts else Decision.PROBABLE
+    contradicted = decision is Decision.OTHER and bool(group.marks) and not group.attempts
     sides = {s.call.palp for s in called if s.call and s.call.palp and s.decision is decision}
     sides |= {side for o in group.marks if (side := roles.palp(o.act))}
     said = {s.decision for s in called} | {
@@ -237,4 +259,6 @@ def _candidate(group: _Group, by_flag: dict[int, dict[str, Call]]) -> CandidateI
         flags=tuple(s.flag.id for s in group.seen),
         calls=tuple(s.call.id for s in called if s.call),
         cause=best.call.cause if best and best.call else "",
+        contradicted=contradicted,
+        signs=tuple(dict.fromkeys(s for c in called if c.call and c.decision is decision for s in c.call.signs)),
     )

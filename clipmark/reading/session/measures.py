@@ -12,16 +12,17 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from clipmark.book.calls import own_reader, people, reader_of
 from clipmark.book.model import Decision, SessionRecord, SpeciesNote
 from clipmark.reading import roles, spans
 from clipmark.reading.advice.signs import expected, species_of
-from clipmark.reading.figure import DASH, Figure, plural, seconds_text, share_text
+from clipmark.reading.figure import DASH, Figure, joined, plural, seconds_text, share_text
 from clipmark.reading.session.answers import WINDOW, answer_delays
 from clipmark.reading.session.by_act import ActReading, by_act
 from clipmark.reading.session.ending import Ending, how_it_ended
-from clipmark.reading.session.insertions import CandidateInsertion, Insertions, insertions
+from clipmark.reading.session.insertions import WITHOUT_SIGNS, CandidateInsertion, Insertions, insertions
 from clipmark.reading.session.observed import Observed, observe
-from clipmark.reading.session.occurrences import Occurrence, occurrences
+from clipmark.reading.session.occurrences import Occurrence, framers, occurrences
 from clipmark.reading.session.rules import contradictions
 from clipmark.timebase import clock
 
@@ -38,6 +39,7 @@ class Reading:
         observed: what was filmed, in view, watched.
         occurrences: what happened, once each, on the session clock.
         notes: what must be said beside the figures, a sentence each.
+        reviewer: whose marks and calls these are; "" where nobody is named.
     """
 
     figures: tuple[Figure, ...]
@@ -47,6 +49,7 @@ class Reading:
     observed: Observed
     occurrences: tuple[Occurrence, ...]
     notes: tuple[str, ...]
+    reviewer: str = ""
 
     def figure(self, key: str) -> Figure:
         """The headline or act figure of that key.
@@ -64,8 +67,7 @@ def read(record: SessionRecord, reviewer: str = "", own: Sequence[SpeciesNote] =
     """Read one session.
 
     Args:
-        reviewer: only this person's marks and calls; empty: everybody's, put together as occurrences.py and
-            insertions.py state.
+        reviewer: whose marks and calls; empty: the session's own (`book.calls.reader_of`).
         own: what the keeper noted of species; it may say which signs to expect.
     """
     happened = occurrences(record, reviewer)
@@ -86,7 +88,8 @@ def read(record: SessionRecord, reviewer: str = "", own: Sequence[SpeciesNote] =
         ending=ending,
         observed=observed,
         occurrences=happened,
-        notes=(*_notes(record, happened, judged, observed), *_kind(record, own)),
+        notes=(*_notes(record, happened, judged, observed, reviewer), *_kind(record, own)),
+        reviewer=reader_of(record, reviewer).name,
     )
 
 
@@ -189,11 +192,16 @@ def _insertion_figures(judged: Insertions) -> Iterable[Figure]:
     )
     for key, label, decisions in counts:
         found = judged.of(*decisions)
-        yield _of(found, f"insertions.{key}", label, len(found), "count", str(len(found)), _COUNTED[key])
+        text, why = str(len(found)), _COUNTED[key]
+        if key == "confirmed" and judged.unsigned:
+            text, why = f"{text} ({judged.unsigned} {WITHOUT_SIGNS})", _UNSIGNED
+        yield _of(found, f"insertions.{key}", label, len(found), "count", text, why)
+    clash = judged.contradicted
+    yield _of(clash, "insertions.contradicted", "Contradicted", len(clash), "count", str(len(clash)), _CONTRADICTED)
     sure = judged.of(Decision.CONFIRMED)
     likely = judged.of(Decision.CONFIRMED, Decision.PROBABLE)
-    yield _inserted("time.inserted_confirmed", "Time inserted, confirmed", sure)
-    yield _inserted("time.inserted", "Time inserted, confirmed and probable", likely)
+    yield _inserted("time.inserted_confirmed", "Pull to release, confirmed", sure)
+    yield _inserted("time.inserted", "Pull to release, confirmed and probable", likely)
     ended = [c for c in likely if c.end is not None]
     longest = max(ended, key=lambda c: c.span.duration, default=None)
     yield _of(
@@ -239,6 +247,16 @@ _COUNTED = {
 }
 
 
+_UNSIGNED = (
+    "Candidates called confirmed. Where no signs are stated, what the call rests on is not known, and the definition "
+    "(seating seen, and a second sign) is not claimed for it."
+)
+_CONTRADICTED = (
+    "Marked as an insertion, and the flag at its start called something else. Both cannot be right, so it counts as "
+    "neither until the mark or the call is changed."
+)
+
+
 def _inserted(key: str, label: str, found: Sequence[CandidateInsertion]) -> Figure:
     covered = spans.total(c.span for c in found)
     unended = sum(c.end is None for c in found)
@@ -252,8 +270,8 @@ def _inserted(key: str, label: str, found: Sequence[CandidateInsertion]) -> Figu
         covered if found else None,
         "s",
         text,
-        "As marked, else from the onset of her abdomen's pull to its release; overlaps count once. A release"
-        " of the abdomen need not be the moment at which the palp leaves.",
+        "As marked, else from the onset of her abdomen's pull to its release; overlaps count once. It is no time of "
+        "insertion: a release of the abdomen need not be the moment at which the palp leaves.",
         covered if unended else None,
     )
 
@@ -361,19 +379,25 @@ def _frame_time(frames: int, seconds: Fraction) -> Fraction:
 
 
 def _notes(
-    record: SessionRecord, happened: Sequence[Occurrence], judged: Insertions, observed: Observed
+    record: SessionRecord, happened: Sequence[Occurrence], judged: Insertions, observed: Observed, reviewer: str
 ) -> Iterable[str]:
+    yield from _whose(record, reviewer)
     if not observed.introduced:
         yield f"No introduction is marked, so latencies run from {observed.start_said}."
     open_ones = [o for o in happened if o.open]
     if open_ones:
         yield f"{plural(len(open_ones), 'act is', 'acts are')} still open: such lengths are told as “at least”."
-    merged = sum(len(o.clips) > 1 or len(o.reviewers) > 1 for o in happened)
+    merged = sum(len(o.clips) > 1 for o in happened)
     if merged:
         were = plural(merged, "act was", "acts were")
-        yield f"{were} marked on several cameras or by several people; each counts once."
+        yield f"{were} marked on several cameras; each counts once."
     if judged.disputed:
-        yield f"On {plural(judged.disputed, 'candidate')} calls contradict each other."
+        yield f"On {plural(judged.disputed, 'candidate')} calls of several people or cameras differ."
+    for clash in judged.contradicted:
+        yield (
+            f"At {clock(clash.start, 1)} an insertion is marked, and the pull there was called something else. It "
+            "counts as neither: change the mark or the call."
+        )
     yield from _blind(observed)
     yield from contradictions(record, happened)
 
@@ -383,6 +407,20 @@ def _kind(record: SessionRecord, own: Sequence[SpeciesNote]) -> Iterable[str]:
     signs = expected(species_of(record), own)
     if signs.pull_is_weak:
         yield f"{signs.missing_pull} Look at his palps and his stretch ({signs.source})."
+
+
+def _whose(record: SessionRecord, reviewer: str) -> Iterable[str]:
+    """Whose reading it is, where that is not plain."""
+    name, own = reader_of(record, reviewer).name, record.session.reviewer
+    others = [one for one in people(record) if one != name]
+    if not reviewer and own and name != own:
+        yield f"{own} has marked and called nothing here: this is the reading of {name}."
+    if others:
+        yield f"This is the reading of {name or 'the session'}; {joined(others)} marked or called here too."
+    names = reader_of(record, reviewer).names
+    if framers(record, reviewer) != names:
+        own = own_reader(record)
+        yield f"{name} marked no introduction, separation or time out of view: those of {own} are taken."
 
 
 def _blind(observed: Observed) -> Iterable[str]:

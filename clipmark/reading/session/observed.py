@@ -80,7 +80,7 @@ def observe(record: SessionRecord, happened: Sequence[Occurrence]) -> Observed:
     period = Span(start, end)
     together = spans.without([period], _apart(entered, parted))
     filmed = spans.overlap(film, together)
-    seen = spans.overlap(_in_view(record), together)
+    seen = spans.overlap(_in_view(record, happened), together)
     watched, unwatched = _watched(record)
     return Observed(
         start=start,
@@ -105,14 +105,15 @@ def _apart(entered: Sequence[Occurrence], parted: Sequence[Occurrence]) -> list[
     return pauses
 
 
-def _in_view(record: SessionRecord) -> tuple[Span, ...]:
+def _in_view(record: SessionRecord, happened: Sequence[Occurrence]) -> tuple[Span, ...]:
+    counted = {m for o in happened if o.act in roles.OUT_OF_VIEW for m in o.marks}
     visible: list[Span] = []
     for clip in record.clips:
         whole = clip_span(clip)
         hidden = [
             Span(clip.on_clock(m.start_pts), max(clip.on_clock(m.start_pts), _end(m.end_pts, clip)))
             for m in record.marks
-            if m.clip_id == clip.id and m.act in roles.OUT_OF_VIEW
+            if m.clip_id == clip.id and m.id in counted
         ]
         visible.extend(spans.without([whole], hidden))
     return spans.union(visible)

@@ -1,9 +1,9 @@
-"""What happened, once each: marks of several cameras and several reviewers put together on the session clock.
+"""What happened, once each: one person's marks on several cameras put together on the session clock.
 
 The rule: marks of the same act by the same actor are one occurrence where they come from different cameras (clips)
-or different reviewers and, for lasting acts, overlap on the session clock; for momentary acts, lie within half a
-second of each other, one to one. It begins with the earliest and ends with the latest of its marks. Two marks by one
-reviewer on one clip are always two occurrences: the keeper meant two.
+and, for lasting acts, overlap on the session clock; for momentary acts, lie within half a second of each other, one
+to one. It begins with the earliest and ends with the latest of its marks. Two marks on one clip are always two
+occurrences: the keeper meant two.
 
 An act left open ends with the first act after its start that closes it (`book.rules`): an insertion with a
 withdrawal, a clasp with a release, both with the separation.
@@ -15,8 +15,10 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from clipmark.book.calls import reader_of
 from clipmark.book.model import Actor, ClipRecord, Mark, SessionRecord
 from clipmark.book.rules import enders
+from clipmark.reading import roles
 from clipmark.timebase import Span
 
 SAME_MOMENT = Fraction(1, 2)  # s; proposal: cameras and hands differ by less, separate acts of one kind by more
@@ -61,19 +63,28 @@ def occurrences(
     """All acts of a session sorted by time, each once (see the rule above).
 
     Args:
-        reviewer: only the marks of this person; empty: of everybody.
+        reviewer: whose marks, as `book.calls.reader_of` says.
         by: only the marks of these people, the empty name among them if it is meant; None: as `reviewer` says.
     """
-    people = by if by is not None else {reviewer} if reviewer else None
+    people = by if by is not None else reader_of(record, reviewer).names
+    framing = people if by is not None else framers(record, reviewer)
     clips = {clip.id: clip for clip in record.clips}
     kinds: dict[tuple[str, Actor, bool], list[_Placed]] = {}
     for mark in record.marks:
         clip = clips.get(mark.clip_id)
-        if clip is None or (people is not None and mark.reviewer not in people):
+        if clip is None or mark.reviewer not in (framing if mark.act in roles.NO_BEHAVIOUR else people):
             continue
         kinds.setdefault((mark.act, mark.actor, mark.lasting), []).append(_placed(mark, clip))
     found = [_one(group) for placed in kinds.values() for group in _groups(placed)]
     return tuple(sorted(_closed(found), key=lambda o: (float(o.start), o.start, o.last_seen, o.marks)))
+
+
+def framers(record: SessionRecord, reviewer: str = "") -> Collection[str]:
+    """Under which names the introduction, the separation and what was out of view count: the person's own; those of
+    the session's own reading where the person marked none of them."""
+    names = reader_of(record, reviewer).names
+    marked = any(m.reviewer in names and m.act in roles.NO_BEHAVIOUR for m in record.marks)
+    return names if marked else reader_of(record).names
 
 
 def _closed(found: Sequence[Occurrence]) -> list[Occurrence]:
@@ -96,8 +107,8 @@ class _Placed:
     last_seen: Fraction
 
     @property
-    def hand(self) -> tuple[int, str]:
-        return self.mark.clip_id, self.mark.reviewer
+    def camera(self) -> int:
+        return self.mark.clip_id
 
 
 def _placed(mark: Mark, clip: ClipRecord) -> _Placed:
@@ -121,7 +132,7 @@ def _momentary_groups(ordered: Sequence[_Placed]) -> list[list[_Placed]]:
         for group in reversed(groups):
             if new.start - group[0].start > SAME_MOMENT:
                 break
-            if new.hand not in {p.hand for p in group}:
+            if new.camera not in {p.camera for p in group}:
                 fitting = group  # the oldest that still takes it: two cameras with two strikes each pair up in order
         if fitting is None:
             groups.append([new])
@@ -136,7 +147,7 @@ def _lasting_groups(ordered: Sequence[_Placed]) -> list[list[_Placed]]:
     for new in ordered:
         still = [g for g in running if any(_reach(p) > new.start for p in g)]
         done.extend(g for g in running if g not in still)
-        linked = [g for g in still if any(p.hand != new.hand and _reach(p) > new.start for p in g)]
+        linked = [g for g in still if any(p.camera != new.camera and _reach(p) > new.start for p in g)]
         merged = [p for g in linked for p in g] + [new]  # the new mark may bridge groups that were apart
         running = [g for g in still if g not in linked] + [merged]
     return done + running

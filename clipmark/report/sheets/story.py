@@ -7,10 +7,10 @@ from collections.abc import Iterable
 from datetime import date
 
 from clipmark.book.model import Animal, SessionRecord
-from clipmark.reading.figure import plural, seconds_text
+from clipmark.reading.figure import joined, plural, seconds_text
 from clipmark.reading.session.ending import EndKind
 from clipmark.reading.session.measures import Reading
-from clipmark.report.text import isolated, joined, one_line
+from clipmark.report.text import isolated, one_line
 from clipmark.timebase import clock
 
 MONTHS = (
