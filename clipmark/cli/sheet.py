@@ -12,19 +12,9 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from clipmark.cli.terminal import Bar
-from clipmark.errors import ClipmarkError, WrongUsage
-
-if TYPE_CHECKING:
-    from clipmark.book.store import Book
-
-
-class NoSuchReviewer(ClipmarkError):
-    def __init__(self, name: str, known: list[str]):
-        who = ", ".join(f"“{one}”" for one in known) or "nobody yet"
-        super().__init__(f"“{name}” called nothing in this session. Calls were made by: {who}.")
+from clipmark.errors import WrongUsage
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -39,7 +29,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--proof", action="store_true", help="a single page instead: proof of pairing, to sign for a breeding loan"
     )
-    parser.add_argument("--reviewer", metavar="NAME", help="by the calls of this reviewer alone")
+    parser.add_argument(
+        "--reviewer", metavar="NAME", default="", help="whose marks and calls (default: the session's own reviewer)"
+    )
     parser.add_argument("--book", type=Path, metavar="BOOK", help="the record book (default: the one of the window)")
 
 
@@ -54,24 +46,13 @@ def run(arguments: argparse.Namespace) -> int:
         session_id = book.find_session(arguments.session)
         kind = "-proof" if arguments.proof else ""
         out = arguments.output or Path(f"{file_stem(book.session(session_id).session.title)}{kind}.html")
-        who = _reviewer(book, session_id, arguments.reviewer)
         if arguments.proof and out.suffix.lower() == ".pdf":
             raise WrongUsage("The proof of pairing is written as HTML; print it to PDF from your browser.")
         if arguments.proof:
             write_proof(book, session_id, out, Bar("proof"))
         elif out.suffix.lower() == ".pdf":
-            write_sheet_pdf(book, session_id, out, Bar("sheet"), who)
+            write_sheet_pdf(book, session_id, out, Bar("sheet"), arguments.reviewer)
         else:
-            write_sheet(book, session_id, out, Bar("sheet"), who)
+            write_sheet(book, session_id, out, Bar("sheet"), arguments.reviewer)
     print(out)
     return 0
-
-
-def _reviewer(book: Book, session_id: int, name: str | None) -> str | None:
-    """The named reviewer, who must have called something in this session; None where none is named."""
-    if name is None:
-        return None
-    known = sorted({call.reviewer for call in book.session(session_id).calls})
-    if name not in known:
-        raise NoSuchReviewer(name, known)
-    return name

@@ -108,10 +108,10 @@ def test_whatever_is_written_adds_no_element_to_the_page(page, text):
     record = by_hand.pairing()
     written = replace(
         record,
-        session=replace(record.session, title=text, note=text, place=text),
+        session=replace(record.session, title=text, note=text, place=text, reviewer=text),
         female=replace(record.female, name=text, species=text),
         marks=tuple(replace(m, note=text, reviewer=text) for m in record.marks),
-        calls=tuple(replace(c, cause=text, note=text) for c in record.calls),
+        calls=tuple(replace(c, cause=text, note=text, reviewer=text) for c in record.calls),
         flags=tuple(replace(f, because=text, doubts=(text,)) for f in record.flags),
     )
     read = Reading(render(compose(written, [by_hand.trace()])))

@@ -22,6 +22,7 @@ class Kappa:
         se: Fleiss, Cohen & Everitt 1969, for intervals; se_null: the same under no agreement, for tests.
         se_classic, se_classic_null: the older forms of Cohen 1960/1968, kept since published tables use them.
         maximum: the largest kappa that the reviewers' totals allow (plain kappa only, else None).
+        low, high: 95 % limits, from `se` where the things are independent, else from a block bootstrap.
     """
 
     value: float | None
@@ -33,6 +34,8 @@ class Kappa:
     se_classic: float | None
     se_classic_null: float | None
     maximum: float | None
+    low: float | None = None
+    high: float | None = None
 
     @property
     def words(self) -> str:

@@ -14,7 +14,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.book.calls import calls_by
+from clipmark.book.calls import calls_by, people
 from clipmark.book.model import Call, Decision, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.reading import roles, spans
@@ -34,6 +34,17 @@ UNIT = Fraction(1, 5)  # s, one unit of time; proposal
 SCALE = (Decision.CONFIRMED, Decision.PROBABLE, Decision.ATTEMPT, Decision.OTHER, Decision.NOT_SEEN)
 # Steps on that scale; "not seen" is no grade, so against any other it counts as two steps. Proposal.
 STEPS = ((0, 1, 2, 3, 2), (1, 0, 1, 2, 2), (2, 1, 0, 1, 2), (3, 2, 1, 0, 2), (2, 2, 2, 2, 0))
+
+
+def known_reviewer(record: SessionRecord, name: str) -> str:
+    """The name, where it is empty or of one who marked or called something here.
+
+    Raises:
+        NothingByReviewer.
+    """
+    if name and name not in people(record):
+        raise NothingByReviewer(name, people(record))
+    return name
 
 
 def named(reviewer: str) -> str:

@@ -59,6 +59,7 @@ def timeline_svg(
     sounds: Sequence[ClipSound] = (),
     width: float = 760,
     span: Span | None = None,
+    reviewer: str = "",
 ) -> str:
     """The whole session (or a `span` of the session clock) in one picture.
 
@@ -70,10 +71,11 @@ def timeline_svg(
         An SVG element as text, safe to stand inside HTML.
     """
     scale = _scale(record, span, width)
-    happened = [o for o in occurrences(record) if float(o.start) < scale.end and float(o.span.end) >= scale.start]
+    every = occurrences(record, reviewer)
+    happened = [o for o in every if float(o.start) < scale.end and float(o.span.end) >= scale.start]
     his = _tiers([o for o in happened if o.actor is Actor.HIM], record, scale)
     hers = _tiers([o for o in happened if o.actor is Actor.HER], record, scale)
-    flags = numbered_flags(record)
+    flags = numbered_flags(record, reviewer)
     keeper = [o for o in happened if o.actor in (Actor.KEEPER, Actor.NOBODY)]
     top = 16.0 if keeper else 4.0
     line = top + max(len(his), 1) * TIER + 26

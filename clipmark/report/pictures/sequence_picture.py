@@ -20,9 +20,9 @@ FEWEST = 3  # transitions below which there is nothing to look at
 WHO = {Actor.HIM: "he", Actor.HER: "she", Actor.BOTH: "both"}
 
 
-def sequence_svg(record: SessionRecord) -> str:
+def sequence_svg(record: SessionRecord, reviewer: str = "") -> str:
     """One session's transitions as SVG text; empty where fewer than three were marked."""
-    order = acts_in_order(occurrences(record))
+    order = acts_in_order(occurrences(record, reviewer))
     kept = _most_frequent(order)
     table = transitions([[code for code in order if code in kept]])
     if table.n < FEWEST:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from clipmark.book.calls import counting_calls, latest_calls
-from clipmark.book.model import Call, FlagRecord, SessionRecord
+from clipmark.book.model import Call, Decision, FlagRecord, SessionRecord
+from clipmark.reading.session.insertions import WITHOUT_SIGNS
 from clipmark.report.pictures.shapes import UNCALLED
 from clipmark.report.text import one_line
 
@@ -40,12 +41,26 @@ class NumberedFlag:
         if self.call is None:
             return UNCALLED
         cause = one_line(self.call.cause, 80)
-        return f"{self.call.decision.value} ({cause})" if cause else self.call.decision.value
+        return f"{self.call.decision.value} ({cause})" if cause else said_of(self.call)
 
 
-def numbered_flags(record: SessionRecord) -> tuple[NumberedFlag, ...]:
-    """What the sheet shows: proposed flags, the keeper's own, and weaker candidates that somebody has called."""
-    calls, counting = latest_calls(record.calls), counting_calls(record)
+def said_of(call: Call) -> str:
+    """The decision as it is printed: a confirmed one whose signs are not stated says so."""
+    return f"{call.decision.value}, {WITHOUT_SIGNS}" if unsigned(call) else call.decision.value
+
+
+def unsigned(call: Call) -> bool:
+    """Whether it confirms without stating on what."""
+    return call.decision is Decision.CONFIRMED and not call.signs
+
+
+def numbered_flags(record: SessionRecord, reviewer: str = "") -> tuple[NumberedFlag, ...]:
+    """What the sheet shows: proposed flags, the keeper's own, and weaker candidates that somebody has called.
+
+    Args:
+        reviewer: whose calls count, as in `book.calls.reader_of`; the numbers are the same for everybody.
+    """
+    calls, counting = latest_calls(record.calls), counting_calls(record, reviewer)
     clips = {clip.id: clip for clip in record.clips}
     shown = [f for f in record.flags if f.clip_id in clips and (f.flagged or f.by or f.id in calls)]
     placed = sorted(((clips[f.clip_id].on_clock(f.onset_pts), f.id, f) for f in shown), key=lambda p: p[:2])

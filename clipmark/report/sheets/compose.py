@@ -13,6 +13,7 @@ from clipmark.media.index import FrameIndex
 from clipmark.progress import SILENT, Progress
 from clipmark.reading.advice import notices
 from clipmark.reading.figure import seconds_text
+from clipmark.reading.session.insertions import WITHOUT_SIGNS
 from clipmark.reading.session.measures import Reading, read
 from clipmark.report.exports.calendar_file import pair_name
 from clipmark.report.films.beats import beats
@@ -30,7 +31,7 @@ from clipmark.report.pictures.stills import (
     still,
 )
 from clipmark.report.pictures.traces import ClipTrace
-from clipmark.report.sheets.called import NumberedFlag, numbered_flags
+from clipmark.report.sheets.called import NumberedFlag, numbered_flags, unsigned
 from clipmark.report.sheets.content import (
     ActRow,
     CallView,
@@ -44,6 +45,7 @@ from clipmark.report.sheets.content import (
     When,
 )
 from clipmark.report.sheets.kind_content import kind_view
+from clipmark.report.sheets.reviewers import side_by_side
 from clipmark.report.sheets.story import day, story, verdict
 from clipmark.report.text import file_name, isolated, legible, one_line
 from clipmark.timebase import clock
@@ -99,6 +101,7 @@ def compose(
     now: datetime | None = None,
     own: Sequence[SpeciesNote] = (),
     his: Sequence[SessionRecord] = (),
+    reviewer: str = "",
 ) -> Sheet:
     """Put a session's sheet together.
 
@@ -110,32 +113,34 @@ def compose(
         films: the session's films where they are open already; they stay open.
         own: what the keeper noted of species.
         his: his other sessions, and other males' of the species, for his rhythm.
+        reviewer: whose marks and calls the figures are of; empty: the session's own.
     """
     if films is None:
         with Films() as opened:
-            return compose(record, traces, progress, opened, now, own, his)
-    reading = read(record, own=own)
+            return compose(record, traces, progress, opened, now, own, his, reviewer)
+    reading = read(record, reviewer, own)
     by_clip = {t.clip_id: t for t in traces}
     places = _Places(record, films, by_clip)
     sounds = heard(record, films, progress)
     ordered = [t for c in record.clips if (t := by_clip.get(c.id))]
-    cards = tuple(_cards(record, places, by_clip, progress))
+    cards = tuple(_cards(record, places, by_clip, progress, reviewer))
     return Sheet(
         title=legible(record.session.title) or pair_name(record),
         pair=_pair(record),
-        head=tuple(_head(record)),
+        head=tuple(_head(record, reading.reviewer)),
         films=tuple(_film(clip, places) for clip in record.clips),
         note=legible(record.session.note),
         verdict=verdict(reading),
         story=story(record, reading),
-        timeline_svg=timeline_svg(record, ordered, sounds),
+        timeline_svg=timeline_svg(record, ordered, sounds, reviewer=reviewer),
         heard=bool(sounds),
         cards=cards,
         marks=tuple(_marks(record, places)),
         measures=tuple(_measures(reading)),
         acts=tuple(_acts(reading)),
+        reviewers=side_by_side(record, reading.reviewer),
         notes=tuple(n for n in reading.notes if not n.startswith("Unwatched")),
-        sequence_svg=sequence_svg(record),
+        sequence_svg=sequence_svg(record, reviewer),
         unwatched=tuple(_unwatched(record, places)),
         scanned=reading.observed.scanned,
         method=tuple(_method(record)),
@@ -155,14 +160,14 @@ def _pair(record: SessionRecord) -> str:
     return " with ".join(parts)
 
 
-def _head(record: SessionRecord) -> Iterable[tuple[str, str]]:
+def _head(record: SessionRecord, reviewer: str) -> Iterable[tuple[str, str]]:
     s = record.session
     rows = [
         ("Date", day(s.date)),
         ("Place", one_line(s.place, 120)),
         ("Temperature", "" if s.temperature_c is None else f"{s.temperature_c:g} °C"),
         ("Humidity", "" if s.humidity_pct is None else f"{s.humidity_pct:g} %"),
-        ("Reviewed by", one_line(s.reviewer, 80)),
+        ("Reviewed by", one_line(reviewer, 80)),
     ]
     return [row for row in rows if row[1]]
 
@@ -181,9 +186,9 @@ def _film(clip: ClipRecord, places: _Places) -> FilmRow:
 
 
 def _cards(
-    record: SessionRecord, places: _Places, traces: Mapping[int, ClipTrace], progress: Progress
+    record: SessionRecord, places: _Places, traces: Mapping[int, ClipTrace], progress: Progress, reviewer: str
 ) -> Iterable[Card]:
-    flags = numbered_flags(record)
+    flags = numbered_flags(record, reviewer)
     for done, flag in enumerate(flags):
         progress.advance(done, len(flags))
         yield _card(record, flag, places, traces.get(flag.flag.clip_id))
@@ -197,7 +202,7 @@ def _card(record: SessionRecord, flag: NumberedFlag, places: _Places, trace: Cli
         when=places.when(clip, flag.flag.onset_pts),
         shape=flag.shape,
         shape_svg=shape_svg(flag.shape),
-        said=SHAPES[flag.shape],
+        said=SHAPES[flag.shape] + (f", {WITHOUT_SIGNS}" if flag.call and unsigned(flag.call) else ""),
         palp=f"{flag.call.palp} palp" if flag.call and flag.call.palp else "",
         stills=tuple(_stills(record, flag, clip, places, trace)),
         trace_svg=trace_svg(trace, flag) if trace is not None else "",
@@ -207,7 +212,9 @@ def _card(record: SessionRecord, flag: NumberedFlag, places: _Places, trace: Cli
         calls=tuple(
             CallView(
                 shape_svg(c.decision.value),
-                SHAPES[c.decision.value] + (f": {one_line(c.cause, 400)}" if c.cause else ""),
+                SHAPES[c.decision.value]
+                + (f", {WITHOUT_SIGNS}" if unsigned(c) else "")
+                + (f": {one_line(c.cause, 400)}" if c.cause else ""),
                 one_line(c.reviewer, 80),
                 ", ".join(s.value for s in c.signs),
                 legible(c.note),
@@ -347,7 +354,8 @@ def _method(record: SessionRecord) -> Iterable[str]:
             "to a whole one. Times are exact frame times of the film file, not counted from a frame rate."
         )
     yield (
-        "Confirmed: seating was seen and a second sign. Probable: seating, or an attempt with a pull. "
+        "Confirmed: seating was seen and a second sign, where the call states its signs. Probable: seating, or an "
+        "attempt with a pull. "
         "Attempt: no seating. Not seen: the film does not let anybody judge, which counts neither for nor against."
     )
     if any(Fraction(c.offset) != 0 for c in record.clips):

@@ -113,7 +113,9 @@ class FilmRow:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """Everything on a sheet. Texts are the keeper's own, not escaped; `*_svg` are drawings that may stand in HTML."""
+    """Everything on a sheet. Texts are the keeper's own, not escaped; `*_svg` are drawings that may stand in HTML.
+    `reviewers`: (name or heading, what it says) of each who marked or called, and how far they agree; empty where
+    only one person did."""
 
     title: str
     pair: str
@@ -128,6 +130,7 @@ class Sheet:
     marks: tuple[MarkRow, ...]
     measures: tuple[MeasureGroup, ...]
     acts: tuple[ActRow, ...]
+    reviewers: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
     sequence_svg: str
     unwatched: tuple[UnwatchedRow, ...]

@@ -41,20 +41,19 @@ def write_pdf(page: Path, out: Path) -> Path:
     return _made_by("clipmark.window.print.page_engine", page, out)
 
 
-def write_sheet_pdf(
-    book: Book, session_id: int, out: Path, progress: Progress = SILENT, reviewer: str | None = None
-) -> Path:
+def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress = SILENT, reviewer: str = "") -> Path:
     """The sheet of one session as PDF, whole or not at all: printed by the page engine where it runs, else drawn.
 
     Raises:
         NoSuchSession: the book has no such session. NoPaper: neither way managed.
         CannotWrite: the place cannot be written. Cancelled: out of `progress`.
     """
-    from clipmark.report.sheets.sheet import by_reviewer, render, sheet_of
+    from clipmark.reading.session.agreement import known_reviewer
+    from clipmark.report.sheets.sheet import render, sheet_of
     from clipmark.report.sheets.sheet_json import to_json
 
-    record = by_reviewer(book.session(session_id), reviewer)
-    sheet = sheet_of(book, record, progress)
+    record = book.session(session_id)
+    sheet = sheet_of(book, record, progress, known_reviewer(record, reviewer))
     with tempfile.TemporaryDirectory() as folder:
         page, values = Path(folder) / "sheet.html", Path(folder) / "sheet.json"
         page.write_text(render(sheet), encoding="utf-8")

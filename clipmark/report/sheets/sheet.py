@@ -7,13 +7,13 @@ policy), and every text of a keeper or a file is escaped by the template.
 from __future__ import annotations
 
 import base64
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from clipmark.atomic_files import atomic_file
 from clipmark.book.model import SessionRecord, Sex
 from clipmark.progress import SILENT, Progress
+from clipmark.reading.session.agreement import known_reviewer
 from clipmark.report.pictures.frame_times import frame_times
 from clipmark.report.pictures.stills import Corners, Films, Still
 from clipmark.report.pictures.svg import n
@@ -62,11 +62,13 @@ def filled(template: str, **values: object) -> str:
     return environment.get_template(template).render(style=style, **values)
 
 
-def sheet_of(book: Book, record: SessionRecord, progress: Progress = SILENT) -> Sheet:
-    """What stands on a session's sheet, out of the book and its films; each film is opened once."""
+def sheet_of(book: Book, record: SessionRecord, progress: Progress = SILENT, reviewer: str = "") -> Sheet:
+    """What stands on a session's sheet by one reviewer, out of the book and its films; each film is opened once."""
     with Films() as films:
         traces = _traces(book, record, films)
-        return compose(record, traces, progress, films, own=book.species_notes(), his=_his(book, record))
+        return compose(
+            record, traces, progress, films, own=book.species_notes(), his=_his(book, record), reviewer=reviewer
+        )
 
 
 def _his(book: Book, record: SessionRecord) -> list[SessionRecord]:
@@ -88,29 +90,16 @@ def _traces(book: Book, record: SessionRecord, films: Films) -> list[ClipTrace]:
     return found
 
 
-def by_reviewer(record: SessionRecord, reviewer: str | None) -> SessionRecord:
-    """The session as one reviewer called it: without anybody else's calls; as it is for None."""
-    if reviewer is None:
-        return record
-    return replace(
-        record,
-        session=replace(record.session, reviewer=reviewer),
-        calls=tuple(call for call in record.calls if call.reviewer == reviewer),
-    )
-
-
-def write_sheet(
-    book: Book, session_id: int, out: Path, progress: Progress = SILENT, reviewer: str | None = None
-) -> Path:
-    """Write the sheet of one session, whole or not at all; by one reviewer's calls where one is named.
+def write_sheet(book: Book, session_id: int, out: Path, progress: Progress = SILENT, reviewer: str = "") -> Path:
+    """Write the sheet of one session, whole or not at all.
 
     Raises:
-        NoSuchSession: the book has no such session.
+        NoSuchSession: the book has no such session. NothingByReviewer: nobody of that name marked or called there.
         CannotWrite: the place cannot be written.
         Cancelled: out of `progress`; nothing is written then.
     """
-    record = by_reviewer(book.session(session_id), reviewer)
-    page = render(sheet_of(book, record, progress))
+    record = book.session(session_id)
+    page = render(sheet_of(book, record, progress, known_reviewer(record, reviewer)))
     with atomic_file(Path(out), newline="\n") as file:
         file.write(page)
     return Path(out)

@@ -88,6 +88,9 @@ def lay_out(sheet: Sheet) -> Flow:
         acts = [(_e(a.act), a.who, a.count, a.per_minute, _e(a.duration), a.share, a.mean, a.longest)
                 for a in sheet.acts]  # fmt: skip
         flow.add(_table(heads, acts, (32, 8, 8, 10, 14, 9, 9, 10)), 6)
+    if sheet.reviewers:
+        told = [(_e(name), _e(said)) for name, said in sheet.reviewers]
+        _section(flow, "Two or more reviewers, side by side", _table((), told, (25, 75)))
     for note in sheet.notes:
         flow.add(Text(_e(note), ROOM, 8.5), 2)
     if sheet.sequence_svg:

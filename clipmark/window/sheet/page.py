@@ -9,6 +9,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import (
+    QComboBox,
     QFileDialog,
     QHeaderView,
     QSplitter,
@@ -20,7 +21,8 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark import settings as declared
-from clipmark.book.model import SpeciesNote
+from clipmark.book.calls import own_reader, people
+from clipmark.book.model import SessionRecord, SpeciesNote
 from clipmark.progress import Progress
 from clipmark.reading.advice.notices import STANDING
 from clipmark.reading.advice.signs import expected, species_of
@@ -28,7 +30,6 @@ from clipmark.reading.figure import Figure
 from clipmark.reading.session.by_act import ActReading
 from clipmark.reading.session.how_sure import Sureness
 from clipmark.reading.session.measures import Reading, read
-from clipmark.report.sheets.sheet import by_reviewer
 from clipmark.review.roll_model import exact_seconds
 from clipmark.window.roll.bouts import HeardBout
 from clipmark.window.roll.log_roll import LogRoll
@@ -86,8 +87,11 @@ class SheetPage(QWidget):
         head = Card(self.tr("What the film shows"))
         self.sentence = label()
         self.ending = label()
-        self.whose = label("", "faint")
-        head.body.addWidget(self.whose)
+        self.reviewers = QComboBox()
+        self.reviewers.setAccessibleName(self.tr("Whose marks and calls"))
+        self.reviewers.setToolTip(self.tr("Every figure is of one person. Choose whose marks and calls are read."))
+        self.reviewers.activated.connect(lambda _: self.refresh())
+        head.body.addWidget(self.reviewers)
         head.body.addWidget(self.sentence)
         head.body.addWidget(self.ending)
         self.tree = QTreeWidget()
@@ -146,24 +150,36 @@ class SheetPage(QWidget):
             self.stack.setCurrentWidget(self.empty)
             return
         self.stack.setCurrentWidget(self.split)
-        who = self.workspace.reviewer
-        others = sorted({call.reviewer for call in record.calls} - {who})
+        self._offer(record)
         self.own = self.workspace.guard(self.workspace.book.species_notes) or ()
-        self.reading = read(by_reviewer(record, who), own=self.own)
-        said = self.tr("By the calls of {0}.").format(who)
-        if others:
-            hidden = self.tr(" {0} called as well; those calls are not counted here.")
-            said += (
-                hidden.format(", ".join(others)) if self._shows_others() else self.tr(" Others' calls are hidden.")
-            )
-        self.whose.setText(said)
+        self.reading = read(record, self.reviewer, self.own)
         words = self.reading.insertions.sentence
         self.sentence.setText(self.tr("Insertions: {0}.").format(words[:1].lower() + words[1:]))
         self.ending.setText(self.tr("How it ended: {0}").format(self.reading.ending.sentence))
         self._fill(self.reading)
 
-    def _shows_others(self) -> bool:
-        return not self.workspace.settings.get(declared.BLIND)
+    @property
+    def reviewer(self) -> str:
+        """Whose reading is shown: the one chosen, else who works at the window where that person has marked or called
+        something here; "" for the session's own."""
+        chosen = str(self.reviewers.currentData() or "") if not self._blind() else ""
+        record = self.workspace.record
+        made = people(record) if record is not None else ()
+        if chosen in made:
+            return chosen
+        return self.workspace.reviewer if self.workspace.reviewer in made else ""
+
+    def _blind(self) -> bool:
+        return bool(self.workspace.settings.get(declared.BLIND))
+
+    def _offer(self, record: SessionRecord) -> None:
+        """All who marked or called here, where more than one did and others are not hidden."""
+        shown, names = self.reviewer, people(record)
+        self.reviewers.clear()
+        for name in names:
+            self.reviewers.addItem(self.tr("By {0}").format(name), name)
+        self.reviewers.setCurrentIndex(self.reviewers.findData(shown or own_reader(record)))
+        self.reviewers.setVisible(len(names) > 1 and not self._blind())
 
     def _fill(self, reading: Reading) -> None:
         groups = [self.tree.topLevelItem(number) for number in range(self.tree.topLevelItemCount())]
@@ -360,7 +376,7 @@ class SheetPage(QWidget):
             self.workspace.say(self.tr("There is no session to write a sheet of. Add film first."), "wrong")
             return
         target, book_path, session = out or self.place(), self.workspace.book.path, record.session.id
-        who = self.workspace.reviewer
+        reviewer = self.reviewer
 
         def work(progress: Progress) -> Path:
             from clipmark.book.store import Book
@@ -370,7 +386,7 @@ class SheetPage(QWidget):
             target.parent.mkdir(parents=True, exist_ok=True)
             written = write_sheet_pdf if target.suffix.lower() == ".pdf" else write_sheet
             with Book.open(book_path, read_only=True) as book:
-                return written(book, session, target, progress, who)
+                return written(book, session, target, progress, reviewer)
 
         self._busy(True)
         self.workspace.tasks.run(

@@ -8,6 +8,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QTreeWidgetItemIterator
 
+from clipmark import settings as declared
 from clipmark.book.model import Actor, Mark
 from clipmark.window.main_window import MainWindow
 from tests.window.conftest import put_in
@@ -123,3 +124,18 @@ def test_a_page_that_cannot_be_printed_leaves_no_half_pdf(tmp_path) -> None:
         write_pdf(tmp_path / "missing.html", tmp_path / "sheet.pdf")
 
     assert not list(tmp_path.iterdir())
+
+
+def test_where_two_people_marked_one_is_chosen_and_read_alone(page):
+    book, clip = page.workspace.book, page.workspace.record.clips[0]
+    page.workspace.settings.set(declared.BLIND, False)
+    page.workspace.edit(
+        book.add_mark, Mark(0, clip.id, "drumming", Actor.HIM, clip.first_pts, clip.first_pts + 1, True, "Ben")
+    )
+    page.refresh()
+
+    assert ["Ada", "Ben"] == [page.reviewers.itemData(k) for k in range(page.reviewers.count())]
+    assert 2 == page.reading.figure("act.drumming.him.count").value
+    page.reviewers.setCurrentIndex(1)
+    page.refresh()
+    assert ("Ben", 1) == (page.reading.reviewer, page.reading.figure("act.drumming.him.count").value)
