@@ -96,13 +96,18 @@ def _insertions(record: SessionRecord, reading: Reading) -> Iterable[str]:
         f"Of {plural(len(found.candidates), 'candidate insertion')} {found.judgeable} could be judged: "
         f"{found.confirmed} confirmed, {found.probable} probable, {plural(found.attempts, 'attempt')}."
     )
-    rest = ((found.not_visible, "not visible"), (found.other, "something else"), (found.uncalled, "not called yet"))
+    rest = (
+        (found.not_visible, "not visible"),
+        (found.other, "something else"),
+        (found.uncalled, "not called yet"),
+        (len(found.contradicted), "contradicted: marked as an insertion and called something else"),
+    )
     if any(number for number, _ in rest):
         parts = [f"{number} {'was' if number == 1 else 'were'} {words}" for number, words in rest if number]
         yield f"{joined(parts)}."
     inserted = reading.figure("time.inserted")
     if inserted.value:
-        yield f"Confirmed and probable ones together lasted {inserted.text}."
+        yield f"Confirmed and probable ones together took {inserted.text} from pull to release."
 
 
 def _end(record: SessionRecord, reading: Reading) -> Iterable[str]:
