@@ -17,6 +17,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -77,6 +78,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     one.add_argument("file", type=Path, help="the JSON file")
     one = verb("outcomes", _outcomes, "what came of the pairings, against what film had shown")
     one.add_argument("text", nargs="?", default="", help="only sessions in which all these words occur")
+    one.add_argument(
+        "--asked", type=_day, metavar="DATE", help="the day of asking, such as 2026-12-01 (default: today)"
+    )
     enter.configure(verb, _open, _find_animal)
     kinds.configure(verb, _open, _find_animal)
     verb("undo", _undo, "take back the latest change of the book")
@@ -85,6 +89,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int | None:
     return arguments.does(arguments)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"“{text}” is no date; write it as 2026-12-01") from None
 
 
 def _path(arguments: argparse.Namespace) -> Path:
@@ -108,7 +119,7 @@ def _outcomes(arguments: argparse.Namespace) -> None:
     from clipmark.cli import outcomes
 
     with _open(arguments) as book:
-        outcomes.show(book, arguments.text, arguments.json)
+        outcomes.show(book, arguments.text, arguments.json, arguments.asked)
 
 
 def _list(arguments: argparse.Namespace) -> None:

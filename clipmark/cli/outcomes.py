@@ -3,26 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from clipmark.cli.listing import one_line, print_json
+from clipmark.reading.cycles.said import waits_said
 from clipmark.reading.figure import plural
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
     from clipmark.reading.cycles.flag_quality import FlagQuality
     from clipmark.reading.cycles.outcomes import Comparison, Outcomes
-    from clipmark.reading.numbers.survival import Curve
+    from clipmark.reading.numbers.survival import Curve, Incidence
 
 
-def show(book: Book, text: str = "", as_json: bool = False) -> None:
-    """Print the outcomes of the sessions in which all words of `text` occur (all sessions where it is empty)."""
+def show(book: Book, text: str = "", as_json: bool = False, asked: date | None = None) -> None:
+    """Print the outcomes of the sessions in which all words of `text` occur (all sessions where it is empty), as of
+    the day of asking (today where it is None)."""
     from clipmark.reading.cycles.flag_quality import flag_quality
     from clipmark.reading.cycles.outcomes import outcomes
 
     records = [book.session(row.id) for row in book.sessions(text)]
     females = {record.female.id for record in records if record.female is not None}
-    read = outcomes(records, {female: book.life(female) for female in females})
+    read = outcomes(records, {female: book.life(female) for female in females}, asked, book.loans())
     flags = flag_quality(records)
     if as_json:
         print_json(document(read, flags))
@@ -34,37 +37,22 @@ def lines(read: Outcomes, flags: tuple[FlagQuality, ...]) -> list[str]:
     """The outcomes as the keeper reads them."""
     told = [
         f"{plural(read.sessions, 'session')}, {plural(read.females, 'female')}, "
-        f"{plural(len(read.cases), 'cycle')} between moults."
+        f"{plural(len(read.cases), 'cycle')} between moults. "
+        f"Asked on {read.asked.isoformat()}."
     ]
     if read.ends:
-        told.append("Ends: " + ", ".join(f"{name} {number}" for name, number in sorted(read.ends.items())) + ".")
+        told.append("States: " + ", ".join(f"{name} {number}" for name, number in read.ends.items()) + ".")
     if read.sac.with_it.n + read.sac.without_it.n:
         told += ["", "What film showed, and what came of it:"]
         told += [f"  {c.text}" for c in (*read.signs, read.young) if c.with_it.n]
-    if read.waiting is not None:
-        told += ["", *_waiting(read)]
-    if read.survival.n:
-        told.append(f"Nymphs of good eggs: {read.survival.text}.")
+    if read.waits is not None:
+        told += ["", *waits_said(read)]
+    told += read.nymphs.told
     if flags:
         told += ["", "How good the flags were (confirmed or probable, of those that could be judged):"]
         told += [f"  {_flags(row)}" for row in flags]
     if read.notes:
         told += ["", *read.notes]
-    return told
-
-
-def _waiting(read: Outcomes) -> list[str]:
-    curve = read.waiting
-    assert curve is not None
-    median = "no median yet" if curve.median is None else f"median {curve.median:g}"
-    how = "moults taken as still waiting"
-    told = [f"Days to the sac ({curve.n} cycles, {curve.censored} without a sac, {how}): {median}."]
-    if read.incidence is not None and len(read.incidence.times):
-        parts = [f"{100 * share[-1]:.0f} % {way}" for way, share in read.incidence.share.items()]
-        last = read.incidence.times[-1]
-        told.append(f"By day {last:g}: {', '.join(parts)}, {100 * read.incidence.waiting[-1]:.0f} % waiting.")
-    if read.test is not None:
-        told.append(f"With against without a confirmed insertion (log-rank): p = {read.test.p:.3f}.")
     return told
 
 
@@ -79,10 +67,12 @@ def _flags(row: FlagQuality) -> str:
 
 def document(read: Outcomes, flags: tuple[FlagQuality, ...]) -> dict[str, Any]:
     """The outcomes for machines; days are days, shares 0..1."""
+    waits = read.waits
     return {
         "format": "clipmark-outcomes/1",
         "sessions": read.sessions,
         "females": read.females,
+        "asked": read.asked.isoformat(),
         "ends": read.ends,
         "cycles": [
             {
@@ -92,6 +82,7 @@ def document(read: Outcomes, flags: tuple[FlagQuality, ...]) -> dict[str, Any]:
                 "start": case.cycle.start.isoformat(),
                 "sessions": [s.record.session.id for s in case.cycle.sessions],
                 "end": case.end or None,
+                "state": str(case.state),
                 "days": case.days,
                 "young": case.young,
                 "shown": sorted(case.shown),
@@ -101,9 +92,11 @@ def document(read: Outcomes, flags: tuple[FlagQuality, ...]) -> dict[str, Any]:
         "signs": [_comparison(c) for c in read.signs],
         "young": _comparison(read.young),
         "days_to_sac": _curve(read.waiting),
-        "days_to_sac_by_confirmed": {name: _curve(curve) for name, curve in read.by_sign.items()},
-        "log_rank": None if read.test is None else asdict(read.test),
-        "nymphs_of_good_eggs": asdict(read.survival),
+        "days_to_sac_by_confirmed": {name: _curve(c) for name, c in waits.by_sign.items()} if waits else {},
+        "told_to_day": waits.told_to if waits else None,
+        "incidence": _incidence(waits.incidence) if waits else None,
+        "log_rank": asdict(waits.test) if waits and waits.test else None,
+        "nymphs": [{**asdict(sac), "share": sac.share} for sac in read.nymphs.sacs],
         "flags": [
             {**asdict(row), "watched_in_full_s": float(row.watched_in_full_s), "recall": asdict(row.recall)}
             for row in flags
@@ -131,7 +124,26 @@ def _curve(curve: Curve | None) -> dict[str, Any] | None:
         "se": curve.se, "low": curve.low, "high": curve.high,
     }  # fmt: skip
     points = [
-        {name: None if value != value else float(value) for name, value in zip(columns, row, strict=True)}
+        {name: _told(value) for name, value in zip(columns, row, strict=True)}
         for row in zip(*columns.values(), strict=True)
     ]
-    return {"n": curve.n, "censored": curve.censored, "median": curve.median, "points": points}
+    low, high = curve.median_limits
+    limits = {"median": curve.median, "median_low": low, "median_high": high}
+    return {"n": curve.n, "censored": curve.censored, **limits, "points": points}
+
+
+def _incidence(share: Incidence) -> list[dict[str, Any]]:
+    """A row for each way of ending and day."""
+    return [
+        {
+            "way": way, "day": float(share.times[k]), "at_risk": int(share.at_risk[k]),
+            **{name: _told(values[way][k]) for name, values in
+               (("share", share.share), ("se", share.se), ("low", share.low), ("high", share.high))},
+        }
+        for way in share.share
+        for k in range(len(share.times))
+    ]  # fmt: skip
+
+
+def _told(value: float) -> float | None:
+    return None if value != value else float(value)

@@ -49,14 +49,17 @@ def book(tmp_path):
 
 
 def test_what_came_of_the_pairings_is_told_in_lines(book, capsys):
-    assert 0 == main(["book", "outcomes", "--book", str(book)])
+    assert 0 == main(["book", "outcomes", "--asked", "2025-01-01", "--book", str(book)])
 
     told = capsys.readouterr().out
-    assert "12 sessions, 12 females, 12 cycles between moults." in told
-    assert "Ends: moult 3, sac 8, still waiting 1." in told
+    assert "12 sessions, 12 females, 12 cycles between moults. Asked on 2025-01-01." in told
+    assert "States: waiting 1, sac 8, moult without sac 3." in told
     assert "a sac: 7 of 7 (100 %, 65 to 100 %) with “confirmed insertion”, 1 of 4 without" in told
-    # eleven wait on day 40; of days 40 to 45 each takes one, which leaves 5 of 11
-    assert "Days to the sac (12 cycles, 4 without a sac, moults taken as still waiting): median 45." in told
+    # twelve wait on day 40; of days 40 to 45 each takes one, which leaves half of them
+    assert (
+        "Days to the sac (12 cycles, 4 without a sac by 2025-01-01): median 45 (95 % 41 or more; 7 at risk)." in told
+    )
+    assert "By day 48 (5 at risk): 67 % sac (34 to 86 %), 33 % waiting." in told
 
 
 def test_only_the_sessions_asked_for_are_read(book, capsys):
@@ -82,3 +85,16 @@ def test_a_book_without_sessions_says_so(tmp_path, capsys):
 
     assert 0 == main(["book", "outcomes", "--book", str(tmp_path / "new.book")])
     assert "0 sessions, 0 females, 0 cycles between moults." in capsys.readouterr().out
+
+
+def test_the_day_of_asking_can_be_set_and_what_came_later_is_not_looked_at(book, capsys):
+    main(["book", "outcomes", "--asked", "2024-03-20", "--book", str(book), "--json"])
+
+    told = json.loads(capsys.readouterr().out)
+    assert ("2024-03-20", {"waiting": 12}) == (told["asked"], told["ends"])
+    assert [19 - k for k in range(12)] == [cycle["days"] for cycle in told["cycles"]]
+
+
+def test_a_day_that_is_none_is_refused(book, capsys):
+    assert 2 == main(["book", "outcomes", "--asked", "May", "--book", str(book)])
+    assert "is no date" in capsys.readouterr().err

@@ -1,14 +1,19 @@
 """Across sessions: invented breeding years whose sums are done by hand."""
 
+import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
+import lifelines
 import pytest
 from made_records import Made
 
-from clipmark.book.model import Decision, LifeEvent, Sign
+from clipmark.book.model import Decision, LifeEvent, Loan, Sign
+from clipmark.reading.cycles.film_signs import FILM_SIGNS
 from clipmark.reading.cycles.flag_quality import flag_quality
-from clipmark.reading.cycles.outcomes import FILM_SIGNS, outcomes
+from clipmark.reading.cycles.outcomes import outcomes
+from clipmark.reading.cycles.said import waits_said
+from clipmark.reading.cycles.states import State
 
 TODAY = date(2027, 1, 1)
 
@@ -42,7 +47,7 @@ def test_sacs_are_compared_by_what_film_showed():
 
     assert (8, 10, 1, 6) == (read.sac.with_it.k, read.sac.with_it.n, read.sac.without_it.k, read.sac.without_it.n)
     assert 0.0349650 == pytest.approx(read.sac.exact.p, abs=5e-8)
-    assert {"sac": 9, "moult": 7} == read.ends
+    assert {"sac": 9, "moult without sac": 7} == read.ends
 
 
 def test_below_five_cases_only_counts_are_told():
@@ -60,16 +65,121 @@ def test_who_still_waits_is_in_the_times_and_in_no_comparison():
 
     assert 5 == read.sac.with_it.n
     assert (6, 1) == (read.waiting.n, read.waiting.censored)
-    assert 43 == read.waiting.median
-    assert any("1 cycle still waiting" in note for note in read.notes)
+    assert read.waiting.median is None  # half have laid on day 43, when only four are at risk: not told
+    assert any("1 cycle without a sac or a moult yet" in note for note in read.notes)
 
 
-def test_a_wait_is_counted_to_the_last_entry_about_her():
+def test_a_wait_is_counted_to_the_day_of_asking_her_death_or_her_sale():
     record = pairing(1, True)
-    life = {record.female.id: [LifeEvent(0, record.female.id, "fed", "2026-04-10")]}
+    female = record.female.id
+    fed, died, sold = (LifeEvent(0, female, kind, "2026-04-10") for kind in ("fed", "died", "sold"))
 
-    assert [40] == [c.days for c in outcomes([record], life, TODAY).cases]
-    assert [0] == [c.days for c in outcomes([record], today=TODAY).cases]
+    def days(*events, today=TODAY):
+        return [(c.days, c.state) for c in outcomes([record], {female: events}, today).cases]
+
+    assert [(306, State.WAITING)] == days() == days(fed)
+    assert [(40, State.DIED)] == days(died)
+    assert [(40, State.AWAY)] == days(sold)
+    assert [(9, State.WAITING)] == days(died, today=date(2026, 3, 10))
+
+
+def test_females_that_wait_are_not_lost_from_the_figures():
+    """Twelve paired, six lay, six are silent, asked in December: lifelines gives 0.5 still waiting, and the median on
+    the day of the sixth sac."""
+    records = [pairing(k + 1, True, "laid" if k < 6 else None, days=40 + 4 * k) for k in range(12)]
+
+    read = outcomes(records, today=date(2026, 12, 1))
+
+    fitter = lifelines.KaplanMeierFitter().fit([c.days for c in read.cases], [c.end == "sac" for c in read.cases])
+    assert 0.5 == pytest.approx(read.waiting.survival[-1]) == pytest.approx(fitter.survival_function_.iloc[-1, 0])
+    assert 60 == read.waiting.median == fitter.median_survival_time_
+    assert 0.5 == pytest.approx(read.incidence.waiting[-1])
+    assert {"waiting": 6, "sac": 6} == read.ends
+    assert date(2026, 12, 1) == read.asked
+    assert "6 without a sac by 2026-12-01" in waits_said(read)[0]
+
+
+def test_nothing_is_told_beyond_the_last_time_with_five_at_risk():
+    """Nine sacs and one female that waits for long: what would be told of her alone is not told."""
+    records = [pairing(k + 1, True, "laid", days=30 + k) for k in range(9)] + [pairing(20, True)]
+
+    read = outcomes(records, today=TODAY)
+
+    assert 35 == read.waits.told_to == read.waiting.times[-1]
+    assert min(read.waiting.at_risk) >= 5
+    assert min(read.incidence.at_risk) >= 5
+    assert "Nothing is told beyond day 35, the last with at least 5 at risk." in waits_said(read)
+
+
+def test_every_share_has_its_limits_and_its_number_at_risk():
+    """lifelines.AalenJohansenFitter gives the limits."""
+    records = [pairing(k + 1, True, "laid" if k % 3 else "moulted", days=30 + 3 * k) for k in range(20)]
+
+    read = outcomes(records, today=TODAY)
+    codes = [{"sac": 1, "moult": 2, "": 0}[c.end] for c in read.cases]
+    theirs = lifelines.AalenJohansenFitter(calculate_variance=True).fit([c.days for c in read.cases], codes, 1)
+    told = theirs.confidence_interval_.loc[read.incidence.times].to_numpy()
+    some = read.incidence.share["sac"] > 0
+
+    assert told[some, 0] == pytest.approx(read.incidence.low["sac"][some])
+    assert told[some, 1] == pytest.approx(read.incidence.high["sac"][some])
+    last = waits_said(read)[1]
+    assert re.search(
+        r"By day 75 \(5 at risk\): \d+ % moult \(\d+ to \d+ %\), \d+ % sac \(\d+ to \d+ %\), \d+ % waiting", last
+    )
+
+
+def test_each_session_is_in_exactly_one_state_on_any_day():
+    females = [pairing(1, True, "laid", days=40), pairing(2, True, "moulted", days=50), pairing(3, True)]
+    females += [pairing(4, False), pairing(5, True)]
+    lost = pairing(6, True, "laid", days=40)
+    lost = replace(lost, outcomes=(*lost.outcomes, replace(lost.outcomes[0], id=9, kind="lost", date="2026-05-01")))
+    lives = {
+        104: [LifeEvent(0, 104, "died", "2026-04-01"), LifeEvent(0, 104, "died", "2026-05-01")],
+        105: [LifeEvent(0, 105, "sold", "2026-04-02")],
+        101: [LifeEvent(0, 101, "died", "2026-12-01")],
+    }
+    records = [*females, lost]
+
+    for offset in range(0, 300, 7):
+        day = date(2026, 3, 1) + timedelta(days=offset)
+        read = outcomes(records, lives, day)
+        assert set(range(1, 7)) == set(read.session_states)
+        assert 6 == sum(read.ends.values())
+    expected = {"waiting": 1, "sac": 1, "moult without sac": 1, "died": 1, "lost": 1, "given away": 1}
+    assert expected == outcomes(records, lives, TODAY).ends
+    assert State.SAC is outcomes(records, lives, date(2026, 4, 20)).session_states[6]
+
+
+def test_dates_and_counts_that_cannot_be_are_told_and_spoil_nothing():
+    before = pairing(1, True, "laid", days=-20)
+    late = replace(pairing(2, True), session=replace(pairing(2, True).session, date="2026-09-01"))
+    counts = pairing(3, True, "nymphs", counts={"eggs": 50, "good eggs": 40, "bad eggs": 20, "nymphs": 10})
+    future = pairing(4, True, "laid", days=9999)
+    lives = {102: [LifeEvent(0, 102, "died", "2026-04-01"), LifeEvent(0, 102, "died", "2026-05-01")]}
+    loan = Loan(0, 8, "Bo", "Ada", "2026-03-01", "2026-02-01")
+
+    read = outcomes([before, late, counts, future], lives, TODAY, [loan])
+
+    assert State.WAITING is read.session_states[1] is read.session_states[4]
+    assert None is next(c.days for c in read.cases if c.female_id == 102)
+    for words in (
+        "An outcome is dated before its pairing and left out (session 1).",
+        "Two days of death are noted; the first counts (animal 102).",
+        "A pairing is dated after her death (session 2).",
+        "Good and bad eggs are more than the eggs together (session 3).",
+        "An outcome is dated after the day of asking and left out (session 4).",
+        "A loan ends before it starts (animal 8).",
+    ):
+        assert words in read.notes
+
+
+@pytest.mark.parametrize("number", [0, 1])
+def test_an_empty_book_and_one_session_give_counts_and_no_share(number):
+    read = outcomes([pairing(k + 1, True) for k in range(number)], today=TODAY)
+
+    assert (number, None, ()) == (len(read.cases), read.waits, read.nymphs.sacs)
+    assert [] == waits_said(read) == read.nymphs.told
 
 
 def test_moults_compete_with_sacs():
@@ -116,19 +226,33 @@ def test_sessions_without_a_female_or_a_date_are_left_out_and_told():
     ] == list(read.notes[:2])
 
 
-def test_nymphs_of_good_eggs_are_the_survival():
-    """TRADE 4.6: nymphs by good eggs, with the interval of Wilson."""
-    read = outcomes(
-        [
-            pairing(1, True, "nymphs", counts={"good eggs": 100, "bad eggs": 10, "nymphs": 80}),
-            pairing(2, True, "nymphs", counts={"eggs": 50, "nymphs": 40}),
-            pairing(3, True, "nymphs", counts={"eggs": 5, "nymphs": 40}),
-        ],
-        today=TODAY,
-    )
+def test_nymphs_are_told_sac_by_sac_and_never_pooled():
+    """10 of 500 and 480 of 500 are no 49 % with a narrow interval: eggs of one sac share their fate."""
+    records = [
+        pairing(1, True, "nymphs", counts={"good eggs": 500, "nymphs": 10}),
+        pairing(2, True, "nymphs", counts={"good eggs": 500, "nymphs": 480}),
+        pairing(3, True, "nymphs", counts={"eggs": 50, "nymphs": 40}),
+        pairing(4, True, "nymphs", counts={"eggs": 5, "nymphs": 40}),
+    ]
 
-    assert (120, 150) == (read.survival.k, read.survival.n)
-    assert "1 sac with more nymphs than eggs left out of the survival." in read.notes
+    read = outcomes(records, today=TODAY)
+
+    assert ["Nymphs of good eggs: 10 of 500; 480 of 500.", "Nymphs of eggs: 40 of 50."] == read.nymphs.told
+    assert "1 sac with more nymphs than eggs: the counts contradict, so it is left out." in read.notes
+
+
+def test_the_rule_of_five_counts_sacs_and_the_median_is_over_females():
+    shares = [(7, 10), (7, 90), (8, 40), (9, 50), (10, 60)]  # female, nymphs of 100
+    records = []
+    for k, (female, nymphs) in enumerate(shares):
+        one = pairing(k + 1, True, "nymphs", female=female, counts={"good eggs": 100, "nymphs": nymphs})
+        records.append(replace(one, session=replace(one.session, date=f"202{k}-03-01"), outcomes=tuple(
+            replace(o, date=f"202{k}-06-01") for o in one.outcomes)))  # fmt: skip
+
+    read = outcomes(records, today=TODAY)
+
+    # medians of the females: 50 (of 10 and 90), 40, 50, 60
+    assert ["Nymphs of good eggs: median 50 % of 5 sacs of 4 females (10 to 90 %)."] == read.nymphs.told
 
 
 def test_young_are_known_only_where_a_sac_was_opened_or_a_moult_ended_it():

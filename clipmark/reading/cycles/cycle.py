@@ -57,6 +57,7 @@ class Cycle:
         sessions: in order, at least one.
         start: the day from which time to the sac runs; start_said: in words what it is.
         laid: the day of the sac, None where none came or its day is not noted; has_sac: one came.
+        sac_by: the first day on which anything is noted of the sac.
         developed: young developed in it (eggs with legs or later were noted).
         moulted: the day of the moult that ended the cycle before a sac; None where there was none (or it has no day).
         has_moulted: such a moult is noted, with or without a day.
@@ -66,6 +67,7 @@ class Cycle:
     start: date
     start_said: str
     laid: date | None
+    sac_by: date | None
     has_sac: bool
     developed: bool
     moulted: date | None
@@ -130,6 +132,7 @@ def _cycle(group: tuple[Held, ...], life: Life) -> Cycle:
         start=start,
         start_said=_said(len(group), bool(sure)),
         laid=laid if has_sac else None,
+        sac_by=sac_by if has_sac else None,
         has_sac=has_sac,
         developed=has_sac and any(o.kind in DEVELOPED or _living(o) for o in outcomes),
         moulted=moult if moult_first else None,

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QCoreApplication
-from PySide6.QtWidgets import QGridLayout
+from PySide6.QtCore import QCoreApplication, QDate
+from PySide6.QtWidgets import QDateEdit, QGridLayout, QVBoxLayout
 
 from clipmark.progress import Progress
-from clipmark.window.shared.parts import Card, clear, label
+from clipmark.window.shared.parts import Card, clear, label, row
 from clipmark.window.workspace import Workspace
 
 if TYPE_CHECKING:
@@ -24,8 +25,9 @@ class Together:
     flags: tuple[FlagQuality, ...]
 
 
-def read_together(path: Path, progress: Progress) -> Together:
-    """Read every session of a book; for a background task, which opens the book for itself and only reads.
+def read_together(path: Path, progress: Progress, asked: date | None = None) -> Together:
+    """Read every session of a book as of a day of asking; for a background task, which opens the book for itself and
+    only reads.
 
     Raises:
         ClipmarkError: the book cannot be read. Cancelled: through `progress`.
@@ -40,8 +42,8 @@ def read_together(path: Path, progress: Progress) -> Together:
             progress.advance(number, len(rows))
             records.append(book.session(one.id))
         females = {record.female.id for record in records if record.female is not None}
-        lives = {female: book.life(female) for female in females}
-    return Together(outcomes(records, lives), flag_quality(records))
+        lives, loans = {female: book.life(female) for female in females}, book.loans()
+    return Together(outcomes(records, lives, asked, loans), flag_quality(records))
 
 
 class TogetherCard(Card):
@@ -51,17 +53,29 @@ class TogetherCard(Card):
         super().__init__(QCoreApplication.translate("TogetherCard", "What your sessions say together"))
         self.workspace = workspace
         self.together: Together | None = None
-        self._of: tuple[Path, int] | None = None
+        self._of: tuple[Path, int, date] | None = None
         self._reading = False
-        self.body.addWidget(label(self.tr("Not read yet."), "faint"))
+        self.asked = QDateEdit(QDate.currentDate())
+        self.asked.setCalendarPopup(True)
+        self.asked.setDisplayFormat("yyyy-MM-dd")
+        self.asked.setAccessibleName(self.tr("Day of asking"))
+        self.asked.setToolTip(
+            self.tr("Who has no sac by this day still waits on it. Nothing dated later is looked at.")
+        )
+        self.asked.dateChanged.connect(lambda _: self.read())
+        self.body.addLayout(row(label(self.tr("Day of asking")), self.asked))
+        self.told = QVBoxLayout()
+        self.body.addLayout(self.told)
+        self.told.addWidget(label(self.tr("Not read yet."), "faint"))
 
     def read(self) -> None:
         """Read the book's sessions together, unless nothing was written since the last time."""
         book = self.workspace.book
         changed = self.workspace.guard(book.changed)
-        if self._reading or changed is None or self._of == (book.path, changed):
+        if self._reading or changed is None or self._of == (book.path, changed, self._day()):
             return
-        self._reading, wanted = True, (book.path, changed)
+        asked = self._day()
+        self._reading, wanted = True, (book.path, changed, asked)
 
         def done(together: Together) -> None:
             self._reading, self._of = False, wanted
@@ -77,31 +91,35 @@ class TogetherCard(Card):
             self._reading = False
 
         title, path = self.tr("Reading all sessions together"), book.path
-        self.workspace.tasks.run(title, lambda progress: read_together(path, progress), done, failed, stopped)
+        self.workspace.tasks.run(title, lambda progress: read_together(path, progress, asked), done, failed, stopped)
+
+    def _day(self) -> date:
+        chosen = self.asked.date()
+        return date(chosen.year(), chosen.month(), chosen.day())
 
     def show_together(self, together: Together) -> None:
         self.together = together
-        clear(self.body)
+        clear(self.told)
         read = together.outcomes
         count = self.tr("Sessions with a date and a female: {0}. Females: {1}. Cycles between moults: {2}.")
-        self.body.addWidget(label(count.format(read.sessions, read.females, len(read.cases))))
+        self.told.addWidget(label(count.format(read.sessions, read.females, len(read.cases))))
         if read.ends:
-            words = {"sac": self.tr("a sac"), "moult": self.tr("a moult"), "still waiting": self.tr("still waiting")}
-            ends = ", ".join(f"{words.get(end, end)} {number}" for end, number in sorted(read.ends.items()))
-            self.body.addWidget(label(self.tr("How the cycles ended: {0}.").format(ends)))
+            states = ", ".join(f"{state} {number}" for state, number in read.ends.items())
+            told = self.tr("On {0}: {1}.").format(read.asked.isoformat(), states)
+            self.told.addWidget(label(told))
         self._comparisons([one for one in read.signs if one.with_it.n], self.tr("A sac came, where film showed"))
         self._comparisons([read.young] if read.young.with_it.n else [], self.tr("Young came, where film showed"))
         self._waiting(read)
         self._flags(together.flags)
         if read.notes:
-            self.body.addWidget(label(self.tr("To be said beside it"), "heading"))
+            self.told.addWidget(label(self.tr("To be said beside it"), "heading"))
         for note in read.notes:
-            self.body.addWidget(label(f"⚠ {note}", "faint"))
+            self.told.addWidget(label(f"⚠ {note}", "faint"))
 
     def _comparisons(self, shown: list[Comparison], title: str) -> None:
         if not shown:
             return
-        self.body.addWidget(label(title, "heading"))
+        self.told.addWidget(label(title, "heading"))
         grid = QGridLayout()
         for column, head in enumerate((self.tr("sign"), self.tr("with it"), self.tr("without it"))):
             grid.addWidget(label(head, "faint"), 0, column)
@@ -114,39 +132,26 @@ class TogetherCard(Card):
                 grid.addWidget(cell, number, column)
         for column, stretch in enumerate((4, 5, 5)):
             grid.setColumnStretch(column, stretch)
-        self.body.addLayout(grid)
+        self.told.addLayout(grid)
 
     def _waiting(self, read: Outcomes) -> None:
+        from clipmark.reading.cycles.said import waits_said
+
         """Days to the sac and how many nymphs came of the eggs; both with the number of cases that they rest on."""
-        curve, share = read.waiting, read.incidence
-        if curve is not None:
-            median = (
-                self.tr("no median yet") if curve.median is None else self.tr("median {0:g}").format(curve.median)
-            )
-            told = self.tr("Days to the sac: {0} ({1} cycles, {2} without a sac; moults taken as still waiting).")
-            self.body.addWidget(label(told.format(median, curve.n, curve.censored)))
-        if share is not None and len(share.times):
-            ways = [self.tr("{0:.0f} % {1}").format(100 * s[-1], way) for way, s in share.share.items()]
-            left = self.tr("{0:.0f} % still waiting").format(100 * share.waiting[-1])
-            told = self.tr("Estimated by day {0:g}, from {1} cycles with known times: {2}.")
-            told = told.format(
-                share.times[-1], sum(case.days is not None for case in read.cases), ", ".join((*ways, left))
-            )
-            self.body.addWidget(label(told))
-        if read.survival.n:
-            self.body.addWidget(label(self.tr("Nymphs of good eggs: {0}.").format(read.survival.text)))
+        for told in (*waits_said(read), *read.nymphs.told):
+            self.told.addWidget(label(told))
 
     def _flags(self, rows: tuple[FlagQuality, ...]) -> None:
         if not rows:
             return
-        self.body.addWidget(label(self.tr("How good the flags were, by your calls"), "heading"))
+        self.told.addWidget(label(self.tr("How good the flags were, by your calls"), "heading"))
         for one in rows:
             told = self.tr(
                 "{0}: insertions {1} that could be judged. Attempts {2}, false {3}, not seen {4}, uncalled {5}."
             )
             name = one.parameters or self.tr("without a name")
             figures = (one.insertions.text, one.attempts, one.false, one.not_seen, one.uncalled)
-            self.body.addWidget(label(told.format(name, *figures)))
+            self.told.addWidget(label(told.format(name, *figures)))
             if one.watched_in_full_s:
                 minutes = float(one.watched_in_full_s) / 60
                 told = self.tr("In {0:.1f} min that were watched in full it found {1}.").format(
@@ -154,4 +159,4 @@ class TogetherCard(Card):
                 )
             else:
                 told = self.tr("What it missed is not known: no film was watched in full.")
-            self.body.addWidget(label(told, "faint"))
+            self.told.addWidget(label(told, "faint"))
