@@ -128,7 +128,7 @@ def test_a_page_that_cannot_be_printed_leaves_no_half_pdf(tmp_path) -> None:
 
 def test_where_two_people_marked_one_is_chosen_and_read_alone(page):
     book, clip = page.workspace.book, page.workspace.record.clips[0]
-    page.workspace.settings.set(declared.BLIND, False)
+    page.workspace.settings.put(declared.BLIND, False)
     page.workspace.edit(
         book.add_mark, Mark(0, clip.id, "drumming", Actor.HIM, clip.first_pts, clip.first_pts + 1, True, "Ben")
     )
