@@ -121,8 +121,8 @@ def _kappa(kappa: Kappa | None) -> str:
         return "nothing to compare"
     if kappa.value is None:
         return f"kappa undefined (n = {kappa.n}, one word only)"
-    error = "" if not kappa.se else f" ± {1.96 * kappa.se:.3f}"
-    return f"kappa {kappa.value:.3f}{error} ({kappa.words}, n = {kappa.n})"
+    interval = "no interval" if kappa.low is None else f"95 % {kappa.low:.3f} to {kappa.high:.3f}"
+    return f"kappa {kappa.value:.3f} ({interval}, {f'{kappa.words}, ' if kappa.words else ''}n = {kappa.n})"
 
 
 def _timed(timed: TimedAgreement | None) -> str:
@@ -191,8 +191,10 @@ def _kappa_document(kappa: Kappa | None) -> dict[str, Any] | None:
         "observed": kappa.observed,
         "expected": kappa.expected,
         "se": kappa.se,
+        "low": kappa.low,
+        "high": kappa.high,
         "n": kappa.n,
-        "words": kappa.words,
+        "words": kappa.words or None,
     }
 
 
@@ -201,6 +203,7 @@ def _timed_document(timed: TimedAgreement | None) -> dict[str, Any] | None:
         return None
     return {
         "units": timed.units,
+        "block_units": timed.block_units,
         "alike": timed.agreed,
         "alike_a_in_b": timed.agreed_a_to_b,
         "alike_b_in_a": timed.agreed_b_to_a,

@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+FEWEST_FOR_WORDS = 10
+Z95 = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +41,9 @@ class Kappa:
 
     @property
     def words(self) -> str:
-        """The band of Landis & Koch 1977 [LK], edges .20, .40, ... on the unrounded value; "–" where undefined."""
-        return "–" if self.value is None else band(self.value)
+        """The band of Landis & Koch 1977 [LK], edges .20, .40, ... on the unrounded value; empty below ten things, of
+        which no word should be made, and where it is undefined."""
+        return "" if self.value is None or self.n < FEWEST_FOR_WORDS else band(self.value)
 
 
 def kappa(
@@ -86,9 +89,29 @@ def kappa(
     classic_null = (float((v**2 * chance).sum()) - qc**2) / (n * qc**2)
     plain = disagreement is None
     maximum = (float(np.minimum(rows, columns).sum()) - expected) / rest if plain else None
+    se = _root(variance)
     return Kappa(
-        value, observed, expected, int(n), _root(variance), _root(null), _root(classic), _root(classic_null), maximum
+        value=value,
+        observed=observed,
+        expected=expected,
+        n=int(n),
+        se=se,
+        se_null=_root(null),
+        se_classic=_root(classic),
+        se_classic_null=_root(classic_null),
+        maximum=maximum,
+        low=max(-1.0, value - Z95 * se),
+        high=min(1.0, value + Z95 * se),
     )
+
+
+def value_of(counts: Floats) -> float | None:
+    """Plain kappa of a square table of counts, shape (k, k), without its errors; None where it is undefined."""
+    n = counts.sum()
+    if n <= 0:
+        return None
+    expected = float(counts.sum(1) @ counts.sum(0)) / n**2
+    return None if 1 - expected <= 1e-12 else (float(np.trace(counts)) / n - expected) / (1 - expected)
 
 
 def _root(variance: float) -> float:

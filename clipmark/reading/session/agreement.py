@@ -18,6 +18,7 @@ from clipmark.book.calls import calls_by, people
 from clipmark.book.model import Call, Decision, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.reading import roles, spans
+from clipmark.reading.numbers.block_bootstrap import block_length, bootstrapped, limits
 from clipmark.reading.numbers.detection import Found
 from clipmark.reading.numbers.kappa import Kappa, kappa
 from clipmark.reading.numbers.matching import match
@@ -29,6 +30,7 @@ from clipmark.timebase import Span
 
 Floats = NDArray[np.float64]
 TOLERANCE = Fraction(1, 2)  # s; proposal, editable
+FEWEST_EVENTS = 10  # below these no interval is told
 UNIT = Fraction(1, 5)  # s, one unit of time; proposal
 # The scale of calls: how much seating was seen. "something else" (no insertion at all) stands at its foot.
 SCALE = (Decision.CONFIRMED, Decision.PROBABLE, Decision.ATTEMPT, Decision.OTHER, Decision.NOT_SEEN)
@@ -169,7 +171,7 @@ def compare(
     pairs = _pair(mine, theirs, tolerance)
     codes = tuple(dict.fromkeys(o.act for o in sorted((*mine, *theirs), key=lambda o: (o.start, o.act))))
     reach = int(tolerance / unit)
-    film = observe(record, occurrences(record)).filmed
+    film = spans.overlap(*(observe(record, occurrences(record, name)).seen for name in (a, b)))
     film = film if within is None else spans.overlap(film, [within])
     middles = _unit_middles(film, unit) if not idle else np.empty(0)
     called = _calls_of(record, a, within), _calls_of(record, b, within)
@@ -241,7 +243,7 @@ def _act(
         only_a=len(x) - len(own),
         only_b=len(y) - len(own),
         off=None if off is None else float(off),
-        timed=compare_units(_labels(x, middles), _labels(y, middles), reach) if lasting else None,
+        timed=compare_units(_labels(x, middles), _labels(y, middles), reach, 0) if lasting else None,
     )
 
 
@@ -292,7 +294,50 @@ def _event_kappa(
     expected = scale_to_margins(table, possible)
     seen, chance = float(np.trace(table) / n), float(np.trace(expected) / n)
     value = (seen - chance) / (1 - chance) if 1 - chance > 1e-12 else None
-    return Kappa(value, seen, chance, int(n), None, None, None, None, None)
+    low, high = (None, None) if value is None else _event_limits(table, _in_order(mine, theirs, pairs, place))
+    return Kappa(value, seen, chance, int(n), None, None, None, None, None, low, high)
+
+
+def _event_value(table: Floats) -> float | None:
+    """Kappa with the last cell structurally empty. With one such cell the fit to the margins has a closed form: the
+    cell is filled so that rows and columns are independent."""
+    n, row, column = table.sum(), table.sum(1), table.sum(0)
+    left = n - row[-1] - column[-1]
+    if left <= 0:
+        return None
+    filled = row[-1] * column[-1] / left
+    chance = float(row[:-1] @ column[:-1]) / (n + filled) / n
+    return None if 1 - chance <= 1e-12 else (float(np.trace(table)) / n - chance) / (1 - chance)
+
+
+def _in_order(
+    mine: Sequence[Occurrence], theirs: Sequence[Occurrence], pairs: Pairs, place: dict[str, int]
+) -> list[tuple[int, int]]:
+    """Row and column of each event in order of time; the last row and column are “not marked”."""
+    last = len(place)
+    used = {o.marks for pair in pairs for o in pair}
+    events = [(min(x.start, y.start), place[x.act], place[y.act]) for x, y in pairs]
+    events += [(o.start, place[o.act], last) for o in mine if o.marks not in used]
+    events += [(o.start, last, place[o.act]) for o in theirs if o.marks not in used]
+    return [(row, column) for _, row, column in sorted(events)]
+
+
+def _event_limits(table: Floats, events: list[tuple[int, int]]) -> tuple[float | None, float | None]:
+    """95 % limits of the kappa of events, events resampled in blocks; None for fewer than ten events."""
+    if len(events) < FEWEST_EVENTS:
+        return None, None
+    k = len(table)
+    pairs, codes = np.unique([row * k + column for row, column in events], return_inverse=True)
+    rows, columns = np.divmod(pairs, k)
+
+    def statistic(counts: Floats) -> float | None:
+        drawn = np.zeros((k, k))
+        drawn[rows, columns] = counts
+        return _event_value(drawn)
+
+    length = block_length(np.array([row == column for row, column in events]))
+    found = limits(bootstrapped(codes.astype(np.int64), len(pairs), statistic, length))
+    return found if found is not None else (None, None)
 
 
 def _calls_of(record: SessionRecord, reviewer: str, within: Span | None) -> dict[int, Call]:
