@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "frames": ("frames", "the frame index as CSV"),
     "scan": ("scan", "the motion pass on one film, without a book"),
     "survey": ("survey", "where in a film anything moves, without an outline"),
+    "draft": ("draft", "acts proposed for a film, to take or leave"),
     "scan-many": ("scan_many", "the motion pass on many films, on several cores or machines"),
     "rhythm": ("rhythm", "drumming in picture and sound"),
     "sheet": ("sheet", "the session's sheet as one HTML file"),

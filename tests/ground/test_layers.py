@@ -4,7 +4,7 @@ from pathlib import Path
 import clipmark
 
 ROOT = Path(clipmark.__file__).parent
-ORDER = ["ground", "media", "motion", "book", "reading", "report", "review"]
+ORDER = ["ground", "media", "motion", "draft", "book", "reading", "report", "review"]
 MAY_IMPORT = {room: set(ORDER[: place + 1]) for place, room in enumerate(ORDER)}
 MAY_IMPORT["window"] = {*ORDER, "window"}
 MAY_IMPORT["cli"] = {*ORDER, "cli"}

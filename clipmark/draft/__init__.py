@@ -1,0 +1,1 @@
+"""The draft: acts proposed from what moves, what beats and what the motion pass found. A proposal is no mark."""

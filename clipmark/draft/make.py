@@ -1,0 +1,155 @@
+"""A draft from all that was found in one film: what moves, what beats, and, with outlines, the motion pass."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clipmark.draft import values as v
+from clipmark.draft.beats import drumming
+from clipmark.draft.meeting import acts_of, meet
+from clipmark.draft.moving import Instant, instants
+from clipmark.draft.things import Thing, follow, hands
+from clipmark.draft.values import Proposal
+from clipmark.motion.result import Box, ScanResult
+from clipmark.motion.rhythm.beating import beatings_of, standing
+from clipmark.motion.rhythm.grid import Piece, Pieces
+from clipmark.motion.rhythm.regions import PARAMETERS as REGIONS
+from clipmark.motion.rhythm.regions import Beating
+from clipmark.motion.rhythm.values import Bout, Floats
+
+_BODY = 1.7  # abdomen lengths from the middle of her abdomen to where her legs end, about
+_LEAST_UNSEEN_S = 2.0
+
+
+class Watching:
+    """Sees the pictures of a film pass by, in small, and keeps what moves and what beats."""
+
+    def __init__(self, times: Floats):
+        self._pieces = Pieces(times, REGIONS.across, REGIONS.chunk_s, REGIONS.overlap_s)
+        self.seen: list[Instant] = []
+        self._beating: list[Beating] = []
+
+    def take(self, number: int, grey: NDArray[np.uint8]) -> None:
+        """The next picture (h, w) and its number."""
+        for piece in self._pieces.take(number, grey):
+            self._look(piece)
+
+    def finish(self) -> None:
+        """After the last picture."""
+        for piece in self._pieces.rest():
+            self._look(piece)
+
+    def _look(self, piece: Piece) -> None:
+        self.seen += instants(piece)
+        self._beating += beatings_of(piece)
+
+    def bouts(self) -> list[Bout]:
+        """Bouts seen anywhere."""
+        return [one.bout for one in standing(self._beating)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sources:
+    """What a draft is made from.
+
+    Attributes:
+        seen: what moves. pictured, heard: bouts of the picture and of the sound.
+        boxes: the keeper's outlines; empty where there are none. result: the motion pass over them, or None.
+        times: (n,) seconds of the frames. size: width and height of the picture as displayed.
+    """
+
+    seen: Sequence[Instant]
+    pictured: Sequence[Bout]
+    heard: Sequence[Bout]
+    boxes: Sequence[Box]
+    result: ScanResult | None
+    times: Floats
+    size: tuple[int, int]
+
+
+def draft(sources: Sources) -> list[Proposal]:
+    """All proposals for one film, in order of time."""
+    s = sources
+    width, height = s.size
+    her_known, him_known = _outlined(s)
+    things = follow(s.seen, [thing for thing in (her_known, him_known) if thing is not None])
+    her, him = _told_apart(things, her_known, him_known)
+    sure = her_known is not None
+    found = drumming(s.pictured, s.heard, her, him, sure)
+    end_s = float(s.times[-1]) if len(s.times) else 0.0
+    begin, end = 0.0, end_s
+    reached = hands(s.seen)
+    if reached and reached[0][0] < 0.5 * end_s:
+        begin = reached[0][1]
+        told = "A hand or lid leaves the picture; after it something new moves."
+        found.append(Proposal(v.INTRODUCED, v.KEEPER, reached[0][2], None, 0.6, told))
+    if len(reached) > 1 or (reached and reached[0][0] >= 0.5 * end_s):
+        last = reached[-1]
+        end = last[0]
+        told = "A hand or lid reaches in again."
+        found.append(Proposal(v.SEPARATED, v.KEEPER, 0.5 * (last[0] + last[1]), None, 0.55, told))
+    if him is not None:
+        found += acts_of(meet(her, him, _abdomen(s), height / width), begin, end)
+    found += _from_pass(s)
+    return sorted(found, key=lambda one: (one.start_s, one.act))
+
+
+def _outlined(s: Sources) -> tuple[Thing | None, Thing | None]:
+    """Her and him as things, where the keeper drew them."""
+    width, height = s.size
+    her = him = None
+    for box in sorted(s.boxes, key=lambda b: b.frame):
+        x, y = (box.x + box.w / 2) / width, (box.y + box.h / 2) / height
+        if box.part == "abdomen" and her is None:
+            reach = _BODY * max(box.w, box.h)
+            her = Thing((x - reach / width, y - reach / height, x + reach / width, y + reach / height), v.HER, True)
+        if box.part == "male" and him is None:
+            w, h = 0.6 * box.w / width, 0.6 * box.h / height
+            him = Thing((x - w, y - h, x + w, y + h), v.HIM, True)
+    return her, him
+
+
+def _told_apart(things: list[Thing], her: Thing | None, him: Thing | None) -> tuple[Thing | None, Thing | None]:
+    """Which is she and which is he: outlined ones first; else he is the one that goes furthest, she stays."""
+    free = [thing for thing in things if not thing.known]
+    free.sort(key=lambda thing: sum(thing.moved), reverse=True)
+    if him is None and free:
+        him = max(free[:4], key=lambda thing: thing.travelled * min(1.0, sum(m > 0 for m in thing.moved) / 20))
+        free.remove(him)
+    if her is None and free:
+        her = free[0]
+    return her, him
+
+
+def _abdomen(s: Sources) -> tuple[float, float, float] | None:
+    """Middle of her abdomen and its length, shares of the width of the picture."""
+    box = next((b for b in sorted(s.boxes, key=lambda b: b.frame) if b.part == "abdomen"), None)
+    if box is None:
+        return None
+    width = s.size[0]
+    x, y, length = (box.x + box.w / 2) / width, (box.y + box.h / 2) / width, max(box.w, box.h) / width
+    if s.result is not None:
+        trace = s.result.trace
+        if np.isfinite(trace.length).any():
+            length = float(np.nanmedian(trace.length)) / width
+    return x, y, length
+
+
+def _from_pass(s: Sources) -> list[Proposal]:
+    """Pulls, and stretches in which she could not be seen."""
+    if s.result is None:
+        return []
+    found = [
+        Proposal(v.PULL, v.HER, float(s.times[f.onset]), None, f.score, f.because)
+        for f in s.result.flags
+        if f.flagged
+    ]
+    for span in s.result.unwatched:
+        start, end = float(s.times[span.start]), float(s.times[min(span.end, len(s.times) - 1)])
+        if end - start >= _LEAST_UNSEEN_S and "hidden" in span.why:
+            found.append(Proposal(v.OUT_OF_VIEW, v.NOBODY, start, end, 0.5, f"Not watched: {span.why}."))
+    return found
