@@ -70,7 +70,13 @@ class Courtship(Story):
         return tips
 
     def solve_feet(self, who: str, spider: Spider, hz: float = 200.0) -> tuple[np.ndarray, np.ndarray]:
+        away, x = self.channels.get(f"{who} away"), f"{who} x"
+        if away is not None:  # carried through the air: his feet go with him
+            self.channels[x] = self.channels[x] - away
         t, feet = super().solve_feet(who, spider, hz)
+        if away is not None:
+            self.channels[x] = self.channels[x] + away
+            feet[:, :, 0] += np.interp(t, self.t, away)[:, None]
         for bout in self.bouts:
             if bout.who == who and bout.limb == "legs" and bout.seen:
                 up = bout.lift * self.lifted(bout, t)

@@ -28,7 +28,7 @@ from tests.film.spiders import Spider
 from tests.film.textures import hand
 from tests.film.truth import boxes
 
-VERSION = 1  # raised when the films change
+VERSION = 3  # raised when the films change
 _FAR_OFF = 40.0  # where he is before the hand brings him
 _TOUCH = 0.16  # world units between a foot of his and a leg or the body of hers
 
@@ -63,16 +63,19 @@ def plan(seed: int) -> tuple[Recipe, list[dict[str, Any]], np.random.Generator]:
     film = base(rng, "trial", seed, seconds=(70, 70), abdomen=(0.13, 0.2), sizes=sizes, rates=rates)
     film.sound = True
     scale = film.scenes[0].view.scale
-    film.scenes[0].view = scene_view(rng, film.size, scale, aim=(1.4, 0.0))
+    film.scenes[0].view = scene_view(
+        rng, film.size, scale, turn=float(rng.choice([0.0, np.pi]) + rng.uniform(-0.5, 0.5)), aim=(1.9, 0.0)
+    )
     if rng.random() < 0.35:
         acts.hold_by_hand(film, rng, float(rng.uniform(0.2, 0.7)))
     story = Courtship(rng, film.story.seconds, channels=film.story.channels)
     film.story = story
-    story.channels["him x"] = np.full_like(story.t, _FAR_OFF)
+    story.channels["him x"] = np.zeros_like(story.t)
+    story.channels["him away"] = np.zeros_like(story.t)
     story.channels["him y"] = np.zeros_like(story.t)
     story.channels["him heading"] = np.full_like(story.t, np.pi)
     told: list[dict[str, Any]] = []
-    place = float(rng.uniform(3.6, 4.2))
+    place = float(rng.uniform(4.6, 5.2))
     at = _brought(film, rng, told, 0.8, place)
     at, place = _comes(story, rng, told, at, place)
     at = _holds(film, rng, told, at)
@@ -95,11 +98,17 @@ def _hand(film: Recipe, rng: np.random.Generator, start: float, seconds: float, 
     )
 
 
+def _carry(film: Recipe, away: np.ndarray) -> None:
+    for name in ("him away", "him x"):
+        film.story.add(name, away)
+
+
 def _brought(film: Recipe, rng: np.random.Generator, told: list[dict[str, Any]], at: float, x: float) -> float:
     seconds = float(rng.uniform(3.0, 5.0))
     _hand(film, rng, at, seconds, x)
     middle = at + 0.5 * seconds
-    film.story.add("him x", (x - _FAR_OFF) * film.story.ramp(middle, 0.03))
+    _carry(film, _FAR_OFF * (1 - film.story.ramp(middle, 0.03)))
+    film.story.add("him x", x)
     let_go = at + 0.75 * seconds
     told.append(_act("introduced", "keeper", let_go, None))
     return at + seconds + float(rng.uniform(0.5, 1.5))
@@ -128,7 +137,7 @@ def _drums(story: Courtship, rng: np.random.Generator, told: list[dict[str, Any]
 def _comes(
     story: Courtship, rng: np.random.Generator, told: list[dict[str, Any]], at: float, x: float
 ) -> tuple[float, float]:
-    near = float(rng.uniform(2.6, 2.9))
+    near = float(rng.uniform(3.4, 3.9))
     at = _walk(story, told, at, float(rng.uniform(1.5, 3.0)), x - near) + float(rng.uniform(0.5, 1.5))
     for _ in range(int(rng.integers(1, 4))):
         at = _drums(story, rng, told, "him", at) + float(rng.uniform(0.4, 1.5))
@@ -158,7 +167,7 @@ def _holds(film: Recipe, rng: np.random.Generator, told: list[dict[str, Any]], a
 def _leaves(story: Courtship, rng: np.random.Generator, told: list[dict[str, Any]], at: float) -> float:
     bolts = bool(rng.random() < 0.5)
     seconds = float(rng.uniform(0.4, 0.8) if bolts else rng.uniform(2.0, 4.0))
-    story.walk("him", at, seconds, -float(rng.uniform(2.4, 3.2)), 0.0, 0.0, 0.1 if bolts else 0.4)
+    story.walk("him", at, seconds, -float(rng.uniform(2.6, 3.4)), 0.0, 0.0, 0.1 if bolts else 0.4)
     told.append(_act("bolting" if bolts else "retreat", "him", at, at + seconds))
     still = float(rng.uniform(5, 9))
     told.append(_act("stillness", "her", at, at + still))
@@ -171,7 +180,7 @@ def _taken(film: Recipe, rng: np.random.Generator, told: list[dict[str, Any]], a
     seconds = float(rng.uniform(2.5, 4.0))
     x = film.story.at("him x", at)
     _hand(film, rng, at, seconds, x)
-    film.story.add("him x", (_FAR_OFF - x) * film.story.ramp(at + 0.5 * seconds, 0.03))
+    _carry(film, _FAR_OFF * film.story.ramp(at + 0.5 * seconds, 0.03))
     told.append(_act("separated", "keeper", at + 0.5 * seconds, None))
     return at + seconds + 1.0
 
