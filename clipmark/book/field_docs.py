@@ -72,6 +72,7 @@ WORDS: dict[str, dict[str, str]] = {
         "clip_id": "the clip", "act": "code of the act", "actor": "who does it", "start_pts": "first tick",
         "end_pts": "first tick after it; null for momentary acts and lasting ones that are open",
         "lasting": "whether the act lasts", "reviewer": "who marked it", "note": "note",
+        "from_proposal": "whether the program had proposed it and the reviewer took it",
     },
     "passes": {
         "clip_id": "the clip", "parameters": "version of the pass's parameters", "made_at": "when, RFC 3339 UTC",

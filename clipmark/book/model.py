@@ -192,7 +192,8 @@ class Act:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """An act placed on film by a person. `end_pts` is None for momentary acts and for lasting ones still open."""
+    """An act placed on film by a person. `end_pts` is None for momentary acts and for lasting ones still open;
+    `from_proposal` tells that the program had proposed it and the person took it."""
 
     id: int
     clip_id: int
@@ -203,6 +204,7 @@ class Mark:
     lasting: bool
     reviewer: str
     note: str = ""
+    from_proposal: bool = False
 
     @property
     def open(self) -> bool:

@@ -150,7 +150,12 @@ def add_after_the_sac(db: sqlite3.Connection) -> None:
     )
 
 
-STEPS: tuple[Step, ...] = (first_book, add_reviewed, add_after_the_sac)
+def add_from_proposal(db: sqlite3.Connection) -> None:
+    """4: a mark tells whether the program had proposed it."""
+    _script(db, "ALTER TABLE mark ADD COLUMN from_proposal INTEGER NOT NULL DEFAULT 0")
+
+
+STEPS: tuple[Step, ...] = (first_book, add_reviewed, add_after_the_sac, add_from_proposal)
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:

@@ -94,6 +94,7 @@ TABLES: tuple[Table, ...] = (
         Column("start_pts", "whole", "start in ticks of the film", "ticks", False),
         Column("end_pts", "whole", "end in ticks of the film", "ticks"),
         _BASE, Column("reviewer", "text", "who marked it"), _NOTE,
+        Column("from_proposal", "yes", "the program had proposed it and the reviewer took it", may_lack=False),
     ), "mark_id", (("session_id", "sessions"), ("clip_id", "clips"))),
     Table("flags", "One row a pull: proposed by the motion pass or added by a keeper.", (
         _id("flag_id", "the flag"), _SESSION, _CLIP,

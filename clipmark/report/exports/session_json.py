@@ -51,6 +51,7 @@ def _mark(record: SessionRecord, mark: Mark) -> Json:
         "id": mark.id, "clip": mark.clip_id, "act": mark.act, "label": act.label if act else mark.act,
         "actor": mark.actor.value, "lasting": mark.lasting, "start": _time(clip, mark.start_pts),
         "end": _time(clip, mark.end_pts), "reviewer": mark.reviewer, "note": mark.note,
+        "from_proposal": mark.from_proposal,
     }  # fmt: skip
 
 

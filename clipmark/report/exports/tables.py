@@ -86,6 +86,7 @@ def _marks(record: SessionRecord) -> Iterator[Row]:
             "start_s": _s(start), "end_s": _s(end), "duration_s": _s(None if end is None else end - start),
             "film_s": _s(start - clip.offset), "start_pts": m.start_pts, "end_pts": m.end_pts,
             "time_base": str(clip.time_base), "reviewer": m.reviewer, "note": m.note,
+            "from_proposal": m.from_proposal,
         }  # fmt: skip
 
 
