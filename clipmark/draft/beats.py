@@ -83,6 +83,7 @@ def _who(bout: Bout, her: Thing | None, him: Thing | None) -> str | None:
 
 
 def _far(box: Box, x: float, y: float) -> float:
-    """Distance from the box's middle against half its size: below 1 inside."""
-    half = max(box[2] - box[0], box[3] - box[1], 0.02) / 2
-    return float(np.hypot(x - (box[0] + box[2]) / 2, y - (box[1] + box[3]) / 2) / half)
+    """Distance from the box's middle against half its sides: below 1 inside."""
+    across = abs(x - (box[0] + box[2]) / 2) / max((box[2] - box[0]) / 2, 0.02)
+    down = abs(y - (box[1] + box[3]) / 2) / max((box[3] - box[1]) / 2, 0.02)
+    return float(max(across, down))

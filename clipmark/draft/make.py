@@ -76,26 +76,37 @@ def draft(sources: Sources) -> list[Proposal]:
     s = sources
     width, height = s.size
     her_known, him_known = _outlined(s)
-    things = follow(s.seen, [thing for thing in (her_known, him_known) if thing is not None])
+    reached = hands(s.seen)
+    things = follow(s.seen, [thing for thing in (her_known, him_known) if thing is not None], reached)
     her, him = _told_apart(things, her_known, him_known)
     sure = her_known is not None
     found = drumming(s.pictured, s.heard, her, him, sure)
     end_s = float(s.times[-1]) if len(s.times) else 0.0
     begin, end = 0.0, end_s
-    reached = hands(s.seen)
-    if reached and reached[0][0] < 0.5 * end_s:
-        begin = reached[0][1]
+    if reached and reached[0].start_s < 0.5 * end_s:
+        begin = reached[0].end_s
         told = "A hand or lid leaves the picture; after it something new moves."
-        found.append(Proposal(v.INTRODUCED, v.KEEPER, reached[0][2], None, 0.6, told))
-    if len(reached) > 1 or (reached and reached[0][0] >= 0.5 * end_s):
+        found.append(Proposal(v.INTRODUCED, v.KEEPER, reached[0].leaves_s, None, 0.6, told))
+    if len(reached) > 1 or (reached and reached[0].start_s >= 0.5 * end_s):
         last = reached[-1]
-        end = last[0]
+        end = last.start_s
         told = "A hand or lid reaches in again."
-        found.append(Proposal(v.SEPARATED, v.KEEPER, 0.5 * (last[0] + last[1]), None, 0.55, told))
+        found.append(Proposal(v.SEPARATED, v.KEEPER, 0.5 * (last.start_s + last.end_s), None, 0.55, told))
     if him is not None:
         found += acts_of(meet(her, him, _abdomen(s), height / width), begin, end)
+        found = [_while_together(one, found) for one in found]
     found += _from_pass(s)
     return sorted(found, key=lambda one: (one.start_s, one.act))
+
+
+def _while_together(one: Proposal, found: Sequence[Proposal]) -> Proposal:
+    """A bout while the two touch is rather the beating of his palps at her underside."""
+    met = next((p.start_s for p in found if p.act == v.CONTACT), None)
+    left = next((p.start_s for p in found if p.act in (v.RETREAT, v.BOLTING)), np.inf)
+    if one.act not in (v.DRUMMING, v.ANSWERING) or met is None or not met + 0.5 <= one.start_s < left:
+        return one
+    told = one.because.split(";")[0] + "; the two touch, so it may be his palps at her."
+    return Proposal(v.PADDLING, v.HIM, one.start_s, one.end_s, 0.7 * one.probability, told)
 
 
 def _outlined(s: Sources) -> tuple[Thing | None, Thing | None]:

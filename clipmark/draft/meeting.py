@@ -17,13 +17,13 @@ from clipmark.motion.rhythm.values import Floats
 class MeetingParameters:
     """Seconds, and lengths against the size of his box (legs and all)."""
 
-    within_s: float = 0.5  # speed is taken over this long
-    walks: float = 0.12  # sizes a second from which he walks
-    joins_s: float = 0.7
+    within_s: float = 0.4  # speed is taken over this long
+    walks: float = 0.07  # sizes a second from which he walks
+    joins_s: float = 0.9
     least_walk_s: float = 0.5
     least_way: float = 0.2  # sizes that a walk leads
     retreats: float = 0.35  # sizes by which the gap grows
-    bolts: float = 1.1  # sizes a second
+    bolts: float = 0.9  # sizes a second
     touch: float = 0.02  # share of the picture between two boxes that touch
     reach: float = 2.35  # abdomen lengths from the middle of her abdomen to the tips of her front legs
     stays_s: float = 1.0
@@ -40,7 +40,8 @@ class Meeting:
     """Both animals over time.
 
     Attributes:
-        times: (n,) seconds. gap: (n,) share of the picture between the two. speed: (n,) his, sizes a second.
+        times: (n,) seconds. gap: (n,) share of the picture between the two. far: (n,) from middle to middle.
+        middles: (n, 2) of his box. speed: (n,) his, sizes a second.
         her_moved: (n,) share of the picture that moved in her.
         sure: whether both were outlined; else the program guesses which is which.
         size: of his box, share of the picture.
@@ -48,10 +49,18 @@ class Meeting:
 
     times: Floats
     gap: Floats
+    far: Floats
+    middles: Floats
     speed: Floats
     her_moved: Floats
     size: float
     sure: bool
+
+    def way(self, a: int, b: int) -> float:
+        """How far he came from instant `a` to `b`, in his own sizes."""
+        reach = 2  # instants on either side: smoothing eats the ends
+        first, last = self.middles[max(a - reach, 0)], self.middles[min(b + reach, len(self.middles) - 1)]
+        return float(np.hypot(*(last - first)) / max(self.size, 1e-3))
 
 
 def meet(
@@ -74,21 +83,23 @@ def meet(
     if len(times) > lag:
         way[lag:] = np.hypot(*(middles[lag:] - middles[:-lag]).T) / (lag * step)
         way = np.roll(way, -lag // 2)
-    gap = np.full(len(times), np.inf)
+    gap, far = np.full(len(times), np.inf), np.zeros(len(times))
     moved = np.zeros(len(times))
     if abdomen is not None:
         x, y, length = abdomen
         across = np.maximum(np.maximum(boxes[:, 0] - x, x - boxes[:, 2]), 0)
         down = np.maximum(np.maximum(boxes[:, 1] - y, y - boxes[:, 3]), 0)
         gap = np.maximum(np.hypot(across, down) - p.reach * length, 0)
+        far = np.hypot(middles[:, 0] - x, middles[:, 1] - y)
     elif her is not None:
         hers = np.array(_aligned(her, him)) * [1, aspect, 1, aspect]
         across = np.maximum(np.maximum(hers[:, 0] - boxes[:, 2], boxes[:, 0] - hers[:, 2]), 0)
         down = np.maximum(np.maximum(hers[:, 1] - boxes[:, 3], boxes[:, 1] - hers[:, 3]), 0)
         gap = np.hypot(across, down)
+        far = np.hypot(*(middles - np.stack([hers[:, [0, 2]].mean(axis=1), hers[:, [1, 3]].mean(axis=1)], axis=1)).T)
     if her is not None:
         moved = np.interp(times, her.times, her.moved)
-    return Meeting(times, gap, way / max(size, 1e-3), moved, size, abdomen is not None)
+    return Meeting(times, gap, far, middles, way / max(size, 1e-3), moved, size, abdomen is not None)
 
 
 def _aligned(her: Thing, him: Thing) -> list[tuple[float, float, float, float]]:
@@ -110,7 +121,7 @@ def acts_of(meeting: Meeting, begin: float, end: float, p: MeetingParameters = P
     for start, stop in walks:
         a, b = np.searchsorted(m.times, [start, stop])
         b = min(b, len(m.times) - 1)
-        way = float(m.speed[a : b + 1].mean() * (stop - start))
+        way = m.way(int(a), int(b))
         if met is not None and start > met and leave is None and _leaves(m, a, b, p):
             leave = start
             found += _parting(m, start, stop, met, way, sure, p)
@@ -138,7 +149,7 @@ def _walks(m: Meeting, inside: NDArray[np.bool_], p: MeetingParameters) -> list[
     found = []
     for start, stop in _runs(inside & (m.speed >= p.walks), m.times, p.joins_s):
         a, b = np.searchsorted(m.times, [start, stop])
-        way = float(m.speed[a : b + 1].mean() * (stop - start))
+        way = m.way(int(a), int(b))
         fast = float(m.speed[a : b + 1].max()) >= p.bolts
         if way >= p.least_way and (stop - start >= p.least_walk_s or fast):
             found.append((start, stop))
@@ -155,7 +166,7 @@ def _contact(m: Meeting, inside: NDArray[np.bool_], p: MeetingParameters) -> flo
 
 
 def _leaves(m: Meeting, a: int, b: int, p: MeetingParameters) -> bool:
-    return bool(m.gap[b] - m.gap[a] >= p.retreats * m.size or m.gap[b] >= 0.5 * m.size > m.gap[a])
+    return bool(m.far[b] - m.far[a] >= p.retreats * m.size)
 
 
 def _parting(

@@ -6,7 +6,7 @@ edge pushes the edge; what moves far from every box is a new thing. A hand pushe
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,6 +18,8 @@ Box = tuple[float, float, float, float]  # x0, y0, x1, y1; shares of the picture
 
 _NEAR = 0.03  # of the picture, between a blob and the box that it belongs to
 _LEAST = 0.0012  # of the picture: a smaller blob founds no thing
+_SHARED = 0.25  # of a blob's box that lies in the box of its thing
+_ALL, _SHRINKS = 0.6, 0.1  # a blob so large against the box shows all of it; the box then shrinks by so much
 _MOST = 0.5  # of the picture's width or height that a thing takes at most
 
 
@@ -67,28 +69,28 @@ class Thing:
 def _pushed(low: float, high: float, first: float, last: float) -> tuple[float, float]:
     size, wanted = high - low, last - first
     if wanted >= size:
-        grown = min(wanted, _MOST)
-        return first, first + grown
+        return first, first + min(wanted, _MOST)
+    if wanted >= _ALL * size:  # all of it moves: the box was too large
+        size += _SHRINKS * (wanted - size)
     if first < low:
         return first, first + size
-    if last > high:
+    if last > low + size:
         return last - size, last
-    return low, high
+    return low, low + size
 
 
-def follow(seen: Iterable[Instant], known: Iterable[Thing] = ()) -> list[Thing]:
+def follow(seen: Iterable[Instant], known: Iterable[Thing] = (), hands: Sequence[Hand] = ()) -> list[Thing]:
     """The things that move in a film, those that were outlined first.
 
     Args:
         seen: in order of time. known: animals that the keeper outlined, with the box where they are first.
+        hands: while one is in the picture nothing is followed.
     """
     things = list(known)
     for instant in seen:
-        hand = [blob for blob in instant.blobs if blob.hand]
         moved = dict.fromkeys(range(len(things)), 0.0)
-        for blob in sorted(instant.blobs, key=lambda b: b.area, reverse=True):
-            if blob.hand or any(_apart(_box(blob), _box(h)) <= 0.02 for h in hand):
-                continue
+        busy = any(hand.start_s - 0.5 <= instant.time_s <= hand.end_s + 0.5 for hand in hands)
+        for blob in () if busy else sorted(instant.blobs, key=lambda b: b.area, reverse=True):
             k = _owner(things, blob)
             if k is None:
                 if blob.area < _LEAST:
@@ -111,7 +113,7 @@ def _owner(things: list[Thing], blob: Blob) -> int | None:
     """The thing that a blob belongs to: of those near it, the one whose middle lies nearest against its size."""
     best, least = None, np.inf
     for k, thing in enumerate(things):
-        if _apart(thing.box, _box(blob)) > _NEAR:
+        if not _belongs(thing.box, _box(blob)):
             continue
         x0, y0, x1, y1 = thing.box
         across = (0.5 * (blob.x0 + blob.x1) - 0.5 * (x0 + x1)) / max(x1 - x0, 0.02)
@@ -120,6 +122,16 @@ def _owner(things: list[Thing], blob: Blob) -> int | None:
         if far < least:
             best, least = k, far
     return best
+
+
+def _belongs(box: Box, blob: Box) -> bool:
+    """Whether a blob lies in a box or shares a good part with it; what only touches it from outside is another."""
+    if _apart(box, blob) > _NEAR:
+        return False
+    across = min(box[2], blob[2]) - max(box[0], blob[0])
+    down = min(box[3], blob[3]) - max(box[1], blob[1])
+    shared = max(across, 0.0) * max(down, 0.0) / max((blob[2] - blob[0]) * (blob[3] - blob[1]), 1e-6)
+    return shared >= _SHARED
 
 
 def _box(blob: Blob) -> Box:
@@ -133,28 +145,31 @@ def _apart(one: Box, other: Box) -> float:
     return float(np.hypot(across, down))
 
 
-def hands(seen: Iterable[Instant]) -> list[tuple[float, float, float, tuple[float, float]]]:
-    """When a hand reached in: start, end, when it began to leave (seconds), and where it was (x, y)."""
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """A hand or lid in the picture, seconds: when it came, when it was gone, when it began to leave."""
+
+    start_s: float
+    end_s: float
+    leaves_s: float
+
+
+def hands(seen: Iterable[Instant]) -> list[Hand]:
+    """When a hand reached in: large, and from the edge of the picture."""
     spans: list[list[float]] = []
-    places: list[list[tuple[float, float, float]]] = []
     for instant in seen:
-        large = [blob for blob in instant.blobs if blob.hand]
-        if not large:
+        if not any(blob.hand for blob in instant.blobs):
             continue
-        if spans and instant.time_s - spans[-1][1] <= 3.0:
-            spans[-1][1] = instant.time_s
+        if spans and instant.time_s - spans[-1][-1] <= 3.0:
+            spans[-1].append(instant.time_s)
         else:
-            spans.append([instant.time_s, instant.time_s])
-            places.append([])
-        blob = max(large, key=lambda b: b.area)
-        places[-1].append((instant.time_s, 0.5 * (blob.x0 + blob.x1), 0.5 * (blob.y0 + blob.y1)))
+            spans.append([instant.time_s])
     found = []
-    for (start, end), where in zip(spans, places, strict=True):
-        if len(where) < 3 or end - start < 0.6:
+    for times in spans:
+        start, end = times[0], times[-1]
+        if len(times) < 3 or end - start < 0.6:
             continue
-        times = np.array([w[0] for w in where])
         pauses = np.flatnonzero(np.diff(times) > 0.25)
-        leaves = float(times[pauses[-1] + 1]) if len(pauses) else start + 0.7 * (end - start)
-        middle = where[len(where) // 2]
-        found.append((start, end, leaves, (middle[1], middle[2])))
+        leaves = times[int(pauses[-1]) + 1] if len(pauses) else start + 0.7 * (end - start)
+        found.append(Hand(start, end, leaves))
     return found

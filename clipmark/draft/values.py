@@ -12,10 +12,11 @@ HIM, HER, BOTH, KEEPER, NOBODY = "him", "her", "both", "keeper", "nobody"
 INTRODUCED, SEPARATED = "introduced", "separated"
 SEARCHING, DRUMMING, ANSWERING = "searching", "drumming", "answering"
 CONTACT, CLASP, PULL, RELEASE = "contact", "clasp", "abdomen pull", "release"
+PADDLING = "palp paddling"
 RETREAT, BOLTING, STILLNESS, OUT_OF_VIEW = "retreat", "bolting", "stillness", "out of view"
 
 ACTS = (
-    INTRODUCED, SEARCHING, DRUMMING, ANSWERING, CONTACT, CLASP, PULL, RELEASE, RETREAT, BOLTING, STILLNESS,
+    INTRODUCED, SEARCHING, DRUMMING, ANSWERING, CONTACT, CLASP, PADDLING, PULL, RELEASE, RETREAT, BOLTING, STILLNESS,
     SEPARATED, OUT_OF_VIEW,
 )  # fmt: skip
 

@@ -152,6 +152,7 @@ def _holds(film: Recipe, rng: np.random.Generator, told: list[dict[str, Any]], a
     at += float(rng.uniform(1.5, 3.0))
     for _ in range(int(rng.integers(1, 4))):
         story.beat("him", at - 1.2, 1.0, rng.uniform(4, 9), 0.08, "box")
+        told.append(_act("palp paddling", "him", at - 1.2, at - 0.2))
         hold = float(rng.uniform(0.8, 2.5))
         size = float(rng.uniform(0.08, 0.25))
         story.pull(
