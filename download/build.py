@@ -45,7 +45,15 @@ def python() -> Path:
     found = here / ("Scripts/python.exe" if sys.platform == "win32" else "bin/python")
     if not found.exists():
         venv.create(here, with_pip=True)
-        pip = [found, "-m", "pip", "install", "--quiet", "--constraint", ROOT / "versions" / "tested.txt"]
+        pip: list[str | Path] = [
+            found,
+            "-m",
+            "pip",
+            "install",
+            "--quiet",
+            "--constraint",
+            ROOT / "versions" / "tested.txt",
+        ]
         subprocess.run([*pip, "pyinstaller"], check=True)
         subprocess.run([*pip, f"{ROOT}[cluster]"], check=True)
     subprocess.run([found, "-m", "pip", "install", "--quiet", "--no-deps", "--force-reinstall", ROOT], check=True)

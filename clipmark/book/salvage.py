@@ -210,10 +210,10 @@ def _write(book: Book, found: Found, said: Salvaged) -> None:
                     _insert(db, kind.table, row)
                     known[kind.table].add(number)
             _count(said, kind.table, len(known[kind.table]), len(found[kind.table]))
-        for table, fits in (("trace", lambda row: row["pass_id"] in known["pass"]), ("act_set", lambda row: True)):
+        for table in ("trace", "act_set"):
             kept = 0
             for _, row in sorted(found[table].items()):
-                if fits(row) and _unpacks(table, row, book):
+                if (table != "trace" or row["pass_id"] in known["pass"]) and _unpacks(table, row, book):
                     _insert(db, table, row)
                     kept += 1
             _count(said, table, kept, len(found[table]))

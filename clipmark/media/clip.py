@@ -223,7 +223,7 @@ def _sound(container: InputContainer) -> SoundFacts | None:
     return None
 
 
-def _reporting(packets: Iterator[Packet], total: int, progress: Progress) -> Iterator[Packet]:
+def _reporting(packets: Iterator[Packet[Any]], total: int, progress: Progress) -> Iterator[Packet[Any]]:
     done = 0
     for done, packet in enumerate(packets, start=1):
         yield packet

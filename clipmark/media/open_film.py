@@ -189,7 +189,7 @@ def _area(stream: VideoStream) -> int:
 
 def packets_of(
     container: InputContainer, stream: Stream, broke: Callable[[], None] | None = None
-) -> Iterator[Packet]:
+) -> Iterator[Packet[Any]]:
     """The stream's packets that hold data, in file order, until the file ends or can be read no further; `broke` is
     called in the second case."""
     import av

@@ -5,7 +5,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +44,7 @@ class PacketTable:
     def __len__(self) -> int:
         return len(self.pts)
 
-    def ordinal(self, packet: Packet) -> int | None:
+    def ordinal(self, packet: Packet[Any]) -> int | None:
         """Which row a packet met after a seek is; None for one that was not met before (cut differently)."""
         position = packet.pos
         if position is not None and position >= 0:
@@ -83,7 +83,7 @@ def check_sum(frame: VideoFrame) -> int:
     return zlib.crc32(lines[::4, : min(frame.width, step)].tobytes())
 
 
-def read_packets(packets: Iterator[Packet]) -> PacketTable:
+def read_packets(packets: Iterator[Packet[Any]]) -> PacketTable:
     """Table of all packets; nothing is decoded."""
     rows = [
         (
@@ -105,7 +105,7 @@ def read_packets(packets: Iterator[Packet]) -> PacketTable:
 
 def decode_numbered(
     stream: VideoStream,
-    packets: Iterator[Packet],
+    packets: Iterator[Packet[Any]],
     table: PacketTable | None,
     first: int = 0,
     refused: Callable[[int], None] = lambda _: None,

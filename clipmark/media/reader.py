@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from itertools import chain
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -229,7 +229,7 @@ class Reader:
         self._open()
         yield self._take_up(self._numbered(self._packets(), 0))
 
-    def _packets(self) -> Iterator[Packet]:
+    def _packets(self) -> Iterator[Packet[Any]]:
         """Packets from where the demuxer stands."""
         self._broken = False
 
@@ -238,7 +238,7 @@ class Reader:
 
         return packets_of(self._container, self._stream, broke)
 
-    def _numbered(self, packets: Iterator[Packet], first: int) -> Iterator[tuple[int, VideoFrame]]:
+    def _numbered(self, packets: Iterator[Packet[Any]], first: int) -> Iterator[tuple[int, VideoFrame]]:
         self._skipping.used = False
         return decode_numbered(self._stream, packets, self.clip.packets, first, self._doubt.refused, self._skipping)
 
@@ -282,7 +282,7 @@ class Reader:
             if place - back >= 0 and table.dts[self._keys[place - back]] != NONE:
                 yield "dts", int(table.dts[self._keys[place - back]])
 
-    def _land(self, how: str, target: int, start: int) -> Iterator[Packet] | None:
+    def _land(self, how: str, target: int, start: int) -> Iterator[Packet[Any]] | None:
         """Seek, and read on until the wanted packet itself is met; None where it is not."""
         import av
 

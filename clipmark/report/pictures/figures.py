@@ -267,7 +267,10 @@ def _trace(picture: Picture, record: SessionRecord, trace: ClipTrace, scale: _Sc
     x, low, high = columns(trace.clock, trace.trace.pull, scale.start, scale.end, int(scale.width - LEFT - RIGHT))
     most = max([0.25, *(v for v in high if v == v)])
     least = min([0.0, *(v for v in low if v == v)])
-    place = lambda v: top + TRACE_HEIGHT - (v - least) / (most - least) * TRACE_HEIGHT  # noqa: E731
+
+    def place(value: float) -> float:
+        return top + TRACE_HEIGHT - (value - least) / (most - least) * TRACE_HEIGHT
+
     picture.line(LEFT, place(0), scale.width - RIGHT, place(0), HAIR, 0.8)
     for value in (0.0, most):
         picture.text(LEFT - 8, place(value) + (3 if value == 0 else 7), f"{value:.2f}".rstrip("0").rstrip("."), 8,

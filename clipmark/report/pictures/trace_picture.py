@@ -37,7 +37,10 @@ def trace_svg(
         else ", no release seen."
     )
     picture = Picture(width, height, f"Her abdomen round pull {flag.number}", told, f"trace-{flag.number}")
-    x = lambda t: LEFT + (t - start) / (end - start) * (width - LEFT - RIGHT)  # noqa: E731
+
+    def x(t: float) -> float:
+        return LEFT + (t - start) / (end - start) * (width - LEFT - RIGHT)
+
     foot = height - FOOT
     _frame(picture, x, zero, start, end, foot)
     for label, at in (("onset", flag.onset), ("full", flag.full), ("release", flag.release)):
@@ -78,7 +81,10 @@ def _curve(
     low, high = min(seen), max(seen)
     if high - low < floor:
         low, high = (low, low + floor) if abs(high) >= abs(low) else (high - floor, high)
-    y = lambda v: foot - 3 - (v - low) / (high - low) * (foot - TOP - 8)  # noqa: E731
+
+    def y(v: float) -> float:
+        return foot - 3 - (v - low) / (high - low) * (foot - TOP - 8)
+
     picture.path(
         [(a, y(v)) for a, v in zip(xs, values, strict=True)],
         colour,

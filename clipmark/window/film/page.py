@@ -147,7 +147,11 @@ class FilmPage(QWidget):
         self.transport.lay_out(actions, _BUTTONS)
 
     def handlers(self) -> dict[str, Callable[[], object]]:
-        player, long = self.player, lambda: int(self.workspace.settings.get(declared.LONG_STEP))
+        player = self.player
+
+        def long() -> int:
+            return int(self.workspace.settings.get(declared.LONG_STEP))
+
         return {
             "play.toggle": player.toggle,
             "step.back": lambda: player.step(-1),
