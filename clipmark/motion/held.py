@@ -23,6 +23,7 @@ _APART_S = 0.3  # of two events closer than this the stronger stays
 _EVERY_S = 0.08  # moments are weighed so often
 _FASTEST_S = 1 / 34  # denser pictures say no more
 _MOST = 90  # events kept
+SHADE = 75  # cells over which shading is taken out: wide, or what is dark drags a bright rim along
 CAP = 9.0  # squared deviation at which a cell has said all that it can
 _LEAST = 0.02  # share of the outline's area that must differ
 
@@ -156,6 +157,11 @@ class HeldChanges:
         if strength > event.strength:
             return event
         return HeldChange(event.time, strength, event.before, after, event.noise2)
+
+
+def shadeless(view: Image) -> Image:
+    """The picture without what changes slowly over it."""
+    return view - cv2.blur(view, (SHADE, SHADE), borderType=cv2.BORDER_REFLECT)
 
 
 def differing(before: Image, after: Image, noise2: Image) -> Image:

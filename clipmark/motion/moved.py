@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.held import CAP, HeldChange
+from clipmark.motion.held import CAP, HeldChange, shadeless
 from clipmark.motion.similarity import Similarity
 from clipmark.motion.texture import Image, Texture
 
@@ -56,9 +56,7 @@ def moved_parts(event: HeldChange, near: Image, most: int = 2) -> list[MovedPart
     Args:
         near: (n, n) how much a cell is worth looking at, 0..1.
     """
-    shade = 31
-    before, after = (v - cv2.blur(v, (shade, shade), borderType=cv2.BORDER_REFLECT)
-                     for v in (event.before, event.after))  # fmt: skip
+    before, after = shadeless(event.before), shadeless(event.after)
     noise2 = event.noise2 + 0.01 * cv2.blur(before * before, (9, 9))
     still = _deviation(after, before, noise2)
     flow = _flow(before, after)
@@ -81,7 +79,9 @@ def moved_parts(event: HeldChange, near: Image, most: int = 2) -> list[MovedPart
 
 def stories(event: HeldChange, move: Similarity) -> tuple[Image, Image]:
     """How badly "it stayed" and "it went as `move` says" explain each cell, squared deviations up to CAP, (n, n)."""
-    before, after = (v - cv2.blur(v, (31, 31), borderType=cv2.BORDER_REFLECT) for v in (event.before, event.after))
+    before, after = (
+        v - cv2.blur(v, (SHADE, SHADE), borderType=cv2.BORDER_REFLECT) for v in (event.before, event.after)
+    )
     noise2 = event.noise2 + 0.01 * cv2.blur(before * before, (9, 9))
     back = cv2.warpAffine(
         after, move.matrix(), before.shape[::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
@@ -205,7 +205,7 @@ def _part(
         speaks = better > _SPEAKS
         against = (better < -_SPEAKS) | ((still > 4) & (went > 4))
         vote = cv2.blur(speaks.astype(np.float32) - against.astype(np.float32), (7, 7))
-        shape = _main_piece((vote > 0.27), near)
+        shape = _main_piece((vote > 0.15), near)
         if shape is None:
             return None
         mask = shape

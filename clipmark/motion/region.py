@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from clipmark.errors import ClipmarkError
 from clipmark.motion.camera import Camera, coarse
-from clipmark.motion.held import CAP, SIDE, HeldChange, HeldChanges
+from clipmark.motion.held import CAP, SIDE, HeldChange, HeldChanges, shadeless
 from clipmark.motion.looks import stands_out
 from clipmark.motion.moved import Mask, MovedPart, moved_parts
 from clipmark.motion.outlines import Shape
@@ -25,10 +25,10 @@ from clipmark.motion.texture import Grey, Image, Texture
 
 PRESS_REACH = 0.36  # round a press it is looked as far as this share of the picture's shorter side
 PRESS_SIZE = 0.2  # an abdomen is about so long against that side, until more is known
-_GROW = 0.02  # a region that moved shows a little smaller than it is: its edges have nothing to compare
+_GROW = 0.05  # a region that moved shows a little smaller than it is: its edges have nothing to compare
 _SURE = 0.15
+_VOTES = 6  # so many of the regions that are like the best one decide on its border
 _EVENTS = 32  # the clearest are looked into
-_REPLACES, _ALIKE = 0.3, 0.66  # confidence and overlap from which a drawn box gives way to the region
 
 
 class NothingThere(ClipmarkError):
@@ -161,22 +161,19 @@ def _by_motion(changes: HeldChanges, press: bool) -> tuple[Mask, float] | None:
     for i, (_, part) in enumerate(parts):  # a part of it that moves alone as well is the better reading
         if backed[i] > max(_SURE, 0.5 * backed[best]) and _lies_in(part.mask, parts[best][1].mask):
             best = i
-    event, part = parts[best]
-    votes = np.zeros((SIDE, SIDE), np.float32)
-    total = 0.0
-    for worth, (_, other) in zip(worths, parts, strict=True):
-        if worth > 0 and _overlap(part.mask, other.mask) > 0.5:
-            shift = _middle(part.mask) - _middle(other.mask)
-            votes += worth**2 * cv2.warpAffine(
-                other.mask.astype(np.float32), Similarity(1 + 0j, shift).matrix(), (SIDE, SIDE)
-            )
-            total += worth**2
-    mask = votes > 0.5 * total
-    mask = _grown(mask)
-    place = _on_hint(event.before, event.after, mask, part.move, changes.seen)
-    if place is None:
-        return None
-    moved = cv2.warpAffine(mask.astype(np.float32), place.matrix(), (SIDE, SIDE)) > 0.5
+    own = parts[best][1].mask
+    like = [
+        (worth, event, part)
+        for worth, (event, part) in zip(worths, parts, strict=True)
+        if worth > 0 and _overlap(own, part.mask) > 0.5
+    ]
+    votes, total = np.zeros((SIDE, SIDE), np.float32), 0.0
+    for worth, event, part in sorted(like, key=lambda item: -item[0])[:_VOTES]:
+        place, alike = _on_hint(event, part, changes.seen)
+        weight = worth * max(alike, 0.1)
+        votes += weight * cv2.warpAffine(part.mask.astype(np.float32), place.matrix(), (SIDE, SIDE))
+        total += weight
+    moved = _grown(_largest(votes > 0.45 * total))
     if moved.sum() < 25:
         return None
     return moved, float(1 - math.exp(-backed[best] / 0.8))
@@ -221,22 +218,26 @@ def _solid(mask: Mask) -> float:
     return float(np.clip((shape.solidity - 0.6) / 0.25, 0, 1) * np.clip((slim - 0.25) / 0.25, 0, 1))
 
 
-def _on_hint(before: Image, after: Image, mask: Mask, move: Similarity, seen: Image | None) -> Similarity | None:
-    """Where the region lies on the hint's picture: event cell -> cell of that picture."""
+def _on_hint(event: HeldChange, part: MovedPart, seen: Image | None) -> tuple[Similarity, float]:
+    """Where a region lies on the hint's picture, event cell -> cell there, and how alike both are."""
     if seen is None:
-        return Similarity()
-    shade = 31
-    old, goal = (v - cv2.blur(v, (shade, shade), borderType=cv2.BORDER_REFLECT) for v in (before, seen))
-    texture = Texture(old, cv2.blur(mask.astype(np.float32), (3, 3)))
+        return Similarity(), 0.0
+    old, goal = shadeless(event.before), shadeless(seen)
+    texture = Texture(old, cv2.blur(part.mask.astype(np.float32), (3, 3)))
     middle = texture.middle
     best, like = Similarity(), -1.0
-    for start in (Similarity(), move):
+    for start in (Similarity(), part.move):
         fit = texture.find(goal, Similarity(start.m, start(middle)), 4.0, 6)
         if fit.likeness > like and 0.7 < fit.place.scale < 1.4:
             best, like = Similarity(fit.place.m, fit.place.c - fit.place.m * middle), fit.likeness
-    if like < 0.35:
-        return Similarity()
-    return best
+    return (best, like) if like > 0.35 else (Similarity(), 0.0)
+
+
+def _largest(mask: Mask) -> Mask:
+    count, pieces = cv2.connectedComponents(mask.astype(np.uint8))
+    if count < 3:
+        return mask
+    return np.asarray(pieces == int(np.bincount(pieces.ravel(), minlength=count)[1:].argmax()) + 1)
 
 
 def _grown(mask: Mask) -> Mask:
@@ -283,15 +284,12 @@ def _middle(mask: Mask) -> complex:
     return complex(float(x.mean()), float(y.mean()))
 
 
-def differs(region: Region, box: tuple[float, float, float, float]) -> bool:
-    """Whether a region that moved is so unlike the oval in a box, and so sure, that the box is better not taken as it
-    was drawn; pixels of one picture."""
-    if region.source != "moved" or region.confidence < _REPLACES:
-        return False
+def likeness(region: Region, box: tuple[float, float, float, float]) -> float:
+    """How much a region and the oval in a box overlap, 0..1 of what both cover; pixels of one picture."""
     x, y, w, h = box
     side = region.mask.shape[0]
     rows, columns = np.mgrid[0:side, 0:side]
     middle = complex(region.x + (region.w - 1) / 2, region.y + (region.h - 1) / 2)
     z = (columns + 1j * rows) * region.cells.m + region.cells.c + middle - complex(x + (w - 1) / 2, y + (h - 1) / 2)
     inside = (z.real / (w / 2)) ** 2 + (z.imag / (h / 2)) ** 2 < 1
-    return _overlap(inside, region.mask > 0.5) < _ALIKE
+    return _overlap(inside, region.mask > 0.5)

@@ -19,7 +19,7 @@ from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pose import PATCH
 from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.record import Record, forget, in_noise_units, keep_to_shots, note_camera, runs, spans, trace_of
-from clipmark.motion.region import PRESS_SIZE, NothingThere, changes_for, differs, settled
+from clipmark.motion.region import PRESS_SIZE, NothingThere, changes_for, likeness, settled
 from clipmark.motion.result import Box, Flag, ScanResult, Shot, UsedOutline
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
@@ -29,7 +29,8 @@ from clipmark.motion.watch import PostureChange
 from clipmark.progress import SILENT, Progress
 
 _BLOCK = 240  # frames held at once while following backwards
-_BETTER = 0.9  # so much more must be found with her region than with the box as it was drawn
+_REPLACES, _ALIKE, _HALF = 0.3, 0.66, 0.5  # confidence and overlap from which a drawn box may give way to the region
+_BETTER = 0.45  # what is found with a box half right must be so much less, with a wrong one not so much more
 _HELD = 128e6  # bytes that they may take: of large pictures fewer are held
 
 
@@ -227,21 +228,21 @@ class _Pass:
         frames = self._outlined(shot)
         hints: dict[int, Hint] = {}
         told: dict[int, tuple[UsedOutline, UsedOutline]] = {}
-        again = False
+        alike = 1.0
         for frame in frames:
-            hints[frame], used, drawn, other = self._meant(frame, shot)
+            hints[frame], used, drawn, one = self._meant(frame, shot)
             told[frame] = used, drawn
-            again |= other
+            alike = min(alike, one)
         for one in self.stretches:
             if one.frame in hints:
                 self._remember(one.number, as_drawn(self.drawn[one.frame], self.ratio))
-        if not again:
+        if alike == 1.0:
             self.used += [used for used, _ in told.values()]
             return
         pressed = any(self.drawn[frame].pressed for frame in frames)
         before, kept, stretches = self._told(shot), self.record.part(shot.start, shot.end), self.stretches
         self._follow_again(shot, hints)
-        if pressed or self._told(shot) > before + _BETTER:
+        if pressed or self._told(shot) > before + (_BETTER if alike > _HALF else -_BETTER):
             self.used += [used for used, _ in told.values()]
             return
         self.record.put_back(shot.start, kept)  # what was drawn does as well
@@ -252,8 +253,8 @@ class _Pass:
         """How much is found in a shot: the scores of its flags together."""
         return sum(flag.score for flag in self._flags((shot,)) if flag.flagged)
 
-    def _meant(self, frame: int, shot: Shot) -> tuple[Hint, UsedOutline, UsedOutline, bool]:
-        """Where to begin from an outline, what to tell of it, and whether it differs from what was drawn."""
+    def _meant(self, frame: int, shot: Shot) -> tuple[Hint, UsedOutline, UsedOutline, float]:
+        """Where to begin from an outline, what to tell of it and of the box as drawn, and how alike both are."""
         box, r = self.drawn[frame], self.ratio
         times = self.film.times
         begin, end = float(times[shot.whole]), float(times[min(shot.end, self.n) - 1])
@@ -264,14 +265,19 @@ class _Pass:
         drawn = UsedOutline(frame, "drawn", False, box.x, box.y, box.w, box.h, length)
         if region is None and box.pressed:
             raise NothingThere(box.x, box.y, float(times[frame]))
-        if region is None or not (box.pressed or differs(region, self._hinted(box, np.empty((1, 1))))):
-            return as_drawn(box, r), drawn, drawn, False
+        alike = 0.0
+        if region is not None and not box.pressed:
+            alike = likeness(region, self._hinted(box, np.empty((1, 1))))
+            if region.source != "moved" or region.confidence < _REPLACES or alike > _ALIKE:
+                region = None
+        if region is None:
+            return as_drawn(box, r), drawn, drawn, 1.0
         hint = Hint(frame, region.x, region.y, region.shape)
         used = UsedOutline(
             frame, "pressed" if box.pressed else "drawn", True, region.x * r, region.y * r, region.w * r,
             region.h * r, region.length * r, region.angle_deg, region.confidence,
         )  # fmt: skip
-        return hint, used, drawn, True
+        return hint, used, drawn, alike
 
     def _follow_again(self, shot: Shot, hints: dict[int, Hint]) -> None:
         """The frames of a shot once more, from what its outlines mean; the camera is known."""
