@@ -79,9 +79,7 @@ def moved_parts(event: HeldChange, near: Image, most: int = 2) -> list[MovedPart
 
 def stories(event: HeldChange, move: Similarity) -> tuple[Image, Image]:
     """How badly "it stayed" and "it went as `move` says" explain each cell, squared deviations up to CAP, (n, n)."""
-    before, after = (
-        v - cv2.blur(v, (SHADE, SHADE), borderType=cv2.BORDER_REFLECT) for v in (event.before, event.after)
-    )
+    before, after = shadeless(event.before), shadeless(event.after)
     noise2 = event.noise2 + 0.01 * cv2.blur(before * before, (9, 9))
     back = cv2.warpAffine(
         after, move.matrix(), before.shape[::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,

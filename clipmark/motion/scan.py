@@ -230,9 +230,9 @@ class _Pass:
         told: dict[int, tuple[UsedOutline, UsedOutline]] = {}
         alike = 1.0
         for frame in frames:
-            hints[frame], used, drawn, one = self._meant(frame, shot)
+            hints[frame], used, drawn, likest = self._meant(frame, shot)
             told[frame] = used, drawn
-            alike = min(alike, one)
+            alike = min(alike, likest)
         for one in self.stretches:
             if one.frame in hints:
                 self._remember(one.number, as_drawn(self.drawn[one.frame], self.ratio))
