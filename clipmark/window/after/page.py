@@ -8,11 +8,9 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QDate, Qt
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
-    QDateEdit,
     QDoubleSpinBox,
     QFileDialog,
     QGridLayout,
@@ -33,6 +31,7 @@ from clipmark.window.after.outlook_card import OutlookCard
 from clipmark.window.after.sacs_card import SacsCard
 from clipmark.window.after.thresholds_card import ThresholdsCard
 from clipmark.window.after.together_card import TogetherCard
+from clipmark.window.shared.day_field import DayField
 from clipmark.window.shared.parts import Card, Empty, Later, button, clear, label, row, scrolled
 from clipmark.window.workspace import Workspace
 
@@ -97,7 +96,7 @@ class AfterPage(QWidget):
         self.kind.setAccessibleName(self.tr("What happened"))
         for kind, words in zip(KINDS, self._kind_words(), strict=True):
             self.kind.addItem(words, kind)
-        self.day = _day_field(self.tr("On which day"))
+        self.day = self._day_field(self.tr("On which day"))
         card.body.addLayout(row(self.kind, self.day, 1))
         self.counts: dict[str, QSpinBox] = {}
         grid = QGridLayout()
@@ -158,7 +157,7 @@ class AfterPage(QWidget):
         card.head.addWidget(self.export)
         self.reminders = QVBoxLayout()
         card.body.addLayout(self.reminders)
-        self.reminder_day = _day_field(self.tr("Remind on"))
+        self.reminder_day = self._day_field(self.tr("Remind on"))
         self.reminder_text = QLineEdit()
         self.reminder_text.setPlaceholderText(self.tr("such as: look for a sac"))
         self.reminder_text.setAccessibleName(self.tr("What to be reminded of"))
@@ -255,7 +254,7 @@ class AfterPage(QWidget):
             return
         counts = tuple((stage, spin.value()) for stage, spin in self.counts.items() if spin.value() >= 0)
         note = self.note.text().strip()
-        made = Outcome(0, record.session.id, str(self.kind.currentData()), _iso(self.day), counts, note,
+        made = Outcome(0, record.session.id, str(self.kind.currentData()), self.day.iso, counts, note,
                        self.sac.value(), _value(self.warmth), _value(self.damp),
                        str(self.kept.currentData()))  # fmt: skip
         if self.workspace.edit(self.workspace.book.add_outcome, made) is not None:
@@ -273,7 +272,7 @@ class AfterPage(QWidget):
             self.workspace.say(self.tr("Write what you want to be reminded of, then add it."), "wrong")
             self.reminder_text.setFocus()
             return
-        self.add_reminder(_iso(self.reminder_day), text)
+        self.add_reminder(self.reminder_day.iso, text)
         self.reminder_text.clear()
 
     def add_reminder(self, day: str, text: str) -> None:
@@ -307,6 +306,11 @@ class AfterPage(QWidget):
         if self.workspace.guard(write_calendar, record, path, self._loan_ends(record)) is not None:
             self.workspace.say(self.tr("The reminders were written: {0}").format(path), "done")
 
+    def _day_field(self, name: str) -> DayField:
+        field = DayField(name, date.today())
+        field.refused.connect(lambda text: self.workspace.say(text, "wrong"))
+        return field
+
     def handlers(self) -> dict[str, Callable[[], object]]:
         return {"after.note": self.add_outcome, "after.calendar": self.choose_calendar}
 
@@ -326,15 +330,3 @@ def _measure(least: float, most: float, unit: str, unset: str, name: str) -> QDo
 
 def _value(spin: QDoubleSpinBox) -> float | None:
     return None if spin.value() < float(spin.property("least")) else round(spin.value(), 1)
-
-
-def _day_field(name: str) -> QDateEdit:
-    field = QDateEdit(QDate.currentDate())
-    field.setCalendarPopup(True)
-    field.setDisplayFormat("yyyy-MM-dd")
-    field.setAccessibleName(name)
-    return field
-
-
-def _iso(field: QDateEdit) -> str:
-    return str(field.date().toString(Qt.DateFormat.ISODate))

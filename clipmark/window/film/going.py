@@ -85,11 +85,21 @@ class Going(QObject):
             return
         bare = without_outline(self.workspace, clip)
         if not bare:
-            self.workspace.say(self.tr("Her abdomen is outlined in every shot."), "done")
+            self._to_bare_clip()
             return
         here = int(film.index.pts[number])
         start = next((span[0] for span in bare if span[0] > here), bare[0][0])
         self.player.go(clip.on_clock(int(film.index.pts[int(np.searchsorted(film.index.pts, start))])), clip.id)
+
+    def _to_bare_clip(self) -> None:
+        """On in the next clip of the session that lacks an outline; it is said where none does."""
+        record = self.workspace.record
+        for other in record.clips if record else ():
+            spans = without_outline(self.workspace, other)
+            if spans:
+                self.player.go(other.on_clock(spans[0][0]), other.id)
+                return
+        self.workspace.say(self.tr("Her abdomen is outlined in every shot of every clip."), "done")
 
     # --- loops
 

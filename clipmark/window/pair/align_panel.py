@@ -74,6 +74,11 @@ class AlignPanel(Card):
         self.body.addWidget(self.waves, 2)
         self.body.addWidget(self.verdict)
         self.body.addLayout(row(self.accept, self.leave, 1))
+        for part in (self.waves, self.verdict, self.accept, self.leave):
+            policy = part.sizePolicy()  # their room stays, so that no button comes to lie where another one was
+            policy.setRetainSizeWhenHidden(True)
+            part.setSizePolicy(policy)
+        self._doubtful = False
         self._hide_waves()
 
     # showing
@@ -171,8 +176,10 @@ class AlignPanel(Card):
         self._verdict = words.format(match.score, match.rival)
         for part in (self.waves, self.verdict, self.accept, self.leave):
             part.setVisible(True)
+        self._doubtful = not match.clear
+        self.accept.setText(self.tr("Accept all the same") if self._doubtful else self.tr("Accept this place"))
         self._tell_shift(match.shift_s)
-        self.accept.setFocus()
+        (self.leave if self._doubtful else self.accept).setFocus()
 
     def _tell_shift(self, shift: float) -> None:
         said = self.tr("“{0}” begins {1} after “{2}”.") if shift >= 0 else self.tr("“{0}” begins {1} before “{2}”.")
@@ -180,7 +187,15 @@ class AlignPanel(Card):
         self.verdict.setText(self._verdict + " " + said.format(second, clock(abs(shift)), first))
 
     def take_shift(self) -> None:
-        """Keep the place that is shown."""
+        """Keep the place that is shown; one that does not stand out needs a second press."""
+        if self._doubtful:
+            self._doubtful = False
+            self.accept.setText(self.tr("Yes, place it there"))
+            self.workspace.say(
+                self.tr("This place does not stand out. Compare a moment in both pictures, or press again."),
+                "note",
+            )
+            return
         clips = self._clips()
         if clips is not None:
             self._move(clips[1], clips[0].offset + Fraction(round(self.waves.shift * 1_000_000), 1_000_000))

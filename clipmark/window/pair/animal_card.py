@@ -8,12 +8,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QDate, QSize, Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QImageReader, QPixmap
 from PySide6.QtWidgets import (
     QComboBox,
     QCompleter,
-    QDateEdit,
     QFileDialog,
     QFormLayout,
     QHBoxLayout,
@@ -25,6 +24,7 @@ from PySide6.QtWidgets import (
 
 from clipmark.book.model import Animal, LifeEvent, Sex
 from clipmark.window.pair.loans_part import LoansPart
+from clipmark.window.shared.day_field import DayField
 from clipmark.window.shared.parts import Card, button, clear, label, row
 from clipmark.window.workspace import Workspace
 
@@ -101,10 +101,8 @@ class AnimalCard(Card):
         for kind, words in kinds:
             self.kind.addItem(words, kind)
         self.kind.setAccessibleName(self.tr("{0}: what happened").format(whose))
-        self.day = QDateEdit(QDate.currentDate())
-        self.day.setCalendarPopup(True)
-        self.day.setDisplayFormat("yyyy-MM-dd")
-        self.day.setAccessibleName(self.tr("{0}: on which day").format(whose))
+        self.day = DayField(self.tr("{0}: on which day").format(whose), date.today())
+        self.day.refused.connect(lambda text: self.workspace.say(text, "wrong"))
         self.note_button = button(self.tr("Note it"), self.note_event, name=self.tr("{0}: note it").format(whose))
         self.about = QLineEdit()
         self.about.setPlaceholderText(self.tr("note"))
@@ -213,8 +211,7 @@ class AnimalCard(Card):
         """Note what is chosen, on the chosen day."""
         if self.animal is None:
             return
-        day = self.day.date().toPython()
-        assert isinstance(day, date)
+        day = self.day.day or date.today()
         note = self.about.text().strip()
         event = LifeEvent(0, self.animal.id, str(self.kind.currentData()), day.isoformat(), note)
         if self.workspace.edit(self.workspace.book.add_life_event, event) is not None:

@@ -7,9 +7,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from PySide6.QtCore import QDate, Qt
 from PySide6.QtWidgets import (
-    QDateEdit,
     QDoubleSpinBox,
     QFormLayout,
     QHBoxLayout,
@@ -26,6 +24,7 @@ from clipmark.window.pair.cautions_card import CautionsCard
 from clipmark.window.pair.clips_card import ClipsCard
 from clipmark.window.pair.hints_card import HintsCard
 from clipmark.window.pair.kind_card import KindCard
+from clipmark.window.shared.day_field import DayField
 from clipmark.window.shared.parts import Card, button, row, scrolled
 from clipmark.window.workspace import Workspace
 
@@ -91,11 +90,9 @@ class PairPage(QWidget):
         card.head.addWidget(self.remove_button)
         self.title = QLineEdit()
         self.title.setPlaceholderText(self.tr("such as “Mora × Iron, second try”"))
-        self.day = QDateEdit()
-        self.day.setCalendarPopup(True)
-        self.day.setDisplayFormat("yyyy-MM-dd")
-        self.day.setMinimumDate(QDate(1969, 12, 31))
-        self.day.setSpecialValueText(self.tr("date not noted"))
+        self.day = DayField(self.tr("Date"), empty=self.tr("date not noted"))
+        self.day.refused.connect(lambda text: self.workspace.say(text, "wrong"))
+        self.day.dayChanged.connect(self._day_chosen)
         self.place, self.reviewer, self.note = QLineEdit(), QLineEdit(), QLineEdit()
         self.reviewer.setPlaceholderText(self.tr("whose marks and calls these are"))
         self.warmth = self._number(-20, 60, " °C", self.tr("temperature not noted"))
@@ -109,11 +106,10 @@ class PairPage(QWidget):
             field.setAccessibleName(words)
             field.editingFinished.connect(self._keep)
         for words, spin in (
-            (self.tr("Date"), self.day), (self.tr("Temperature"), self.warmth), (self.tr("Humidity"), self.damp)
+            (self.tr("Temperature"), self.warmth), (self.tr("Humidity"), self.damp)
         ):  # fmt: skip
             spin.setAccessibleName(words)
             spin.editingFinished.connect(self._keep)
-        self.day.dateChanged.connect(lambda _: self._keep())
         form.addRow(self.tr("Title"), self.title)
         form.addRow(self.tr("Date"), row(self.day, self.warmth, self.damp))
         form.addRow(self.tr("Place"), self.place)
@@ -181,8 +177,15 @@ class PairPage(QWidget):
             field.setText(text)
 
     def _fill_day(self, session: Session | None) -> None:
-        day = QDate.fromString(session.date, Qt.DateFormat.ISODate) if session and session.date else QDate()
-        self.day.setDate(day if day.isValid() else self.day.minimumDate())
+        try:
+            self.day.set_day(date.fromisoformat(session.date) if session and session.date else None)
+        except ValueError:  # a day that another program wrote differently stays as it is in the book
+            self.day.set_day(None)
+
+    def _day_chosen(self) -> None:
+        if self.workspace.record is not None:
+            self.workspace.adding.day_not_chosen.discard(self.workspace.record.session.id)
+        self._keep()
 
     def _on(self) -> date:
         """The day for which readiness is told: the session's, else today."""
@@ -255,9 +258,7 @@ class PairPage(QWidget):
             "title": self.title.text().strip(),
             "place": self.place.text().strip(),
             "note": self.note.text().strip(),
-            "date": ""
-            if self.day.date() == self.day.minimumDate()
-            else self.day.date().toString(Qt.DateFormat.ISODate),
+            "date": self.day.iso,
             "temperature_c": self._value(self.warmth),
             "humidity_pct": self._value(self.damp),
         }

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QCoreApplication, QDate, Qt
+from PySide6.QtCore import QCoreApplication, QPoint, Qt
 
 from clipmark.book.model import Actor, Mark, Sex
+from clipmark.media.sound_match import SoundMatch
+from clipmark.progress import SILENT
+from clipmark.report.films.listening import heard_in
 from clipmark.window.main_window import MainWindow
 from tests import made
 from tests.media.test_sound_match import RATE, struck, taps
@@ -74,8 +78,8 @@ def test_species_are_offered_while_typing(page) -> None:
 
 def test_a_fresh_moult_speaks_against_pairing_and_locks_nothing(page, qtbot) -> None:
     type_into(qtbot, page.her.name, "Mora")
-    page.day.setDate(QDate(2026, 3, 14))
-    page.her.day.setDate(QDate(2026, 3, 1))
+    page.day.enter(date(2026, 3, 14))
+    page.her.day.enter(date(2026, 3, 1))
     page.her.note_event()
     QCoreApplication.processEvents()
 
@@ -86,7 +90,7 @@ def test_a_fresh_moult_speaks_against_pairing_and_locks_nothing(page, qtbot) -> 
 
 def test_date_warmth_and_damp_are_in_the_book_when_left(page, qtbot) -> None:
     type_into(qtbot, page.title, "First try")
-    page.day.setDate(QDate(2026, 3, 14))
+    page.day.enter(date(2026, 3, 14))
     page.warmth.setValue(24.5)
     page.damp.setValue(70)
     page.damp.editingFinished.emit()
@@ -233,3 +237,22 @@ def test_waves_move_by_arrow_keys(qtbot) -> None:
 
     assert waves.shift == pytest.approx(0.509)
     assert np.isfinite(waves.shift)
+
+
+def test_a_place_that_does_not_stand_out_is_accepted_only_at_the_second_press(page, tmp_path, qtbot) -> None:
+    first, second = two_clips(page, tmp_path, qtbot)
+    page.show_align()
+    panel, record = page.align, page.workspace.record
+    heard = heard_in(np.random.default_rng(1).normal(size=8000).astype(np.float32), 8000, 0.0, SILENT)
+    before = [part.mapTo(panel, QPoint(0, 0)) for part in (panel.same, panel.listen)]
+    found = (SoundMatch(0.25, 0.11, 0.10, 1.0), heard, heard)
+    panel._proposed(panel._request, (record.clip(first), record.clip(second)), found)
+    QCoreApplication.processEvents()
+    assert before == [part.mapTo(panel, QPoint(0, 0)) for part in (panel.same, panel.listen)]
+    panel.accept.click()
+    assert record.clip(second).offset == page.workspace.record.clip(second).offset
+    assert "Yes" in panel.accept.text()
+    panel.accept.click()
+
+    assert Fraction(1, 4) == page.workspace.record.clip(second).offset - record.clip(first).offset
+    page.hide_align()
