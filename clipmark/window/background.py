@@ -116,6 +116,8 @@ class TaskRunner(QObject):
         super().__init__(parent)
         self._pool = QThreadPool(self)
         self._pool.setMaxThreadCount(threads)
+        self._at_once = QThreadPool(self)  # what a press waits for does not queue behind an hour of sound
+        self._at_once.setMaxThreadCount(1)
         self._alive: dict[int, tuple[Task, _Runnable]] = {}
 
     def run(
@@ -125,8 +127,10 @@ class TaskRunner(QObject):
         done: Callable[[Any], None] | None = None,
         failed: Callable[[Any], None] | None = None,
         cancelled: Callable[[], None] | None = None,
+        urgent: bool = False,
     ) -> Task:
-        """Start `work`; the callables are called on the main thread, exactly one of them, once."""
+        """Start `work` (`urgent`: short, and somebody waits for it). The callables are called on the main thread,
+        exactly one of them, once."""
         task = Task(title, work, self)
         if done is not None:
             task.finished.connect(done)
@@ -139,7 +143,7 @@ class TaskRunner(QObject):
         self._alive[id(task)] = (task, runnable)
         task.ended.connect(partial(self._forget, id(task)))
         self.started.emit(task)
-        self._pool.start(runnable)
+        (self._at_once if urgent else self._pool).start(runnable)
         return task
 
     @property
@@ -150,8 +154,10 @@ class TaskRunner(QObject):
         """Stop everything and wait for it; for the closing window."""
         for task, _ in self._alive.values():
             task.stop()
-        self._pool.clear()
-        self._pool.waitForDone(wait_ms)
+        for pool in (self._pool, self._at_once):
+            pool.clear()
+        for pool in (self._pool, self._at_once):
+            pool.waitForDone(wait_ms)
 
     def _forget(self, key: int) -> None:
         pair = self._alive.pop(key, None)

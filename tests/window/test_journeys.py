@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
@@ -289,3 +290,36 @@ def test_who_goes_on_working_is_not_taken_to_the_flags(window, tmp_path, qtbot):
         qtbot.keyClick(page, Qt.Key.Key_Right)
 
     assert "film" == window.page
+
+
+def test_one_press_in_the_middle_of_her_abdomen_proposes_its_outline(window, tmp_path, qtbot):
+    with qtbot.waitSignal(window.workspace.clipReady):
+        put_in(window.workspace, pulled(tmp_path / "pulled.mkv"))
+    wait_shown(window, qtbot, 0)
+    page = window.pages["film"]
+    page.going.to_number(40)
+    wait_shown(window, qtbot, 40)  # the first pull begins here
+    view = page.cameras.current
+    qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=view.from_film(160, 120).toPoint())
+    qtbot.waitUntil(lambda: not window.workspace.tasks.tasks, timeout=20_000)
+    box = view.edited_box()
+    assert box is not None
+    qtbot.keyClick(view, Qt.Key.Key_Return)
+
+    (outline,) = window.workspace.record.outlines
+    assert [160, 120] == pytest.approx([outline.x + outline.w / 2, outline.y + outline.h / 2], abs=20)
+    assert [92, 68] == pytest.approx([outline.w, outline.h], rel=0.4)
+
+
+def test_a_press_where_nothing_is_asks_for_a_box(window, tmp_path, qtbot):
+    plain = np.full((96, 128), 90, np.uint8)
+    grey = made.film(tmp_path / "grey.mkv", [40 * n for n in range(10)], draw=lambda _: plain, width=128, height=96)
+    with qtbot.waitSignal(window.workspace.clipReady):
+        put_in(window.workspace, grey)
+    wait_shown(window, qtbot, 0)
+    view = window.pages["film"].cameras.current
+    qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=view.from_film(60, 40).toPoint())
+    qtbot.waitUntil(lambda: "draw a box" in window.messages.text, timeout=20_000)
+
+    assert view.edit is not None
+    assert None is view.edited_box()

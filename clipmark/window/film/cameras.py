@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtWidgets import QSplitter, QWidget
 
 from clipmark.media.picture import Picture
@@ -23,13 +23,14 @@ _LEAST, _MOST = 0.25, 6.0
 class Cameras(QSplitter):
     """Signals:
     frameShown(clip_id, number, exact): a frame was put on the screen.
-    drawn(QRectF), dropped(), invited(): see PictureView.
+    drawn(QRectF), dropped(), invited(), pointed(QPointF): see PictureView.
     """
 
     frameShown = Signal(int, int, bool)
     drawn = Signal(QRectF)
     dropped = Signal()
     invited = Signal()
+    pointed = Signal(QPointF)
 
     def __init__(self, workspace: Workspace, player: Player, outlining: Outlining, parent: QWidget | None = None):
         super().__init__(Qt.Orientation.Horizontal, parent)
@@ -102,6 +103,7 @@ class Cameras(QSplitter):
             view.drawn.connect(self.drawn)
             view.dropped.connect(self.dropped)
             view.invited.connect(self.invited)
+            view.pointed.connect(self.pointed)
             self.views.append(view)
             self.addWidget(view)
         while len(self.views) > count:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QRectF, Signal
+from PySide6.QtCore import QObject, QPointF, QRectF, Signal
 
 from clipmark.book.model import ClipRecord
+from clipmark.review.region_at import ROUND_S, RegionFound, region_at
 from clipmark.window.film.cameras import Cameras
 from clipmark.window.film.outlining import Outlining, look_for_her
 from clipmark.window.play.player import Player
@@ -30,9 +31,11 @@ class Drawing(QObject):
         self.workspace, self.player, self.cameras = workspace, player, cameras
         self.outlining: Outlining = cameras.outlining
         self._edited: tuple[ClipRecord, int, str] | None = None
+        self._proposed: QRectF | None = None  # the region that was proposed, as long as nobody changed it
         cameras.drawn.connect(self.keep)
         cameras.dropped.connect(self.drop)
         cameras.invited.connect(lambda: self.draw("abdomen"))
+        cameras.pointed.connect(self.look_round)
 
     def draw(self, part: str) -> None:
         clip, number = self.workspace.clip, self.player.number()
@@ -74,6 +77,39 @@ class Drawing(QObject):
         said = self.tr("She is probably here, as she looked in an earlier view ({0} of 100 alike). ")
         said += self.tr("Enter keeps the box; drag it, or draw another, where it is wrong.")
         self.workspace.say(said.format(round(100 * proposal.confidence)), "note")
+
+    def look_round(self, at: QPointF) -> None:
+        """A press in the middle of her abdomen: show the region that is told from it, to be kept or changed. First
+        from the frame alone, then from what moves in the seconds round it."""
+        edited = self._edited
+        film = self.workspace.film(edited[0].id) if edited is not None else None
+        if edited is None or film is None or edited[2] != "abdomen":
+            return
+        number = film.index.at_or_before(edited[1])
+        for seconds in (0.0, ROUND_S):
+            self.workspace.tasks.run(
+                self.tr("Looking for her abdomen"),
+                partial(region_at, film, number, at.x(), at.y(), seconds),
+                partial(self._found, edited, seconds),
+                partial(self._nothing_there, edited, seconds),
+                urgent=True,
+            )
+
+    def _found(self, edited: tuple[ClipRecord, int, str], seconds: float, region: RegionFound) -> None:
+        now = self.cameras.current.edited_box()
+        if self._edited is not edited or (now is not None and now != self._proposed):
+            return  # kept, left, or drawn otherwise meanwhile
+        self._proposed = QRectF(region.x, region.y, region.w, region.h)
+        self.cameras.current.begin_edit("abdomen", self._proposed)
+        said = self.tr("This is probably her abdomen, told from how it looks.")
+        if region.source == "moved":
+            said = self.tr("This is probably her abdomen, told from what moves as one.")
+        then = self.tr(" Enter keeps the box; drag its handles, or draw another, where it is wrong.")
+        self.workspace.say(said + then, "note")
+
+    def _nothing_there(self, edited: tuple[ClipRecord, int, str], seconds: float, error: object) -> None:
+        if self._edited is edited and seconds and self.cameras.current.edited_box() is None:
+            self.workspace.say_wrong(error)
 
     def keep(self, rect: QRectF) -> None:
         if self._edited is None:

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 _MOST = 16.0  # screen pixels for a pixel of the film
 _STEP = 1.25
 
+_PRESS_PX = 6.0  # pixels of the screen: what is drawn smaller was a press
+
 
 @dataclass(frozen=True, slots=True)
 class Shape:
@@ -66,6 +68,7 @@ class Tone:
 class PictureView(QWidget):
     """Signals:
     invited(): a press on the picture is to begin an outline.
+    pointed(QPointF): while a box is edited a place was pressed and nothing drawn, in pixels of the picture.
     drawn(QRectF): the outline being edited was kept, in pixels of the picture.
     dropped(): the edit was left without keeping.
     pressed(): the picture was clicked (it becomes the current camera).
@@ -76,6 +79,7 @@ class PictureView(QWidget):
     dropped = Signal()
     pressed = Signal()
     invited = Signal()
+    pointed = Signal(QPointF)
     viewChanged = Signal()
 
     def __init__(self, parent: QWidget | None = None):
@@ -91,6 +95,7 @@ class PictureView(QWidget):
         self._image_key: tuple[object, ...] = ()
         self._shapes: tuple[Shape, ...] = ()
         self._invites = False
+        self._fresh: QPointF | None = None  # where a new box was begun by the press that still lasts
         self._edit: BoxEdit | None = None
         self._grip: tuple[str, QPointF, QRectF] | None = None
         self._pan: QPointF | None = None
@@ -244,6 +249,7 @@ class PictureView(QWidget):
         self._edit = BoxEdit(part, QRectF(rect) if rect is not None else None, self._bounds())
         self._grip = None
         self._invites = False
+        self._fresh = None
         self.setFocus(Qt.FocusReason.OtherFocusReason)
         self.setCursor(Qt.CursorShape.CrossCursor)
         self.update()
@@ -436,6 +442,7 @@ class PictureView(QWidget):
             name = handle_at(self._edit, at, self._handle() / self._scale)
             if name == "new":
                 self._edit.rect = QRectF(at, at)
+                self._fresh = at
                 name = "bottom right"
             assert self._edit.rect is not None
             self._grip = (name, at, QRectF(self._edit.rect))
@@ -453,7 +460,15 @@ class PictureView(QWidget):
             self.move_by(moved.x(), moved.y())
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        self._grip = self._pan = None
+        grip, self._grip, self._pan = self._grip, None, None
+        if grip is None or self._edit is None or self._edit.rect is None or self._fresh is None:
+            return
+        begun, self._fresh = self._fresh, None
+        drawn = self._edit.rect
+        if max(drawn.width(), drawn.height()) * self._scale < _PRESS_PX:  # pressed, not drawn
+            self._edit.rect = None
+            self.update()
+            self.pointed.emit(begun)
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         if self._edit is not None:
