@@ -62,7 +62,8 @@ def _flags(row: FlagQuality) -> str:
     if not row.watched_in_full_s:
         return f"{said}; misses not known (no film was watched in full)"
     minutes = float(row.watched_in_full_s) / 60
-    return f"{said}; in {minutes:.1f} min watched in full it found {row.recall.text}"
+    clash = f", {row.contradicted} contradicted" if row.contradicted else ""
+    return f"{said}; in {minutes:.1f} min watched in full it found {row.recall.text}{clash}"
 
 
 def document(read: Outcomes, flags: tuple[FlagQuality, ...]) -> dict[str, Any]:

@@ -331,3 +331,43 @@ def test_misses_are_counted_only_where_the_film_was_watched_in_full():
     assert (0, 0) == (before.hits, before.missed)
     assert (2, 1, 160) == (after.hits, after.missed, after.watched_in_full_s)
     assert (2, 3) == (after.recall.k, after.recall.n)
+
+
+def test_an_insertion_that_was_marked_and_never_flagged_is_a_miss():
+    made = Made()
+    made.watched(0, 600)
+    for at in (100, 200, 300, 400):
+        made.mark("insertion left", at, at + 5)
+    made.flag(200.2, call=Decision.CONFIRMED)
+    made.watched_in_full(0, 350)  # the one at 400 lies outside
+
+    [row] = flag_quality([made.record()])
+
+    assert (1, 3) == (row.recall.k, row.recall.n)
+    assert "1 of 3" == row.recall.text
+
+
+def test_a_flag_called_something_else_beside_a_marked_insertion_is_neither_hit_nor_miss():
+    made = Made()
+    made.watched(0, 600)
+    made.watched_in_full(0, 600)
+    for at, call in ((100, Decision.OTHER), (200, Decision.CONFIRMED), (300, None)):
+        made.mark("insertion left", at, at + 10)
+        made.flag(at + 0.2, call=call)
+
+    [row] = flag_quality([made.record()])
+
+    assert (2, 0, 1) == (row.hits, row.missed, row.contradicted)
+
+
+def test_what_another_person_marked_is_no_miss_of_this_reading():
+    made = Made()
+    made.watched(0, 600)
+    made.watched_in_full(0, 600)
+    made.mark("insertion left", 100, 110)
+    made.flag(100.2, call=Decision.CONFIRMED)
+    made.mark("insertion left", 300, 310, by="Ben")
+
+    [row] = flag_quality([made.record()])
+
+    assert (1, 0) == (row.hits, row.missed)

@@ -8,11 +8,11 @@ stretches that a reviewer watched in full (`Reviewed`); elsewhere nobody knows w
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from clipmark.book.calls import counting_calls
+from clipmark.book.calls import counting_calls, reader_of
 from clipmark.book.model import ClipRecord, Decision, FlagRecord, SessionRecord
 from clipmark.reading import roles, spans
 from clipmark.reading.numbers.proportions import Share, wilson
@@ -33,6 +33,7 @@ class FlagQuality:
         worth_a_look: right and attempts of all that could be judged.
         watched_in_full_s: seconds watched in full on clips with a pass of this version.
         hits, missed: insertions (called or marked) in those stretches that had a flag, and that had none.
+        contradicted: marked there, and their flags called something else: neither a hit nor a miss.
         sessions: in how many sessions.
     """
 
@@ -47,6 +48,7 @@ class FlagQuality:
     watched_in_full_s: Fraction
     hits: int
     missed: int
+    contradicted: int
     sessions: int
 
     @property
@@ -74,14 +76,19 @@ class _Row:
     def __init__(self) -> None:
         self.decisions: list[Decision | None] = []
         self.sessions: set[int] = set()
-        self.looked, self.hits, self.missed = Fraction(0), 0, 0
+        self.looked = Fraction(0)
+        self.hits = self.missed = self.contradicted = 0
 
 
 def _misses(record: SessionRecord, rows: dict[str, _Row]) -> None:
-    """Count hits and misses in the stretches watched in full, clip by clip, for the current pass of each clip."""
-    calls = counting_calls(record)
+    """Count hits and misses in the stretches watched in full, clip by clip, for the current pass of each clip.
+
+    An insertion that was marked and has no flag is a miss, whoever called what; one that has a flag is a hit, called or
+    not; one whose flags were all called something else is a contradiction and counts as neither.
+    """
+    calls, names = counting_calls(record), reader_of(record).names
     for clip in record.clips:
-        looked = spans.union(_stretches(record, clip))
+        looked = spans.union(_stretches(record, clip, names))
         version = next((p.parameters for p in record.passes if p.clip_id == clip.id and p.current), None)
         if not looked or version is None:
             continue
@@ -91,23 +98,33 @@ def _misses(record: SessionRecord, rows: dict[str, _Row]) -> None:
         proposed = [f for f in record.flags if f.clip_id == clip.id and f.pass_id is not None and f.flagged]
         right = [f for f in proposed if (c := calls.get(f.id)) and c.decision in RIGHT]
         row.hits += sum(_inside(clip.on_clock(f.onset_pts), looked) for f in right)
-        for at in _by_hand(record, clip, calls_right={i for i, c in calls.items() if c.decision in RIGHT}):
-            if _inside(at, looked) and not any(_stands_for(f, clip, at) for f in proposed):
+        called_right = {i for i, c in calls.items() if c.decision in RIGHT}
+        for at in _by_hand(record, clip, called_right, names):
+            standing = [f for f in proposed if _stands_for(f, clip, at)]
+            if not _inside(at, looked) or any(f.id in called_right for f in standing):
+                continue  # outside, or counted with the flags above
+            if not standing:
                 row.missed += 1
+            elif all((c := calls.get(f.id)) is not None and c.decision is Decision.OTHER for f in standing):
+                row.contradicted += 1
+            else:
+                row.hits += 1
 
 
-def _stretches(record: SessionRecord, clip: ClipRecord) -> Iterable[Span]:
+def _stretches(record: SessionRecord, clip: ClipRecord, names: Collection[str]) -> Iterable[Span]:
     for stretch in record.reviewed:
-        if stretch.clip_id == clip.id and stretch.end_pts > stretch.start_pts:
+        if stretch.clip_id == clip.id and stretch.reviewer in names and stretch.end_pts > stretch.start_pts:
             yield Span(clip.on_clock(stretch.start_pts), clip.on_clock(stretch.end_pts))
 
 
-def _by_hand(record: SessionRecord, clip: ClipRecord, calls_right: set[int]) -> list[Fraction]:
+def _by_hand(
+    record: SessionRecord, clip: ClipRecord, calls_right: set[int], names: Collection[str]
+) -> list[Fraction]:
     """Insertions that a person found: own flags called confirmed or probable, and marked insertions without one."""
     own = [f for f in record.flags if f.clip_id == clip.id and f.pass_id is None and f.id in calls_right]
     times = [clip.on_clock(f.onset_pts) for f in own]
     for mark in record.marks:
-        if mark.clip_id == clip.id and mark.act in roles.INSERTION:
+        if mark.clip_id == clip.id and mark.reviewer in names and mark.act in roles.INSERTION:
             at = clip.on_clock(mark.start_pts)
             if not any(abs(at - other) <= NEAR for other in times):
                 times.append(at)
@@ -141,5 +158,6 @@ def _quality(name: str, row: _Row) -> FlagQuality:
         watched_in_full_s=row.looked,
         hits=row.hits,
         missed=row.missed,
+        contradicted=row.contradicted,
         sessions=len(row.sessions),
     )
