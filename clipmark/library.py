@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
@@ -156,17 +157,18 @@ def survey(film: Film | Path | str, *, quick: bool = False, progress: Progress =
     return survey_document(clip, packets_of_clip(clip) if quick else survey_clip(clip, progress))
 
 
-def read_book(path: Path | str | None = None) -> dict[str, pd.DataFrame]:
+def read_book(path: Path | str | None = None, asked: date | None = None) -> dict[str, pd.DataFrame]:
     """A record book as tables: name to DataFrame, one row a thing, units in the column names (docs/formats.md).
 
     Args:
         path: the book; your own if not given. It is only read.
+        asked: the day of asking for cycles and incidence: who has no sac by then still waits; today if not given.
     Raises:
         ClipmarkError: there is no such book, or it cannot be read.
     """
     from clipmark.report.exports import tables
 
-    return tables.read_book(path)
+    return tables.read_book(path, asked)
 
 
 __all__ = ["Film", "FrameLost", "open_film", "read_book", "scan", "survey"]

@@ -41,6 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     from clipmark.book.store import Book
     from clipmark.reading.advice.loans import loan_ends
     from clipmark.report.exports import writers as exports
+    from clipmark.report.exports.tables import around
 
     wanted = {name: place for name in WAYS if (place := getattr(arguments, name)) is not None}
     if not wanted:
@@ -51,6 +52,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise WrongUsage("--burn-clock goes with --clips.")
     with Book.open(arguments.book, read_only=True) as book:
         record = book.session(book.find_session(arguments.session))
+        about = around(book, record)
         animals = [animal for animal in (record.female, record.male) if animal is not None]
         loans = [loan for animal in animals for loan in book.loans(animal.id)]
     for name, place in wanted.items():
@@ -60,6 +62,8 @@ def run(arguments: argparse.Namespace) -> int:
             written = exports.to_stills(record, place, Bar("stills"))
         elif name == "ics":
             written = exports.to_ics(record, place, loan_ends(loans, animals, date.today()))
+        elif name == "csv":
+            written = exports.to_csv(record, place, about)
         else:
             written = exports.PLAIN[name](record, place)
         for path in written:

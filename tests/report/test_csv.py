@@ -3,6 +3,8 @@
 import csv
 import io
 import json
+from dataclasses import replace
+from datetime import date
 
 import pandas as pd
 import pytest
@@ -10,13 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import clipmark
-from clipmark.book.model import Session
+from clipmark.book.model import Animal, Decision, LifeEvent, Outcome, Session, Sex, Sign
 from clipmark.book.store import Book
 from clipmark.csv_package import guarded, unguarded
-from clipmark.report.exports.columns import KINDS, TABLES
+from clipmark.report.exports.columns import ACROSS, KINDS, TABLES
 from clipmark.report.exports.csv_folder import write_csv_folder
-from clipmark.report.exports.tables import tables
+from clipmark.report.exports.tables import Around, tables
 from clipmark.report.text import legible
+from tests.reading.made_records import Made
 from tests.report import by_hand
 
 
@@ -96,7 +99,7 @@ def test_a_notebook_reads_a_whole_book(tmp_path):
 
     found = clipmark.read_book(tmp_path / "my.book")
 
-    assert {*(t.name for t in TABLES), "animals", "life"} == set(found)
+    assert {t.name for t in (*TABLES, *ACROSS)} == set(found)
     assert [pd.Timestamp("2026-03-01"), pd.Timestamp("2026-03-08")] == sorted(found["sessions"]["date"])
 
 
@@ -104,3 +107,64 @@ def test_the_package_names_what_each_column_means(folder):
     package = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
 
     assert all(f["description"] for r in package["resources"] for f in r["schema"]["fields"])
+
+
+def full(tmp_path):
+    """A session with a sac that was counted, its animals with their dates, and a stretch watched in full."""
+    made = Made(date="2026-03-01")
+    flag = made.flag(100, call=Decision.CONFIRMED)
+    made.calls[0] = replace(made.calls[0], signs=(Sign.PALPS_STILL, Sign.ABDOMEN_DRAWN))
+    made.flags[0] = replace(made.flags[0], doubts=("half hidden", "light step"))
+    made.mark("introduced", 0)
+    made.mark("drumming", 5, 8)
+    made.watched_in_full(0, 60)
+    made.outcome("laid", "2026-05-01", eggs=300, nymphs=120)
+    record = made.record()
+    about = Around((LifeEvent(1, record.female.id, "moult", "2025-09-01"),), (), ())
+    write_csv_folder(record, tmp_path, about)
+    return flag, {t.name: pd.read_csv(tmp_path / f"{t.name}.csv") for t in TABLES}
+
+
+def test_what_one_cell_would_hold_together_has_a_row_each(tmp_path):
+    flag, found = full(tmp_path)
+
+    assert [(flag, "palps went still"), (flag, "abdomen drawn in")] == [
+        (row.flag_id, row.sign) for row in found["signs"].itertuples()
+    ]
+    assert ["half hidden", "light step"] == found["doubts"]["doubt"].tolist()
+    assert {"eggs": 300, "nymphs": 120} == dict(zip(found["counts"]["stage"], found["counts"]["number"], strict=True))
+    one = found["measures"].query("act == 'drumming' and measure == 'count'").iloc[0]
+    assert ("him", 1.0, "Ada") == (one.actor, one.value, one.reviewer)
+
+
+def test_animals_life_dates_watched_stretches_and_the_outlook_go_out_with_a_session(tmp_path):
+    _, found = full(tmp_path)
+
+    assert {"female", "male"} == set(found["animals"]["sex"])
+    assert ["moult"] == found["life"]["kind"].tolist()
+    assert [60.0] == found["reviewed"]["end_s"].tolist()
+    assert {"pull"} <= set(found["outlook"]["what"])
+    assert found["outlook"]["source"].str.len().min() > 0
+
+
+def test_the_exported_session_is_valid_by_its_schema_with_calls_keyed_to_flags(tmp_path):
+    from frictionless import Package
+
+    full(tmp_path)
+
+    assert Package(str(tmp_path / "datapackage.json")).validate().valid
+
+
+def test_a_notebook_gets_cycles_and_incidence_as_of_the_day_that_it_asks(tmp_path):
+    with Book.open(tmp_path / "my.book") as book:
+        for k in range(6):
+            her = book.add_animal(Animal(0, f"F{k}", Sex.FEMALE))
+            session = book.add_session(Session(0, f"P{k}", her.id, None, "2026-03-01"))
+            if k < 3:
+                book.add_outcome(Outcome(0, session.id, "laid", f"2026-05-0{k + 1}"))
+
+    found = clipmark.read_book(tmp_path / "my.book", asked=date(2026, 12, 1))
+
+    assert ["sac"] * 3 + ["waiting"] * 3 == found["cycles"]["state"].tolist()
+    assert [6, 5] == found["incidence"]["at_risk"].tolist()
+    assert {pd.Timestamp("2026-12-01")} == set(found["cycles"]["asked"])

@@ -83,8 +83,8 @@ class _Row:
 def _misses(record: SessionRecord, rows: dict[str, _Row]) -> None:
     """Count hits and misses in the stretches watched in full, clip by clip, for the current pass of each clip.
 
-    An insertion that was marked and has no flag is a miss, whoever called what; one that has a flag is a hit, called or
-    not; one whose flags were all called something else is a contradiction and counts as neither.
+    An insertion that was marked and has no flag is a miss; one that has a flag is a hit, called or not; one whose
+    flags were all called something else is a contradiction and counts as neither.
     """
     calls, names = counting_calls(record), reader_of(record).names
     for clip in record.clips:

@@ -53,7 +53,24 @@ _NOTE = Column("note", "text", "what the keeper wrote")
 _DECISIONS = ("confirmed", "probable", "attempt", "not seen", "something else")
 _ACTORS = ("him", "her", "both", "keeper", "nobody")
 
+ANIMALS = Table("animals", "One row an animal.", (
+    _id("animal_id", "the animal"), Column("name", "text", "its name", may_lack=False),
+    Column("sex", "text", "its sex", "", False, ("female", "male", "unknown")),
+    Column("species", "text", "its species"),
+    Column("born", "text", "when it was born, as well as it is known"),
+    Column("origin", "text", "captive-bred, wild-caught, permit, source"),
+    Column("owner", "text", "whose it is"), _NOTE,
+), "animal_id")  # fmt: skip
+
+LIFE = Table("life", "One row a dated thing in an animal's life.", (
+    _id("event_id", "the event"), _id("animal_id", "the animal"),
+    Column("kind", "text", "moult, matured, fed, sperm web, died, sold, note", may_lack=False),
+    Column("date", "date", "when"), _NOTE,
+), "event_id", (("animal_id", "animals"),))  # fmt: skip
+
 TABLES: tuple[Table, ...] = (
+    ANIMALS,
+    LIFE,
     Table("sessions", "One row a pairing.", (
         _SESSION,
         Column("title", "text", "its name", may_lack=False),
@@ -112,9 +129,10 @@ TABLES: tuple[Table, ...] = (
         Column("tilt_deg", "number", "change of its angle, clockwise positive", "degrees"),
         Column("direction_deg", "number", "where to on the screen, clockwise from right", "degrees"),
         Column("flagged", "yes", "above the flagging score, or a keeper's own", may_lack=False),
+        Column("current", "yes", "of the pass in view, or a keeper's own; false: of an earlier pass", may_lack=False),
         Column("decision", "text", "the call that counts; empty while nobody has called it", "", True, _DECISIONS),
         Column("because", "text", "why it is proposed"),
-        Column("doubts", "text", "what speaks against it, with ; between"),
+        Column("doubts", "text", "what speaks against it, with ; between; one a row in doubts.csv"),
         Column("parameters", "text", "version of the motion pass's parameters"),
         Column("by", "text", "the keeper who added it"),
     ), "flag_id", (("session_id", "sessions"), ("clip_id", "clips"))),
@@ -123,11 +141,25 @@ TABLES: tuple[Table, ...] = (
         Column("reviewer", "text", "who called it"),
         Column("decision", "text", "the decision", "", False, _DECISIONS),
         Column("counts", "yes", "the call that counts for this flag", may_lack=False),
-        Column("signs", "text", "what it rests on, with ; between"),
+        Column("signs", "text", "what it rests on, with ; between; one a row in signs.csv"),
         Column("palp", "text", "left or right where it was told", "", True, ("left", "right")),
         Column("cause", "text", "what it was instead, for “something else”"), _NOTE,
         Column("made_at", "instant", "when it was made"),
-    ), "call_id", (("session_id", "sessions"),)),
+    ), "call_id", (("session_id", "sessions"), ("flag_id", "flags"))),
+    Table("signs", "One row a sign that a call rests on.", (
+        _id("call_id", "the call"), _id("flag_id", "the flag"), _SESSION,
+        Column("sign", "text", "the sign", may_lack=False),
+    ), "", (("call_id", "calls"), ("flag_id", "flags"), ("session_id", "sessions"))),
+    Table("doubts", "One row a doubt about a flag.", (
+        _id("flag_id", "the flag"), _SESSION, Column("doubt", "text", "what speaks against it", may_lack=False),
+    ), "", (("flag_id", "flags"), ("session_id", "sessions"))),
+    Table("reviewed", "One row a stretch of film that a reviewer watched in full.", (
+        _id("reviewed_id", "the stretch"), _SESSION, _CLIP, Column("reviewer", "text", "who watched it"),
+        Column("start_s", "number", "start on the session clock", "s", False),
+        Column("end_s", "number", "end on the session clock", "s", False),
+        Column("start_pts", "whole", "start in ticks of the film", "ticks", False),
+        Column("end_pts", "whole", "end in ticks of the film", "ticks", False), _BASE,
+    ), "reviewed_id", (("session_id", "sessions"), ("clip_id", "clips"))),
     Table("spans", "One row a stretch of film that the motion pass watched, or could not watch.", (
         _id("pass_id", "the motion pass"), _SESSION, _CLIP,
         Column("watched", "yes", "her abdomen could be followed", may_lack=False),
@@ -138,7 +170,11 @@ TABLES: tuple[Table, ...] = (
         Column("end_pts", "whole", "end in ticks of the film", "ticks", False), _BASE,
     ), "", (("session_id", "sessions"), ("clip_id", "clips"))),
     Table("measures", "One row a figure of the reading.", (
-        _SESSION, Column("key", "text", "stable name of the measure", may_lack=False),
+        _SESSION, Column("key", "text", "stable name of the figure", may_lack=False),
+        Column("measure", "text", "what is measured, without the act", may_lack=False),
+        Column("act", "text", "code of the act; empty for a figure of the whole session"),
+        Column("actor", "text", "who does it", "", True, _ACTORS),
+        Column("reviewer", "text", "whose marks and calls it is made of"),
         Column("label", "text", "what it is", may_lack=False),
         Column("value", "number", "the figure; empty where it could not be had"),
         Column("unit", "text", "s, count, 1/min, share (0 to 1), or empty"),
@@ -149,29 +185,48 @@ TABLES: tuple[Table, ...] = (
     Table("outcomes", "One row a thing that came of a pairing.", (
         _id("outcome_id", "the outcome"), _SESSION, Column("kind", "text", "what came", may_lack=False),
         Column("date", "date", "when"),
-        Column("counts", "text", "counts by stage, as stage: number, with ; between"), _NOTE,
+        Column("counts", "text", "counts by stage, as stage: number, with ; between; one a row in counts.csv"),
+        Column("sac", "whole", "which sac of the pairing, from 1", may_lack=False),
+        Column("temperature_c", "number", "temperature of the sac", "°C"),
+        Column("humidity_pct", "number", "relative humidity of the sac", "%"),
+        Column("kept", "text", "with her, by hand, or empty"), _NOTE,
     ), "outcome_id", (("session_id", "sessions"),)),
+    Table("counts", "One row a count of eggs or young.", (
+        _id("outcome_id", "the outcome"), _SESSION,
+        Column("sac", "whole", "which sac of the pairing", may_lack=False),
+        Column("stage", "text", "what was counted", may_lack=False),
+        Column("number", "whole", "how many", may_lack=False),
+    ), "", (("outcome_id", "outcomes"), ("session_id", "sessions"))),
+    Table("outlook", "One row a window of dates that comes next, as of the day of the export.", (
+        _SESSION, Column("what", "text", "sac, pull, emergence or latest", may_lack=False),
+        Column("first", "date", "first day"), Column("last", "date", "last day"),
+        Column("text", "text", "as the window of the program says it", may_lack=False),
+        Column("source", "text", "where it is from"),
+    ), "", (("session_id", "sessions"),)),
     Table("reminders", "One row a reminder.", (
         _id("reminder_id", "the reminder"), _SESSION, Column("date", "date", "the day", may_lack=False),
         Column("text", "text", "what to do", may_lack=False), Column("done", "yes", "done", may_lack=False),
     ), "reminder_id", (("session_id", "sessions"),)),
 )  # fmt: skip
 
-# only for a whole book
-ANIMALS = Table("animals", "One row an animal.", (
-    _id("animal_id", "the animal"), Column("name", "text", "its name", may_lack=False),
-    Column("sex", "text", "its sex", "", False, ("female", "male", "unknown")),
-    Column("species", "text", "its species"),
-    Column("born", "text", "when it was born, as well as it is known"),
-    Column("origin", "text", "captive-bred, wild-caught, permit, source"),
-    Column("owner", "text", "whose it is"), _NOTE,
-), "animal_id")  # fmt: skip
-
-LIFE = Table("life", "One row a dated thing in an animal's life.", (
-    _id("event_id", "the event"), _id("animal_id", "the animal"),
-    Column("kind", "text", "moult, matured, fed, sperm web, died, sold, note", may_lack=False),
-    Column("date", "date", "when"), _NOTE,
-), "event_id", (("animal_id", "animals"),))  # fmt: skip
+# only for a whole book: what its sessions say together
+ACROSS: tuple[Table, ...] = (
+    Table("cycles", "One row a cycle of a female between two moults.", (
+        _id("female_id", "the female"), Column("start", "date", "the day from which time to the sac runs"),
+        Column("sessions", "text", "its sessions, with ; between"),
+        Column("state", "text", "waiting, sac, moult without sac, died, lost, given away", may_lack=False),
+        Column("end", "text", "sac or moult; empty where neither has come"),
+        Column("days", "whole", "to that end, else to the day of asking, her death or her sale", "days"),
+        Column("asked", "date", "the day of asking", may_lack=False),
+    ), "", (("female_id", "animals"),)),
+    Table("incidence", "One row a way of ending and day: the part of cycles that had ended so by then.", (
+        Column("way", "text", "sac, moult or died", may_lack=False),
+        Column("day", "number", "since the start", "days", False),
+        Column("at_risk", "whole", "still waiting just before", "cycles", False),
+        Column("share", "number", "0 to 1", may_lack=False), Column("low", "number", "95 % limit"),
+        Column("high", "number", "95 % limit"), Column("asked", "date", "the day of asking", may_lack=False),
+    )),
+)  # fmt: skip
 
 
 def schema(table: Table) -> dict[str, Any]:
@@ -216,4 +271,4 @@ def described(table: Table) -> str:
 
 
 if __name__ == "__main__":
-    print("\n".join(described(table) for table in (*TABLES, ANIMALS, LIFE)))
+    print("\n".join(described(table) for table in (*TABLES, *ACROSS)))

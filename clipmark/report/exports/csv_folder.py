@@ -9,16 +9,19 @@ from typing import Any
 from clipmark.book.model import SessionRecord
 from clipmark.csv_package import CsvTable, write_package
 from clipmark.report.exports.columns import TABLES, Table, schema
-from clipmark.report.exports.tables import Row, rows
+from clipmark.report.exports.tables import ALONE, Around, Row, rows
 
 
-def write_csv_folder(record: SessionRecord, folder: Path) -> list[Path]:
+def write_csv_folder(record: SessionRecord, folder: Path, about: Around = ALONE) -> list[Path]:
     """One file a table and `datapackage.json`; other files in the folder stay as they are.
+
+    Args:
+        about: what stands around the session in its book (`tables.around`), for life dates and the outlook.
 
     Raises:
         CannotWrite: the folder cannot be made or filled; nothing of it is left then.
     """
-    filled = rows(record)
+    filled = rows(record, about)
     tables = [CsvTable(t.name, t.meaning, schema(t), _cells(t, filled[t.name])) for t in TABLES]
     title = record.session.title or f"Session {record.session.id}"
     return write_package(folder, f"clipmark-session-{record.session.id}", title, tables)

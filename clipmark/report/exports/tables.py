@@ -5,19 +5,24 @@ What each column means stands in `clipmark.report.exports.columns` and docs/form
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from clipmark.book.calls import counting_calls
-from clipmark.book.model import SessionRecord
-from clipmark.report.exports.columns import ANIMALS, KINDS, LIFE, TABLES, Table
+from clipmark.book.model import Animal, LifeEvent, SessionRecord
+from clipmark.report.exports.columns import ACROSS, KINDS, TABLES, Table
 from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_name
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from clipmark.book.store import Book
+    from clipmark.reading.cycles.outcomes import Outcomes
 
 Row = dict[str, Any]
 MICRO = 6  # decimals of printed seconds; the exact ticks stand beside them
@@ -27,28 +32,121 @@ def _s(value: Fraction | None) -> float | None:
     return None if value is None else round(float(value), MICRO)
 
 
-def rows(record: SessionRecord) -> dict[str, list[Row]]:
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What a session's tables need of the book besides its record: both animals' dated events and other sessions."""
+
+    hers: tuple[LifeEvent, ...] = ()
+    his: tuple[LifeEvent, ...] = ()
+    others: tuple[SessionRecord, ...] = ()
+
+
+ALONE = Around()
+
+
+def around(book: Book, record: SessionRecord) -> Around:
+    """Look up what stands around a session."""
+    her, him = record.session.female_id, record.session.male_id
+    both = [one for one in (her, him) if one is not None]
+    ids = {s.id for one in both for s in book.sessions_of(one)} - {record.session.id}
+    return Around(
+        book.life(her) if her is not None else (),
+        book.life(him) if him is not None else (),
+        tuple(book.session(one) for one in sorted(ids)),
+    )
+
+
+def _all_around(records: Sequence[SessionRecord], lives: Mapping[int, tuple[LifeEvent, ...]]) -> Iterator[Around]:
+    """The same for all sessions of a book, each of which was read once; of his other sessions none, which only say
+    whether to pair him again."""
+    hers: dict[int, list[SessionRecord]] = {}
+    for record in records:
+        if record.session.female_id is not None:
+            hers.setdefault(record.session.female_id, []).append(record)
+    for record in records:
+        her, him = record.session.female_id, record.session.male_id
+        others = tuple(r for r in hers.get(her or 0, ()) if r.session.id != record.session.id)
+        yield Around(lives.get(her or 0, ()), lives.get(him or 0, ()), others)
+
+
+def rows(record: SessionRecord, about: Around = ALONE) -> dict[str, list[Row]]:
     """Table name to rows, for one session; keys are the columns of `columns.TABLES`."""
     return {
+        "animals": [animal_row(a) for a in (record.female, record.male) if a is not None],
+        "life": [life_row(e) for e in (*about.hers, *about.his)],
         "sessions": [_session(record)],
         "clips": list(_clips(record)),
         "marks": list(_marks(record)),
         "flags": list(_flags(record)),
         "calls": list(_calls(record)),
+        "signs": [
+            {"call_id": c.id, "flag_id": c.flag_id, "session_id": record.session.id, "sign": sign.value}
+            for c in record.calls for sign in c.signs
+        ],
+        "doubts": [
+            {"flag_id": f.id, "session_id": record.session.id, "doubt": doubt}
+            for f in (*record.flags, *record.older_flags) for doubt in f.doubts
+        ],
+        "reviewed": list(_reviewed(record)),
         "spans": list(_spans(record)),
         "measures": list(_measures(record)),
         "outcomes": [
             {
                 "outcome_id": o.id, "session_id": o.session_id, "kind": o.kind, "date": o.date, "note": o.note,
-                "counts": "; ".join(f"{stage}: {number}" for stage, number in o.counts),
+                "counts": "; ".join(f"{stage}: {number}" for stage, number in o.counts), "sac": o.sac,
+                "temperature_c": o.temperature_c, "humidity_pct": o.humidity_pct, "kept": o.kept,
             }
             for o in record.outcomes
         ],
+        "counts": [
+            {"outcome_id": o.id, "session_id": o.session_id, "sac": o.sac, "stage": stage, "number": number}
+            for o in record.outcomes for stage, number in o.counts
+        ],
+        "outlook": list(_outlook(record, about)),
         "reminders": [
             {"reminder_id": r.id, "session_id": r.session_id, "date": r.date, "text": r.text, "done": r.done}
             for r in record.reminders
         ],
     }  # fmt: skip
+
+
+def animal_row(a: Animal) -> Row:
+    """A row of animals.csv."""
+    return {
+        "animal_id": a.id, "sex": a.sex.value,
+        **{name: getattr(a, name) for name in ("name", "species", "born", "origin", "owner", "note")},
+    }  # fmt: skip
+
+
+def life_row(e: LifeEvent) -> Row:
+    """A row of life.csv."""
+    return {"event_id": e.id, **{name: getattr(e, name) for name in ("animal_id", "kind", "date", "note")}}
+
+
+def _reviewed(record: SessionRecord) -> Iterator[Row]:
+    for r in record.reviewed:
+        clip = record.clip(r.clip_id)
+        yield {
+            "reviewed_id": r.id, "session_id": record.session.id, "clip_id": r.clip_id, "reviewer": r.reviewer,
+            "start_s": _s(clip.on_clock(r.start_pts)), "end_s": _s(clip.on_clock(r.end_pts)),
+            "start_pts": r.start_pts, "end_pts": r.end_pts, "time_base": str(clip.time_base),
+        }  # fmt: skip
+
+
+def _outlook(record: SessionRecord, about: Around) -> Iterator[Row]:
+    """Windows of dates; none where the session has no date."""
+    from clipmark.reading.advice.outlook import outlook
+
+    if not record.session.date:
+        return
+    view = outlook(record, about.hers, about.his, about.others)
+    latest = () if view.latest is None else (view.latest,)
+    for what, windows in (("sac", view.sac), ("latest", latest), ("pull", view.pull), ("emergence", view.emergence)):
+        for w in windows:
+            yield {
+                "session_id": record.session.id, "what": what, "first": w.first.isoformat(),
+                "last": w.last.isoformat(), "text": w.text, "source": w.source,
+            }  # fmt: skip
 
 
 def _session(record: SessionRecord) -> Row:
@@ -94,7 +192,8 @@ def _flags(record: SessionRecord) -> Iterator[Row]:
     clips = {c.id: c for c in record.clips}
     numbers = {f.flag.id: f.number for f in numbered_flags(record)}
     calls = counting_calls(record)
-    for f in record.flags:
+    current = {f.id for f in record.flags}
+    for f in (*record.flags, *record.older_flags):
         clip, call = clips[f.clip_id], calls.get(f.id)
         onset = clip.on_clock(f.onset_pts)
         yield {
@@ -104,6 +203,7 @@ def _flags(record: SessionRecord) -> Iterator[Row]:
             "film_s": _s(onset - clip.offset), "onset_pts": f.onset_pts, "full_pts": f.full_pts,
             "release_pts": f.release_pts, "time_base": str(clip.time_base), "score": f.score, "pull_lengths": f.pull,
             "tilt_deg": f.tilt_deg, "direction_deg": f.direction_deg, "flagged": f.flagged,
+            "current": f.id in current,
             "decision": call.decision.value if call else "", "because": f.because, "doubts": "; ".join(f.doubts),
             "parameters": f.parameters, "by": f.by,
         }  # fmt: skip
@@ -137,8 +237,10 @@ def _measures(record: SessionRecord) -> Iterator[Row]:
 
     reading = read(record)
     for f in (*reading.figures, *(figure for act in reading.acts for figure in act.figures)):
+        act, actor, measure = _parts(f.key)
         yield {
-            "session_id": record.session.id, "key": f.key, "label": f.label, "value": f.number, "unit": f.unit,
+            "session_id": record.session.id, "key": f.key, "measure": measure, "act": act, "actor": actor,
+            "reviewer": reading.reviewer, "label": f.label, "value": f.number, "unit": f.unit,
             "at_least": _s(f.at_least), "text": f.text, "explanation": f.explanation,
         }  # fmt: skip
 
@@ -161,37 +263,69 @@ def frame(table: Table, filled: Iterable[Row]) -> pd.DataFrame:
     return pd.DataFrame(data)
 
 
+def _parts(key: str) -> tuple[str, str, str]:
+    """Act, actor and measure of a figure's key: `act.drumming.him.count` is ("drumming", "him", "count")."""
+    if not key.startswith("act."):
+        return "", "", key
+    act, actor, measure = key.removeprefix("act.").rsplit(".", 2)
+    return act, actor, measure
+
+
 def tables(record: SessionRecord) -> dict[str, pd.DataFrame]:
     """The tables of one session, by name."""
     filled = rows(record)
     return {table.name: frame(table, filled[table.name]) for table in TABLES}
 
 
-def read_book(path: str | Path | None = None) -> dict[str, pd.DataFrame]:
-    """Every session of a book as tidy tables, and the animals: sessions, clips, marks, flags, calls, spans, measures,
-    outcomes, reminders, animals, life. The book is opened for reading only.
+def read_book(path: str | Path | None = None, asked: date | None = None) -> dict[str, pd.DataFrame]:
+    """Every session of a book as tidy tables, and what they say together. The book is opened for reading only.
 
     Args:
         path: the book; None for the one that the window opens.
+        asked: the day of asking for cycles and incidence; today where it is None.
     Raises:
         ClipmarkError: the book is missing, newer, damaged, or no book.
     """
     from clipmark.book.store import Book
+    from clipmark.reading.cycles.outcomes import outcomes
 
-    filled: dict[str, list[Row]] = {table.name: [] for table in TABLES}
+    filled: dict[str, list[Row]] = {table.name: [] for table in (*TABLES, *ACROSS)}
     with Book.open(None if path is None else Path(path), read_only=True) as book:
-        for row in book.sessions():
-            for name, more in rows(book.session(row.id)).items():
-                filled[name].extend(more)
+        records = [book.session(row.id) for row in book.sessions()]
         animals = book.animals()
-        lives = [event for animal in animals for event in book.life(animal.id)]
-    found = {table.name: frame(table, filled[table.name]) for table in TABLES}
-    found["animals"] = frame(ANIMALS, (
-        {"animal_id": a.id, "sex": a.sex.value}
-        | {n: getattr(a, n) for n in ("name", "species", "born", "origin", "owner", "note")}
-        for a in animals
-    ))  # fmt: skip
-    found["life"] = frame(LIFE, (
-        {"event_id": e.id} | {n: getattr(e, n) for n in ("animal_id", "kind", "date", "note")} for e in lives
-    ))  # fmt: skip
-    return found
+        lives = {animal.id: book.life(animal.id) for animal in animals}
+    for record, about in zip(records, _all_around(records, lives), strict=True):
+        for name, more in rows(record, about).items():
+            filled[name].extend(more)
+    filled["animals"] = [animal_row(a) for a in animals]  # each once, and those without a session
+    filled["life"] = [life_row(e) for events in lives.values() for e in events]
+    filled |= across(outcomes(records, lives, asked))
+    return {table.name: frame(table, filled[table.name]) for table in (*TABLES, *ACROSS)}
+
+
+def across(read: Outcomes) -> dict[str, list[Row]]:
+    """What all sessions say together, as rows."""
+    asked = read.asked.isoformat()
+    share = read.incidence
+    return {
+        "cycles": [
+            {
+                "female_id": c.female_id, "start": c.cycle.start.isoformat(), "state": str(c.state), "end": c.end,
+                "sessions": "; ".join(str(s.record.session.id) for s in c.cycle.sessions), "days": c.days,
+                "asked": asked,
+            }
+            for c in read.cases
+        ],
+        "incidence": [] if share is None else [
+            {
+                "way": way, "day": float(share.times[k]), "at_risk": int(share.at_risk[k]), "asked": asked,
+                "share": float(share.share[way][k]), "low": _there(share.low[way][k]),
+                "high": _there(share.high[way][k]),
+            }
+            for way in share.share for k in range(len(share.times))
+        ],
+    }  # fmt: skip
+
+
+def _there(value: float) -> float | None:
+    return None if value != value else float(value)

@@ -8,17 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from clipmark.book.model import SessionRecord
 from clipmark.progress import SILENT, Progress
 from clipmark.reading.advice.loans import LoanEnd
 
+if TYPE_CHECKING:
+    from clipmark.report.exports.tables import Around
 
-def to_csv(record: SessionRecord, folder: Path) -> list[Path]:
-    """A folder of CSV tables and a Frictionless data package."""
+
+def to_csv(record: SessionRecord, folder: Path, about: Around | None = None) -> list[Path]:
+    """A folder of CSV tables and a Frictionless data package; with `about`, life dates and the outlook are in it."""
     from clipmark.report.exports.csv_folder import write_csv_folder
 
-    return write_csv_folder(record, folder)
+    return write_csv_folder(record, folder) if about is None else write_csv_folder(record, folder, about)
 
 
 def to_json(record: SessionRecord, path: Path) -> list[Path]:
