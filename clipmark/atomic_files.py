@@ -6,6 +6,7 @@ the disk before it gets its name, so that the name never stands over an empty fi
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import tempfile
@@ -15,6 +16,15 @@ from pathlib import Path
 from typing import IO
 
 from clipmark.errors import ClipmarkError
+
+DISK_FULL = "the disk is full"
+
+
+def why(error: OSError) -> str:
+    """The reason of an error of the file system, in words."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return DISK_FULL
+    return error.strerror or str(error)
 
 
 class CannotWrite(ClipmarkError):
@@ -85,7 +95,7 @@ def atomic_path(path: Path) -> Iterator[Path]:
         fresh = ""
         sync_folder(path.parent)
     except OSError as error:
-        raise CannotWrite(path, error.strerror or str(error)) from error
+        raise CannotWrite(path, why(error)) from error
     finally:
         if fresh and os.path.exists(fresh):
             os.unlink(fresh)
@@ -126,7 +136,22 @@ def atomic_folder(path: Path) -> Iterator[Path]:
                 os.replace(os.path.join(fresh, file), path / file)
             sync_folder(path)
     except OSError as error:
-        raise CannotWrite(path, error.strerror or str(error)) from error
+        raise CannotWrite(path, why(error)) from error
     finally:
         if fresh and os.path.exists(fresh):
             shutil.rmtree(fresh, ignore_errors=True)
+
+
+@contextmanager
+def scratch_folder() -> Iterator[Path]:
+    """A folder for what is needed for a moment, gone when the block ends.
+
+    Raises:
+        CannotWrite: there is no place for it, or the disk with it is full.
+    """
+    place = Path(os.environ.get("TMPDIR") or os.environ.get("TEMP") or "/tmp")
+    try:
+        with tempfile.TemporaryDirectory(prefix="clipmark-") as folder:
+            yield Path(folder)
+    except OSError as error:
+        raise CannotWrite(place, why(error)) from error

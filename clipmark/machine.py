@@ -9,14 +9,13 @@ from __future__ import annotations
 import importlib.util
 import os
 import shutil
-import subprocess
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from clipmark import settings
+from clipmark import children, settings
 from clipmark.log import log_file
 from clipmark.system_packages import FONT, PACKAGES, package
 
@@ -79,10 +78,10 @@ def missing_libraries(patterns: Mapping[str, tuple[str, ...]] | None = None) -> 
     if not sys.platform.startswith("linux") or ldd is None:
         return []
     carried = getattr(sys, "_MEIPASS", None)  # the download has libraries of its own
-    environment = os.environ if carried is None else {**os.environ, "LD_LIBRARY_PATH": str(carried)}
+    more = {} if carried is None else {"LD_LIBRARY_PATH": str(carried)}
     lacking: set[str] = set()
     for binary in _binaries(patterns):
-        answer = subprocess.run([ldd, str(binary)], capture_output=True, text=True, check=False, env=environment)
+        answer = children.run_tool([ldd, str(binary)], **more)
         lacking.update(missing_in(answer.stdout))
     return sorted(lacking)
 
@@ -118,11 +117,10 @@ _TRIALS = (
 
 def _tried(trial: _Trial) -> tuple[bool, str]:
     """Run a trial in a process of its own: a library that takes the process down must not take ours."""
-    command = [sys.executable, "-m", trial.module, trial.name]
     try:
-        answer = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
-    except (OSError, subprocess.TimeoutExpired) as error:
-        return False, str(error)
+        answer = children.run_module(trial.module, trial.name, timeout_s=120)
+    except children.ChildFailed as error:
+        return False, error.reason
     lines = (answer.stdout if answer.returncode == 0 else answer.stderr).strip().splitlines()
     return answer.returncode == 0, lines[-1] if lines else f"it ended with code {answer.returncode}"
 

@@ -7,16 +7,17 @@ costs that film only. Results are given out in the order of the pieces, whatever
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
+from multiprocessing import Pipe
 from multiprocessing.connection import Connection
 from typing import Any
 
+from clipmark import children
 from clipmark.errors import ClipmarkError
 from clipmark.progress import SILENT, Cancelled, Progress
 
@@ -90,9 +91,8 @@ def _in_child(work: Work, piece: Any, place: int, shares: _Shares, stop: threadi
     """One piece in a process of its own, watched from a thread."""
     if stop.is_set():
         return Outcome(place, trouble="stopped")
-    context = multiprocessing.get_context("spawn")  # a fresh process: no threads or locks of ours inside
-    ours, theirs = context.Pipe(duplex=False)
-    child = context.Process(target=_child, args=(work, piece, theirs), daemon=True)
+    ours, theirs = Pipe(duplex=False)
+    child = children.process(_child, (work, piece, theirs))
     child.start()
     theirs.close()
     try:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import functools
 import os
 import shutil
-import subprocess
 from collections.abc import Sequence
 
 # library -> package, for (apt, dnf, pacman)
@@ -87,7 +86,7 @@ def _t64() -> bool:
     asked = shutil.which("dpkg-query")
     if asked is None:
         return False
-    done = subprocess.run([asked, "-W", "lib*t64"], capture_output=True, text=True, check=False)
+    done = run_tool([asked, "-W", "lib*t64"])
     return bool(done.stdout.strip())
 
 

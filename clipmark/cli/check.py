@@ -12,10 +12,9 @@ from __future__ import annotations
 import argparse
 import json
 import shlex
-import subprocess
 from dataclasses import asdict
 
-from clipmark import machine
+from clipmark import children, machine
 from clipmark.errors import ClipmarkError
 from clipmark.system_packages import install
 
@@ -57,5 +56,5 @@ def run(arguments: argparse.Namespace) -> int:
 def _install(packages: list[str]) -> None:
     for command in install(packages):
         print(f"running: {shlex.join(command)}", flush=True)
-        if subprocess.run(command, check=False, stdin=subprocess.DEVNULL).returncode:
+        if children.run_tool(command, shown=True).returncode:
             raise InstallFailed(shlex.join(command))

@@ -8,6 +8,7 @@ import unicodedata
 
 import pytest
 
+from clipmark.atomic_files import CannotWrite
 from clipmark.book.model import Session
 from clipmark.book.store import Book
 from clipmark.report.sheets import pdf
@@ -97,3 +98,48 @@ def test_what_is_no_sheet_is_not_taken_for_one(change):
 def test_text_of_any_kind_is_no_sheet(text):
     with pytest.raises(ValueError, match=r".+"):
         from_json(text)
+
+
+@pytest.mark.parametrize("way", ["page_engine", "sheet"])
+def test_a_pdf_that_came_out_half_takes_nobodys_name(tmp_path, way):
+    """Files may not grow beyond 4 kB here, which a program meets like a full disk."""
+    resource = pytest.importorskip("resource")
+    source, out = tmp_path / "source", tmp_path / "sheet.pdf"
+    sheet = compose(by_hand.pairing(), [by_hand.trace()])
+    source.write_text(to_json(sheet) if way == "sheet" else "<p>text</p>" * 5_000, encoding="utf-8")
+    if way == "page_engine":
+        source = source.rename(tmp_path / "source.html")
+    out.write_bytes(b"the good one from before")
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (4_096, before[1]))
+    try:
+        with pytest.raises(pdf.NoPaper):
+            pdf._made_by(f"clipmark.window.print.{way}", source, out)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+    assert b"the good one from before" == out.read_bytes()
+    assert 2 == len(os.listdir(tmp_path))
+
+
+def test_a_pdf_that_fills_the_disk_says_so(tmp_path, monkeypatch):
+    (tmp_path / "sheet.json").write_bytes(b"no sheet")
+    full = shutil.disk_usage(tmp_path)._replace(free=8_192)
+    monkeypatch.setattr(pdf.shutil, "disk_usage", lambda folder: full)
+
+    with pytest.raises(CannotWrite, match="the disk is full"):
+        pdf._made_by("clipmark.window.print.sheet", tmp_path / "sheet.json", tmp_path / "sheet.pdf")
+
+
+def test_no_place_for_what_is_needed_for_a_moment_is_told_in_words(tmp_path, monkeypatch):
+    """As with TMPDIR on a full disk: /dev/full refuses every byte."""
+    with Book.open(tmp_path / "my.book") as book:
+        book.add_session(Session(0, "no film yet", None, None))
+        monkeypatch.setattr("pathlib.Path.write_text", lambda self, text, **more: _to_full(text))
+        with pytest.raises(CannotWrite, match="the disk is full"):
+            pdf.write_sheet_pdf(book, 1, tmp_path / "sheet.pdf")
+
+
+def _to_full(text):
+    with open("/dev/full", "w") as file:
+        file.write(text)

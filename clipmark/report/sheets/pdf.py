@@ -7,14 +7,12 @@ imported here: `clipmark.window.print.page_engine` and `clipmark.window.print.sh
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
-import tempfile
+import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from clipmark.atomic_files import atomic_path
+from clipmark.atomic_files import DISK_FULL, CannotWrite, atomic_path, scratch_folder
+from clipmark.children import ChildFailed, run_module
 from clipmark.errors import ClipmarkError
 from clipmark.progress import SILENT, Progress
 
@@ -22,6 +20,7 @@ if TYPE_CHECKING:
     from clipmark.book.store import Book
 
 PATIENCE_S = 90
+_FULL = 1 << 20  # bytes free at most on a disk that is full: the page engine does not say why it stopped
 
 
 class NoPaper(ClipmarkError):
@@ -54,8 +53,8 @@ def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress =
 
     record = book.session(session_id)
     sheet = sheet_of(book, record, progress, known_reviewer(record, reviewer))
-    with tempfile.TemporaryDirectory() as folder:
-        page, values = Path(folder) / "sheet.html", Path(folder) / "sheet.json"
+    with scratch_folder() as folder:
+        page, values = folder / "sheet.html", folder / "sheet.json"
         page.write_text(render(sheet), encoding="utf-8")
         try:
             return write_pdf(page, out)
@@ -65,14 +64,28 @@ def write_sheet_pdf(book: Book, session_id: int, out: Path, progress: Progress =
 
 
 def _made_by(module: str, source: Path, out: Path) -> Path:
-    environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen"}
     with atomic_path(out) as fresh:
-        command = [sys.executable, "-m", module, str(source), str(fresh)]
         try:
-            done = subprocess.run(command, env=environment, capture_output=True, timeout=PATIENCE_S, check=False)
-        except (OSError, subprocess.TimeoutExpired) as error:
-            raise NoPaper(str(error)) from error
-        if done.returncode != 0 or not fresh.exists() or not fresh.stat().st_size:
-            words = done.stderr.decode("utf-8", "replace").strip().splitlines()
-            raise NoPaper(words[-1][:200] if words else f"code {done.returncode}")
+            done = run_module(
+                module,
+                str(source.absolute()),
+                str(fresh.absolute()),
+                timeout_s=PATIENCE_S,
+                QT_QPA_PLATFORM="offscreen",
+            )
+        except ChildFailed as error:
+            raise NoPaper(error.reason) from error
+        if done.returncode != 0 or not fresh.exists() or not is_complete(fresh):
+            if shutil.disk_usage(fresh.parent).free < _FULL:
+                raise CannotWrite(out, DISK_FULL)
+            words = done.stderr.strip().splitlines() if done.returncode else []
+            raise NoPaper(words[-1][:200] if words else "it came out incomplete")
     return out
+
+
+def is_complete(path: Path) -> bool:
+    """Whether a PDF file begins and ends as one. Source: ISO 32000-1, 7.5.2 and 7.5.5."""
+    with path.open("rb") as file:
+        begins = file.read(5)
+        file.seek(max(path.stat().st_size - 1024, 0))
+        return begins == b"%PDF-" and b"%%EOF" in file.read()

@@ -7,8 +7,6 @@ its own, and 50 ms beside one in a thread of the window (tests/benchmarks/feel.p
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 import time
 from collections.abc import Iterable
 from contextlib import suppress
@@ -16,9 +14,9 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-import clipmark
 from clipmark.book.errors import BookFull, BookLocked, BookOutOfReach, BookReadOnly
 from clipmark.book.model import ClipRecord
+from clipmark.children import Child, begin_module
 from clipmark.errors import ClipmarkError
 from clipmark.review import pass_jobs
 from clipmark.review.file_lock import hold
@@ -48,7 +46,7 @@ class PassRunner(QObject):
         super().__init__(parent)
         self.workspace = workspace
         self.running: tuple[Running, ...] = ()
-        self._children: dict[Path, subprocess.Popen[bytes]] = {}
+        self._children: dict[Path, Child] = {}
         self._later: dict[Path, float] = {}  # results that the book could not take, and when to offer them again
         self._timer = QTimer(self)
         self._timer.setInterval(_LOOK_MS)
@@ -237,19 +235,11 @@ def at_once() -> int:
     return max((os.cpu_count() or 1) // 2, 1)
 
 
-def start_child(folder: Path) -> subprocess.Popen[bytes]:
+def start_child(folder: Path) -> Child:
     """The process that computes the pass of a folder. It looks for modules beside clipmark's own alone, never in the
     working folder, and outlives a closed terminal or window.
 
     Raises:
         OSError: it cannot be started.
     """
-    package = str(Path(clipmark.__file__).parent.parent)
-    paths = [package, *filter(None, [os.environ.get("PYTHONPATH")])]
-    return subprocess.Popen(
-        [sys.executable, "-P", "-m", "clipmark.review.pass_worker", str(folder)],
-        stdin=subprocess.DEVNULL,
-        cwd=folder.parent,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},
-        start_new_session=True,
-    )
+    return begin_module("clipmark.review.pass_worker", str(folder.absolute()), apart=True)
