@@ -7,9 +7,11 @@ the disk before it gets its name, so that the name never stands over an empty fi
 from __future__ import annotations
 
 import errno
+import glob
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -68,6 +70,29 @@ def make_folder(folder: Path) -> None:
         sync_folder(one.parent)
 
 
+LEFT_S = 3_600  # a part of this age was left by a program that was killed
+
+
+def _clear_left(path: Path) -> None:
+    """Remove what killed programs left of this file or folder."""
+    with suppress(OSError):
+        for left in path.absolute().parent.glob(f"{glob.escape(_beginning(path))}*.part"):
+            if time.time() - left.stat().st_mtime > LEFT_S:
+                shutil.rmtree(left, ignore_errors=True) if left.is_dir() else left.unlink(missing_ok=True)
+
+
+def _beginning(path: Path) -> str:
+    return f".{path.name[:40]}."
+
+
+def _refuse_odd(path: Path) -> None:
+    """A device, pipe or link is never replaced by a file: the keeper meant something else."""
+    if path.is_symlink():
+        raise OSError(0, "there is a link of this name; give the name that it leads to")
+    if path.exists() and not path.is_file():
+        raise OSError(0, "it is a folder" if path.is_dir() else "it is a device or a pipe, not a file")
+
+
 def _as_umask_says(path: str, mode: int) -> None:
     # temporary files are made for the owner alone; what the keeper asked for gets the usual rights
     umask = os.umask(0)
@@ -76,24 +101,30 @@ def _as_umask_says(path: str, mode: int) -> None:
 
 
 @contextmanager
-def atomic_path(path: Path) -> Iterator[Path]:
+def atomic_path(path: Path, durable: bool = True) -> Iterator[Path]:
     """A fresh path in the same folder, to be written by whatever means; it takes the name `path` when the block
     ends well and is removed when it does not.
 
+    Args:
+        durable: wait until the disk has it; not needed for what can be computed again.
     Raises:
         CannotWrite: the folder is missing, read-only or full, or `path` is a folder.
     """
     path = Path(path)
     fresh = ""
     try:
-        handle, fresh = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+        _refuse_odd(path)
+        _clear_left(path)
+        handle, fresh = tempfile.mkstemp(prefix=_beginning(path), suffix=".part", dir=path.parent)
         os.close(handle)
         yield Path(fresh)
         _as_umask_says(fresh, 0o666)
-        sync_file(fresh)
+        if durable:
+            sync_file(fresh)
         os.replace(fresh, path)
         fresh = ""
-        sync_folder(path.parent)
+        if durable:
+            sync_folder(path.parent)
     except OSError as error:
         raise CannotWrite(path, why(error)) from error
     finally:
@@ -102,9 +133,9 @@ def atomic_path(path: Path) -> Iterator[Path]:
 
 
 @contextmanager
-def atomic_file(path: Path, newline: str | None = None) -> Iterator[IO[str]]:
+def atomic_file(path: Path, newline: str | None = None, durable: bool = True) -> Iterator[IO[str]]:
     """A text file (UTF-8) that appears under its name only when it is complete; errors as `atomic_path`."""
-    with atomic_path(path) as fresh, open(fresh, "w", encoding="utf-8", newline=newline) as file:
+    with atomic_path(path, durable) as fresh, open(fresh, "w", encoding="utf-8", newline=newline) as file:
         yield file
 
 
@@ -121,7 +152,8 @@ def atomic_folder(path: Path) -> Iterator[Path]:
     try:
         if path.exists() and not path.is_dir():
             raise NotADirectoryError(0, "it is a file, not a folder")
-        fresh = tempfile.mkdtemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.absolute().parent)
+        _clear_left(path)
+        fresh = tempfile.mkdtemp(prefix=_beginning(path), suffix=".part", dir=path.absolute().parent)
         yield Path(fresh)
         for one in Path(fresh).rglob("*"):
             if one.is_file():
@@ -132,8 +164,12 @@ def atomic_folder(path: Path) -> Iterator[Path]:
             os.replace(fresh, path)
             sync_folder(path.absolute().parent)
         else:
-            for file in sorted(os.listdir(fresh)):
-                os.replace(os.path.join(fresh, file), path / file)
+            names = sorted(os.listdir(fresh))
+            taken = [name for name in names if (path / name).is_dir() and not (path / name).is_symlink()]
+            if taken:
+                raise IsADirectoryError(0, f"a folder in it is called {taken[0]} already")
+            for name in names:
+                os.replace(os.path.join(fresh, name), path / name)
             sync_folder(path)
     except OSError as error:
         raise CannotWrite(path, why(error)) from error

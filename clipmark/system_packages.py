@@ -10,6 +10,8 @@ import os
 import shutil
 from collections.abc import Sequence
 
+from clipmark.children import run_tool
+
 # library -> package, for (apt, dnf, pacman)
 PACKAGES: dict[str, tuple[str, str, str]] = {
     "libEGL.so.1": ("libegl1", "libglvnd-egl", "libglvnd"),

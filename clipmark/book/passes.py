@@ -21,6 +21,20 @@ if TYPE_CHECKING:
 class Passes(Edits):
     """The part of a Book that takes in motion passes."""
 
+    def keep_pass(self, clip_id: int, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> PassRecord:
+        """As `add_pass`, except that a pass that the book has already as the clip's current one, to the last number
+        of its trace, is not kept twice: a program may have been killed between keeping it and saying so."""
+        from clipmark.book.traces import packed
+
+        frames, columns, data = packed(result.trace)
+        there = (
+            "clip_id = ? AND current AND parameters = ? AND EXISTS (SELECT 1 FROM trace WHERE pass_id = pass.id"
+            " AND frames = ? AND columns = ? AND data = ?)"
+        )
+        with self._step("keep a motion pass"):
+            known = self._rows(rows.PASS, there, (clip_id, result.parameters, frames, columns, data))
+            return known[-1] if known else self.add_pass(clip_id, result, pts, end_pts)
+
     def add_pass(self, clip_id: int, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> PassRecord:
         """Keep a motion pass of a clip as its current one, in one step of undo.
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark import settings
+from clipmark.atomic_files import CannotWrite, atomic_path
 
 _VERSION = 1  # raise whenever an index would come out differently, or is kept differently
 _KEPT_AT_MOST = 400  # files; the longest unused go first
@@ -43,20 +43,13 @@ def save(fingerprint: str, arrays: Arrays, facts: dict[str, Any]) -> None:
     """Keep an index; where that is not possible (full or read-only disk) nothing is kept and nothing is said."""
     path = _path(fingerprint)
     table = json.dumps({**facts, "version": _VERSION, "fingerprint": fingerprint}, default=_as_text)
-    fresh = ""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, fresh = tempfile.mkstemp(suffix=".part", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
+        with atomic_path(path, durable=False) as fresh, fresh.open("wb") as file:
             np.savez(file, facts=np.frombuffer(table.encode(), np.uint8), **arrays)  # type: ignore[arg-type]
-        os.replace(fresh, path)
-        fresh = ""
         _tidy(path.parent)
-    except OSError:
+    except (OSError, CannotWrite):
         return
-    finally:
-        if fresh:
-            Path(fresh).unlink(missing_ok=True)
 
 
 def _path(fingerprint: str) -> Path:

@@ -5,8 +5,6 @@ Computed once a film and kept in the cache folder, by the film's fingerprint; fi
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark import settings
+from clipmark.atomic_files import CannotWrite, atomic_path
 from clipmark.media.loudness import levels
 from clipmark.motion.rhythm.heard import heard_bouts
 from clipmark.motion.rhythm.trains import Train, all_trains
@@ -126,8 +125,7 @@ def _keep(place: Path, heard: Heard) -> None:
     """A cache that cannot be written costs time only."""
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
-        handle, fresh = tempfile.mkstemp(dir=place.parent, suffix=".new")
-        with os.fdopen(handle, "wb") as file:
+        with atomic_path(place, durable=False) as fresh, fresh.open("wb") as file:
             np.savez(
                 file,
                 times=heard.times,
@@ -135,6 +133,5 @@ def _keep(place: Path, heard: Heard) -> None:
                 onsets=heard.onsets,
                 trains=heard.trains,
             )
-        os.replace(fresh, place)
-    except OSError:
+    except (OSError, CannotWrite):
         return
