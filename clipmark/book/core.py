@@ -7,12 +7,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, TypeVar
+from uuid import uuid4
 
 from clipmark.book import journal
 from clipmark.book.errors import BookDamaged, BookReadOnly, NoSuchThing, sentences
 from clipmark.book.rows import Kind, decode
 
 T = TypeVar("T")
+_REMEMBERED = 50_000  # rows of a table, some 50 MB; a session of a thousand marks has a few thousand in all
 WAIT_S = 5.0  # how long a writer waits for another one before it says that the book is locked
 
 
@@ -27,8 +29,14 @@ class Core:
 
     def __init__(self, path: Path, db: sqlite3.Connection, read_only: bool):
         self.path, self.read_only = path, read_only
+        self.by = ""  # who changes things here, as a name; stands beside the steps of undo
+        self.key = uuid4().hex  # marks the steps of this open book among those of others
+        self.opened_at = journal.now()
         self._db = db
         self._writer: journal.Writer | None = None
+        # what was read, by table and number: the row as it lay in the file and the value made of it. A value is made
+        # again only where its row changed, and an edit is compared with what its caller was last shown.
+        self._read: dict[str, dict[int, tuple[tuple[Any, ...], Any]]] = {}
 
     def close(self) -> None:
         """Let go of the file; nothing has to be saved."""
@@ -84,7 +92,7 @@ class Core:
             self._db.execute("RELEASE part")
             return
         with self._transaction():
-            self._writer = journal.Writer(self._db)
+            self._writer = journal.Writer(self._db, self.by, self.key)
             try:
                 yield self._writer
                 self._writer.finish(label)
@@ -110,7 +118,22 @@ class Core:
             found = self._db.execute(
                 f'SELECT * FROM "{kind.table}" WHERE {where} ORDER BY {order}', values
             ).fetchall()
-        return tuple(self._decoded(kind, row) for row in found)
+        known = self._read.setdefault(kind.table, {})
+        if len(known) > _REMEMBERED:
+            known.clear()
+        values_found = []
+        for row in found:
+            raw = tuple(row)
+            kept = known.get(row["id"])
+            if kept is None or kept[0] != raw:
+                kept = known[row["id"]] = (raw, self._decoded(kind, row))
+            values_found.append(kept[1])
+        return tuple(values_found)
+
+    def _last_seen(self, kind: Kind[T], row_id: int) -> T | None:
+        """A value as this book was last asked for it; None where it was not."""
+        kept = self._read.get(kind.table, {}).get(row_id)
+        return None if kept is None else kept[1]
 
     def _one(self, kind: Kind[T], row_id: int) -> T:
         found = self._rows(kind, "id = ?", (row_id,))

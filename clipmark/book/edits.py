@@ -12,7 +12,7 @@ from uuid import uuid4
 
 from clipmark.book import journal, rows, rules
 from clipmark.book.checks import check
-from clipmark.book.errors import CannotKeep, NoSuchThing
+from clipmark.book.errors import CannotKeep, ChangedMeanwhile, NoSuchThing
 from clipmark.book.model import (
     Act,
     Animal,
@@ -38,8 +38,13 @@ T = TypeVar("T")
 
 
 class Edits(Queries):
-    """The changing half of a Book. `add_*` returns the value with its id, `change_*` replaces the value of that id,
-    `remove_*` takes out what belongs to it as well."""
+    """The changing half of a Book. `add_*` returns the value with its id, `remove_*` takes out what belongs to it as
+    well. `change_*` writes what differs from `was`, the value before the change (None: as this book was last asked
+    for it), and returns the value as it now stands; what another window wrote into other fields meanwhile stays.
+
+    Raises of `change_*`:
+        ChangedMeanwhile: another window wrote something else into the same field. NoSuchThing: it was removed.
+    """
 
     def _add(self, kind: Kind[T], value: Any, label: str) -> T:
         check(value)
@@ -47,13 +52,31 @@ class Edits(Queries):
             self._known_parents(value)
             return replace(value, id=writer.insert(kind.table, rows.encode(value)))
 
-    def _change(self, kind: Kind[T], value: Any, label: str) -> T:
+    def _change(self, kind: Kind[T], value: Any, label: str, was: Any = None) -> T:
+        """Write the columns in which `value` differs from `was`, the value that the caller had before its change
+        (None: as this book was last asked for it). What somebody else wrote into other columns meanwhile stays.
+
+        Returns:
+            The value as it now stands in the book.
+        Raises:
+            ChangedMeanwhile: somebody wrote into one of the same columns, and something else.
+        """
         check(value)
+        was = self._last_seen(kind, value.id) if was is None else was
         with self._step(label) as writer:
             self._known_parents(value)
-            if not writer.update(kind.table, value.id, rows.encode(value)):
-                raise NoSuchThing(kind.word, value.id)
-        return value
+            found = self._one(kind, value.id)
+            row = rows.encode(value)
+            if was is not None:
+                before, now = rows.encode(was), rows.encode(found)
+                row = {name: item for name, item in row.items() if item != before[name]}
+                clashing = [name for name, item in row.items() if now[name] not in (before[name], item)]
+                if clashing:
+                    raise ChangedMeanwhile(kind.word, _field_of(clashing[0]), getattr(found, _field_of(clashing[0])))
+            writer.update(kind.table, value.id, row)
+            merged = self._one(kind, value.id)
+            check(merged)  # two changes that go together with the old value may not go together with each other
+            return merged
 
     def _remove(self, kind: Kind[Any], row_id: int, label: str) -> None:
         with self._step(label) as writer:
@@ -74,8 +97,8 @@ class Edits(Queries):
     def add_animal(self, animal: Animal) -> Animal:
         return self._add(rows.ANIMAL, animal, f"add the animal {animal.name}")
 
-    def change_animal(self, animal: Animal) -> Animal:
-        return self._change(rows.ANIMAL, animal, f"change the animal {animal.name}")
+    def change_animal(self, animal: Animal, was: Animal | None = None) -> Animal:
+        return self._change(rows.ANIMAL, animal, f"change the animal {animal.name}", was)
 
     def remove_animal(self, animal_id: int) -> None:
         """Take an animal out with its life events and loans.
@@ -98,9 +121,10 @@ class Edits(Queries):
         Raises:
             CannotKeep: they have different sexes, or were paired with each other.
         """
-        kept = self.animal(keep_id)
-        others = [self.animal(one) for one in dict.fromkeys(other_ids) if one != keep_id]
-        with self._step(f"merge {len(others)} into the animal {kept.name}") as writer:
+        wanted = [one for one in dict.fromkeys(other_ids) if one != keep_id]
+        with self._step(f"merge {len(wanted)} into the animal {self.animal(keep_id).name}") as writer:
+            kept = self.animal(keep_id)
+            others = [self.animal(one) for one in wanted]
             for other in others:
                 if {kept.sex, other.sex} == {"female", "male"}:
                     raise CannotKeep(f"“{kept.name}” and “{other.name}” are of different sexes and cannot be one.")
@@ -119,8 +143,8 @@ class Edits(Queries):
     def add_life_event(self, event: LifeEvent) -> LifeEvent:
         return self._add(rows.LIFE_EVENT, event, f"note {event.kind} {event.date}".strip())
 
-    def change_life_event(self, event: LifeEvent) -> LifeEvent:
-        return self._change(rows.LIFE_EVENT, event, f"change {event.kind} {event.date}".strip())
+    def change_life_event(self, event: LifeEvent, was: LifeEvent | None = None) -> LifeEvent:
+        return self._change(rows.LIFE_EVENT, event, f"change {event.kind} {event.date}".strip(), was)
 
     def remove_life_event(self, event_id: int) -> None:
         self._remove(rows.LIFE_EVENT, event_id, "remove an event of an animal's life")
@@ -128,8 +152,8 @@ class Edits(Queries):
     def add_loan(self, loan: Loan) -> Loan:
         return self._add(rows.LOAN, loan, f"note the loan to {loan.borrower}")
 
-    def change_loan(self, loan: Loan) -> Loan:
-        return self._change(rows.LOAN, loan, f"change the loan to {loan.borrower}")
+    def change_loan(self, loan: Loan, was: Loan | None = None) -> Loan:
+        return self._change(rows.LOAN, loan, f"change the loan to {loan.borrower}", was)
 
     def remove_loan(self, loan_id: int) -> None:
         self._remove(rows.LOAN, loan_id, "remove a loan")
@@ -137,8 +161,8 @@ class Edits(Queries):
     def add_species_note(self, note: SpeciesNote) -> SpeciesNote:
         return self._add(rows.SPECIES_NOTE, note, f"note on {note.species}")
 
-    def change_species_note(self, note: SpeciesNote) -> SpeciesNote:
-        return self._change(rows.SPECIES_NOTE, note, f"change the note on {note.species}")
+    def change_species_note(self, note: SpeciesNote, was: SpeciesNote | None = None) -> SpeciesNote:
+        return self._change(rows.SPECIES_NOTE, note, f"change the note on {note.species}", was)
 
     def remove_species_note(self, note_id: int) -> None:
         self._remove(rows.SPECIES_NOTE, note_id, "remove a note on a species")
@@ -148,8 +172,8 @@ class Edits(Queries):
     def add_session(self, session: Session) -> Session:
         return self._add(rows.SESSION, session, f"add the session {session.title}")
 
-    def change_session(self, session: Session) -> Session:
-        return self._change(rows.SESSION, session, f"change the session {session.title}")
+    def change_session(self, session: Session, was: Session | None = None) -> Session:
+        return self._change(rows.SESSION, session, f"change the session {session.title}", was)
 
     def remove_session(self, session_id: int) -> None:
         """Take a session out with its clips, marks, passes, calls, outcomes and reminders (film files stay)."""
@@ -158,21 +182,23 @@ class Edits(Queries):
     def add_clip(self, clip: ClipRecord) -> ClipRecord:
         return self._add(rows.CLIP, clip, f"add the film {Path(clip.path).name}")
 
-    def change_clip(self, clip: ClipRecord) -> ClipRecord:
-        return self._change(rows.CLIP, clip, f"change the film {Path(clip.path).name}")
+    def change_clip(self, clip: ClipRecord, was: ClipRecord | None = None) -> ClipRecord:
+        return self._change(rows.CLIP, clip, f"change the film {Path(clip.path).name}", was)
 
     def remove_clip(self, clip_id: int) -> None:
         self._remove(rows.CLIP, clip_id, f"remove the film {Path(self._one(rows.CLIP, clip_id).path).name}")
 
     def move_clip(self, clip_id: int, offset: Fraction) -> ClipRecord:
         """Place a clip on the session clock: its first frame at `offset` seconds, exactly."""
-        clip = replace(self._one(rows.CLIP, clip_id), offset=Fraction(offset))
-        return self._change(rows.CLIP, clip, f"place {Path(clip.path).name} at {clock(clip.offset)}")
+        was = self._one(rows.CLIP, clip_id)
+        clip = replace(was, offset=Fraction(offset))
+        return self._change(rows.CLIP, clip, f"place {Path(clip.path).name} at {clock(clip.offset)}", was)
 
     def relink_clip(self, clip_id: int, path: Path | str) -> ClipRecord:
         """Say where a clip's film lies now; that it is the same film is checked by whoever calls."""
-        clip = replace(self._one(rows.CLIP, clip_id), path=str(path))
-        return self._change(rows.CLIP, clip, f"find {Path(clip.path).name} again")
+        was = self._one(rows.CLIP, clip_id)
+        clip = replace(was, path=str(path))
+        return self._change(rows.CLIP, clip, f"find {Path(clip.path).name} again", was)
 
     def set_shots(self, clip_id: int, shots: Iterable[ShotRecord]) -> tuple[ShotRecord, ...]:
         """Replace all shots of a clip."""
@@ -196,8 +222,8 @@ class Edits(Queries):
                 writer.delete("outline", row_id)
             return self._add(rows.OUTLINE, outline, "")
 
-    def change_outline(self, outline: Outline) -> Outline:
-        return self._change(rows.OUTLINE, outline, f"change the outline of the {outline.part}")
+    def change_outline(self, outline: Outline, was: Outline | None = None) -> Outline:
+        return self._change(rows.OUTLINE, outline, f"change the outline of the {outline.part}", was)
 
     def remove_outline(self, outline_id: int) -> None:
         self._remove(rows.OUTLINE, outline_id, "remove an outline")
@@ -218,17 +244,18 @@ class Edits(Queries):
                     writer.update("mark", ended.id, {"end_pts": ended.end_pts})
             return self._add(rows.MARK, mark, "")
 
-    def change_mark(self, mark: Mark) -> Mark:
-        return self._change(rows.MARK, mark, f"change {mark.act}")
+    def change_mark(self, mark: Mark, was: Mark | None = None) -> Mark:
+        return self._change(rows.MARK, mark, f"change {mark.act}", was)
 
     def close_mark(self, mark_id: int, end_pts: int) -> Mark:
         """End a lasting act.
 
         Raises:
             CannotKeep: the end lies before the beginning, or the act is momentary.
+            ChangedMeanwhile: it was ended elsewhere by another window just now.
         """
-        mark = replace(self._one(rows.MARK, mark_id), end_pts=end_pts)
-        return self._change(rows.MARK, mark, f"end {mark.act}")
+        was = self._one(rows.MARK, mark_id)
+        return self._change(rows.MARK, replace(was, end_pts=end_pts), f"end {was.act}", was)
 
     def remove_mark(self, mark_id: int) -> None:
         self._remove(rows.MARK, mark_id, f"remove {self._one(rows.MARK, mark_id).act}")
@@ -286,11 +313,12 @@ class Edits(Queries):
         clip = self._one(rows.CLIP, flag.clip_id)
         return self._add(rows.FLAG, flag, f"add a pull at {clock(clip.on_clock(flag.onset_pts))}")
 
-    def change_flag(self, flag: FlagRecord) -> FlagRecord:
+    def change_flag(self, flag: FlagRecord, was: FlagRecord | None = None) -> FlagRecord:
         """Change a keeper's own flag; what a pass proposed stays as it was proposed."""
+        was = self._last_seen(rows.FLAG, flag.id) if was is None else was
         _own(flag)
         _own(self._one(rows.FLAG, flag.id))
-        return self._change(rows.FLAG, flag, "change a pull")
+        return self._change(rows.FLAG, flag, "change a pull", was)
 
     def remove_flag(self, flag_id: int) -> None:
         """Take out a keeper's own flag with its calls."""
@@ -302,8 +330,8 @@ class Edits(Queries):
         stamped = call if call.made_at else replace(call, made_at=journal.now())
         return self._add(rows.CALL, stamped, f"call a pull {stamped.decision}")
 
-    def change_call(self, call: Call) -> Call:
-        return self._change(rows.CALL, call, f"change a call to {call.decision}")
+    def change_call(self, call: Call, was: Call | None = None) -> Call:
+        return self._change(rows.CALL, call, f"change a call to {call.decision}", was)
 
     def remove_call(self, call_id: int) -> None:
         self._remove(rows.CALL, call_id, "remove a call")
@@ -312,8 +340,8 @@ class Edits(Queries):
         """Keep that a reviewer watched a stretch of film in full."""
         return self._add(rows.REVIEWED, stretch, "note what was watched in full")
 
-    def change_reviewed(self, stretch: Reviewed) -> Reviewed:
-        return self._change(rows.REVIEWED, stretch, "change what was watched in full")
+    def change_reviewed(self, stretch: Reviewed, was: Reviewed | None = None) -> Reviewed:
+        return self._change(rows.REVIEWED, stretch, "change what was watched in full", was)
 
     def remove_reviewed(self, stretch_id: int) -> None:
         self._remove(rows.REVIEWED, stretch_id, "remove a stretch watched in full")
@@ -323,8 +351,8 @@ class Edits(Queries):
     def add_outcome(self, outcome: Outcome) -> Outcome:
         return self._add(rows.OUTCOME, outcome, f"note the outcome {outcome.kind}")
 
-    def change_outcome(self, outcome: Outcome) -> Outcome:
-        return self._change(rows.OUTCOME, outcome, f"change the outcome {outcome.kind}")
+    def change_outcome(self, outcome: Outcome, was: Outcome | None = None) -> Outcome:
+        return self._change(rows.OUTCOME, outcome, f"change the outcome {outcome.kind}", was)
 
     def remove_outcome(self, outcome_id: int) -> None:
         self._remove(rows.OUTCOME, outcome_id, "remove an outcome")
@@ -334,8 +362,8 @@ class Edits(Queries):
         named = reminder if reminder.uid else replace(reminder, uid=f"{uuid4()}@clipmark")
         return self._add(rows.REMINDER, named, f"add the reminder {named.date}")
 
-    def change_reminder(self, reminder: Reminder) -> Reminder:
-        return self._change(rows.REMINDER, reminder, f"change the reminder {reminder.date}")
+    def change_reminder(self, reminder: Reminder, was: Reminder | None = None) -> Reminder:
+        return self._change(rows.REMINDER, reminder, f"change the reminder {reminder.date}", was)
 
     def remove_reminder(self, reminder_id: int) -> None:
         self._remove(rows.REMINDER, reminder_id, "remove a reminder")
@@ -356,6 +384,10 @@ _ANIMAL_USES = (
     ("life_event", "animal_id"),
     ("loan", "animal_id"),
 )
+
+
+def _field_of(column: str) -> str:
+    return column.removesuffix("_num").removesuffix("_den")
 
 
 def _filled(kept: Animal, other: Animal) -> Animal:

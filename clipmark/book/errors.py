@@ -123,6 +123,23 @@ class SessionUnclear(ClipmarkError):
         self.found = found
 
 
+class ChangedMeanwhile(ClipmarkError):
+    """A field was changed by somebody else between being shown and being changed here; `theirs` is what it says."""
+
+    def __init__(self, word: str, field: str, theirs: object):
+        said = "empty" if theirs in (None, "") else f"“{theirs}”"
+        super().__init__(
+            f"The {field.replace('_', ' ')} of this {word} was changed by another window and is {said} now. "
+            "Look at it, then change it again if you still want to."
+        )
+        self.field, self.theirs = field, theirs
+
+
+class StepGone(ClipmarkError):
+    def __init__(self) -> None:
+        super().__init__("Something was changed meanwhile, so nothing was taken back. Look again, then undo.")
+
+
 class CannotKeep(ClipmarkError):
     """A value that the book does not take, with the reason."""
 

@@ -10,9 +10,11 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from clipmark.book.errors import StepGone
 from clipmark.book.rows import CHILDREN, SqlValue, bindable
 from clipmark.errors import ClipmarkError
 
@@ -36,8 +38,8 @@ def now() -> str:
 class Writer:
     """Collects the changes of one step, inside the transaction that the store opened."""
 
-    def __init__(self, db: sqlite3.Connection):
-        self._db = db
+    def __init__(self, db: sqlite3.Connection, by: str = "", writer: str = ""):
+        self._db, self._by, self._writer = db, by, writer
         self.changes: list[tuple[str, int, str | None, str | None]] = []
 
     def insert(self, table: str, row: Mapping[str, SqlValue], row_id: int | None = None) -> int:
@@ -87,7 +89,8 @@ class Writer:
         db = self._db
         forgotten = db.execute("DELETE FROM step WHERE undone = 1").rowcount
         readable = label.encode("utf-8", "replace").decode("utf-8")
-        step = db.execute("INSERT INTO step (label, made_at) VALUES (?, ?)", (readable, now())).lastrowid
+        signed = (readable, now(), self._by.encode("utf-8", "replace").decode("utf-8"), self._writer)
+        step = db.execute('INSERT INTO step (label, made_at, "by", writer) VALUES (?, ?, ?, ?)', signed).lastrowid
         db.executemany(
             "INSERT INTO change (step_id, tbl, row_id, before, after) VALUES (?, ?, ?, ?, ?)",
             [(step, *change) for change in self.changes],
@@ -127,35 +130,54 @@ def _forget_traces(db: sqlite3.Connection) -> None:
     )
 
 
-def next_undo(db: sqlite3.Connection) -> tuple[int, str] | None:
-    """The step that `undo` would take back: id and label."""
-    return db.execute("SELECT id, label FROM step WHERE undone = 0 ORDER BY id DESC LIMIT 1").fetchone()
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A step of undo: its number, label, when it was made (UTC), by whom (a name, often empty), and the mark of the
+    open book that made it."""
+
+    id: int
+    label: str
+    made_at: str
+    by: str
+    writer: str
 
 
-def next_redo(db: sqlite3.Connection) -> tuple[int, str] | None:
-    return db.execute("SELECT id, label FROM step WHERE undone = 1 ORDER BY id LIMIT 1").fetchone()
+_STEP = 'SELECT id, label, made_at, "by", writer FROM step WHERE undone = '
 
 
-def undo(db: sqlite3.Connection) -> str | None:
+def next_undo(db: sqlite3.Connection) -> Step | None:
+    """The step that `undo` would take back."""
+    found = db.execute(f"{_STEP} 0 ORDER BY id DESC LIMIT 1").fetchone()
+    return None if found is None else Step(*found)
+
+
+def next_redo(db: sqlite3.Connection) -> Step | None:
+    """The step that `redo` would do again."""
+    found = db.execute(f"{_STEP} 1 ORDER BY id LIMIT 1").fetchone()
+    return None if found is None else Step(*found)
+
+
+def undo(db: sqlite3.Connection, step_id: int | None = None) -> str | None:
     """Take back the latest step, inside the caller's transaction; its label, or None where there is none.
 
     Raises:
-        UndoImpossible: a row is not as the step left it.
+        UndoImpossible: a row is not as the step left it. StepGone: the latest step is another one than `step_id`.
     """
-    step = next_undo(db)
-    if step is None:
-        return None
-    _replay(db, step, backwards=True)
-    return step[1]
+    return _replay_next(db, next_undo(db), step_id, backwards=True)
 
 
-def redo(db: sqlite3.Connection) -> str | None:
+def redo(db: sqlite3.Connection, step_id: int | None = None) -> str | None:
     """Do again what was undone last. Raises as `undo`."""
-    step = next_redo(db)
+    return _replay_next(db, next_redo(db), step_id, backwards=False)
+
+
+def _replay_next(db: sqlite3.Connection, step: Step | None, step_id: int | None, backwards: bool) -> str | None:
+    if step_id is not None and (step is None or step.id != step_id):
+        raise StepGone
     if step is None:
         return None
-    _replay(db, step, backwards=False)
-    return step[1]
+    _replay(db, (step.id, step.label), backwards)
+    return step.label
 
 
 def _replay(db: sqlite3.Connection, step: tuple[int, str], backwards: bool) -> None:

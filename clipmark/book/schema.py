@@ -155,7 +155,20 @@ def add_from_proposal(db: sqlite3.Connection) -> None:
     _script(db, "ALTER TABLE mark ADD COLUMN from_proposal INTEGER NOT NULL DEFAULT 0")
 
 
-STEPS: tuple[Step, ...] = (first_book, add_reviewed, add_after_the_sac, add_from_proposal)
+def sign_steps(db: sqlite3.Connection) -> None:
+    """5: a step of undo says who made it; what a book of many years is asked for has an index."""
+    _script(
+        db,
+        """
+        ALTER TABLE step ADD COLUMN "by" TEXT NOT NULL DEFAULT '';
+        ALTER TABLE step ADD COLUMN writer TEXT NOT NULL DEFAULT '';
+        CREATE INDEX step_undone ON step(undone, id);
+        CREATE INDEX mark_open ON mark(clip_id) WHERE lasting AND end_pts IS NULL
+        """,
+    )
+
+
+STEPS: tuple[Step, ...] = (first_book, add_reviewed, add_after_the_sac, add_from_proposal, sign_steps)
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:
@@ -190,7 +203,7 @@ def check_shape(db: sqlite3.Connection, path: Path) -> None:
         "about": {"name", "value"},
         "trace": {"pass_id", "frames", "columns", "data"},
         "act_set": {"id", "name", "acts", "in_use"},
-        "step": {"id", "label", "made_at", "undone"},
+        "step": {"id", "label", "made_at", "undone", "by", "writer"},
         "change": {"id", "step_id", "tbl", "row_id", "before", "after"},
     }
     for table, names in wanted.items():

@@ -37,8 +37,9 @@ class Book(Passes):
 
     Two windows may have one book open: each write is one short transaction, a second writer waits for the first,
     and `changed` tells that somebody wrote. A lock file would be left behind by a crash and would keep a second
-    window from even looking; SQLite's own locks vanish with the process. Undo takes back the latest step of the
-    book, whichever window made it, and says which in its label.
+    window from even looking; SQLite's own locks vanish with the process. An edit writes the fields that it changes
+    and tells where somebody else changed the same one. Undo takes back the latest step of the book, whichever window
+    made it; `undo_step` says whose it is.
 
     `backup_trouble` is why the day's backup could not be made, empty where all is well.
     """
@@ -49,7 +50,13 @@ class Book(Passes):
 
     @classmethod
     def open(
-        cls, path: Path | str | None = None, *, read_only: bool = False, wait_s: float = WAIT_S, backups: bool = True
+        cls,
+        path: Path | str | None = None,
+        *,
+        read_only: bool = False,
+        wait_s: float = WAIT_S,
+        backups: bool = True,
+        by: str = "",
     ) -> Book:
         """Open a book; where there is none a new one is made, unless `read_only`.
 
@@ -58,12 +65,14 @@ class Book(Passes):
             wait_s: how long to wait for another writer.
             backups: make the day's backup (book/backup.py) on opening and at the first change of another day. One
                 that fails stops nothing: `backup_trouble` says why.
+            by: who changes things through it, as a name.
         Raises:
             NoBook, NotABook, BookNameTooLong, BookNewer, BookDamaged, BookLocked, BookReadOnly, BookFull,
             BookOutOfReach, MigrationFailed: each a sentence, the file left as it was.
         """
         place = Path(path) if path is not None else settings.default_book()
         book = cls._opened(place, read_only, wait_s)
+        book.by = by
         book._backups = backups and not read_only
         book._back_up()
         return book
@@ -112,31 +121,52 @@ class Book(Passes):
             yield
 
     @property
+    def undo_step(self) -> journal.Step | None:
+        """The step that `undo` would take back, and who made it; `is_mine` tells whether it was made here."""
+        with sentences(self.path):
+            return journal.next_undo(self._db)
+
+    @property
+    def redo_step(self) -> journal.Step | None:
+        """The step that `redo` would do again."""
+        with sentences(self.path):
+            return journal.next_redo(self._db)
+
+    def is_mine(self, step: journal.Step) -> bool:
+        """Whether a step was made through this open book, or before it was opened by the one who works here now. A
+        step of another window asks for a question before it is taken back."""
+        return step.writer == self.key or (step.by == self.by and step.made_at < self.opened_at)
+
+    @property
     def undo_label(self) -> str | None:
         """What `undo` would take back."""
-        with sentences(self.path):
-            step = journal.next_undo(self._db)
-        return None if step is None else step[1]
+        step = self.undo_step
+        return None if step is None else step.label
 
     @property
     def redo_label(self) -> str | None:
         """What `redo` would do again."""
-        with sentences(self.path):
-            step = journal.next_redo(self._db)
-        return None if step is None else step[1]
+        step = self.redo_step
+        return None if step is None else step.label
 
-    def undo(self) -> str | None:
-        """Take back the latest step; returns its label, None where nothing is left to take back."""
-        return self._replay(journal.undo)
+    def undo(self, step_id: int | None = None) -> str | None:
+        """Take back the latest step; returns its label, None where nothing is left to take back.
 
-    def redo(self) -> str | None:
-        """Do the step again that was taken back last; a new edit forgets it."""
-        return self._replay(journal.redo)
+        Args:
+            step_id: the step that is meant; another one that came meanwhile is left alone.
+        Raises:
+            StepGone: the latest step is another one. UndoImpossible, and the errors of a book.
+        """
+        return self._replay(journal.undo, step_id)
 
-    def _replay(self, way: Callable[[sqlite3.Connection], str | None]) -> str | None:
+    def redo(self, step_id: int | None = None) -> str | None:
+        """Do the step again that was taken back last; a new edit forgets it. Arguments and errors as `undo`."""
+        return self._replay(journal.redo, step_id)
+
+    def _replay(self, way: Callable[[sqlite3.Connection, int | None], str | None], step_id: int | None) -> str | None:
         try:
             with self._transaction():
-                return way(self._db)
+                return way(self._db, step_id)
         except (ValueError, TypeError, LookupError, AttributeError, RecursionError, sqlite3.Error) as error:
             raise BookDamaged(self.path, f"what the last step changed cannot be read: {error}") from error
 
