@@ -13,8 +13,9 @@ import os
 import re
 import shutil
 import sqlite3
+import stat
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,9 +23,19 @@ from uuid import uuid4
 
 from clipmark.atomic_files import make_folder, sync_file, sync_folder
 from clipmark.book.connect import connect, copy_pages
-from clipmark.book.errors import BookDamaged, BookError, BookOutOfReach, NoBook, NotABook, from_system, sentences
-from clipmark.book.schema import version_of
+from clipmark.book.errors import (
+    BookDamaged,
+    BookError,
+    BookForeign,
+    BookOutOfReach,
+    NoBook,
+    NotABook,
+    from_system,
+    sentences,
+)
+from clipmark.book.schema import STEPS, migrate, version_of
 from clipmark.errors import ClipmarkError
+from clipmark.plain_file import odd
 
 KEPT = 10  # newest backups of any reason
 KEPT_BEFORE = 3  # newest backups before a migration or a restore
@@ -101,21 +112,50 @@ def backup(book: Path, reason: str = "asked", to: Path | None = None, wait_s: fl
     if not book.is_file():
         raise NoBook(book)
     if to is None:
-        to = _next(book, reason)
-    elif to.absolute() == book.absolute() or (to.exists() and to.samefile(book)):
+        made = _named(book, reason, lambda place: _copy(book, place, wait_s))
+        _rotate(book)
+        return made
+    if to.absolute() == book.absolute() or (to.exists() and to.samefile(book)):
         raise BookOutOfReach(book, "a book cannot be its own backup")
+    reason_against = odd(to) or ("it is a link" if to.is_symlink() else "")
+    if reason_against:
+        raise BookOutOfReach(to, f"{reason_against}; give the backup another name")
     _copy(book, to, wait_s)
     if to.parent == folder_of(book):
         _rotate(book)
     return to
 
 
-def _next(book: Path, reason: str) -> Path:
-    """The name of the next backup."""
-    known = backups(book)
-    number = known[-1].number + 1 if known else 1
-    stamp = datetime.datetime.now(datetime.UTC).strftime("%Y%m%dT%H%M%SZ")
-    return folder_of(book) / f"{book.stem[:40]}-{number:06d}-{stamp}-{reason}.book"
+def _named(book: Path, reason: str, make: Callable[[Path], None]) -> Path:
+    """Make a backup under a running number that no other program gives meanwhile; returns its place."""
+    folder = folder_of(book)
+    try:
+        make_folder(folder)
+    except OSError as error:
+        raise from_system(error, folder) from error
+    number = 0
+    while True:
+        number = max([number, *(one.number for one in backups(book)[-1:])]) + 1
+        claim = folder / f".clipmark-{number:06d}.claim"
+        try:
+            os.close(os.open(claim, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        except FileExistsError:
+            with suppress(OSError):
+                if time.time() - claim.stat().st_mtime > STALE_S:
+                    claim.unlink()
+            continue
+        except OSError as error:
+            raise from_system(error, folder) from error
+        try:
+            if any(one.number >= number for one in backups(book)[-1:]):
+                continue  # somebody was quicker between our looking and our claim
+            stamp = datetime.datetime.now(datetime.UTC).strftime("%Y%m%dT%H%M%SZ")
+            to = folder / f"{book.stem[:40]}-{number:06d}-{stamp}-{reason}.book"
+            make(to)
+            return to
+        finally:
+            with suppress(OSError):
+                claim.unlink()
 
 
 def daily(book: Path) -> Path | None:
@@ -149,7 +189,9 @@ def find_backup(book: Path, asked: str = "") -> Backup:
 def restore(book: Path, source: Path, wait_s: float = 5.0) -> Path | None:
     """Put a backup in the book's place. What the book held is kept as a backup itself; returns where.
 
-    An open window goes on with the restored book; a book that cannot be read as one is moved aside as it is.
+    Safety copy and replacement are one transaction: what another program adds meanwhile waits, and stands in the
+    restored book. An open window goes on with the restored book; a book that cannot be read as one is moved aside.
+
     Raises:
         NoBook, NotABook, BookDamaged: about the backup; BookNewer, BookLocked, BookFull, BookOutOfReach.
     """
@@ -157,46 +199,108 @@ def restore(book: Path, source: Path, wait_s: float = 5.0) -> Path | None:
         if not source.is_file():
             raise NoBook(source)
         _sound(source, wait_s)
-    kept: Path | None = None
-    if book.exists():
-        try:
-            kept = backup(book, "restore", wait_s=wait_s)
-        except (NotABook, BookDamaged):
-            kept = _aside(book)
     if not book.exists():
         _copy(source, book, wait_s)
-        return kept
-    asked = "SELECT value FROM about WHERE name = 'writes'"
-    with sentences(book), closing(connect(source, wait_s, write=False)) as old, closing(connect(book, wait_s)) as db:
-        before = int(db.execute(asked).fetchone()[0])
-        copy_pages(old, db, wait_s, book)
-        # the counter must move for windows that have the book open
-        highest = max(before, int(db.execute(asked).fetchone()[0])) + 1
-        db.execute("UPDATE about SET value = ? WHERE name = 'writes'", (highest,))
+        return None
+    try:
+        return _replace(book, source, wait_s)
+    except (NotABook, BookDamaged, BookForeign) as error:
+        if error.path == source:
+            raise
+    kept = _aside(book)
+    _copy(source, book, wait_s)
     return kept
+
+
+def _replace(book: Path, source: Path, wait_s: float) -> Path:
+    """Replace what a readable book holds, table by table, in the transaction in which its safety copy is made."""
+    part = book.with_name(f".clipmark-{uuid4().hex}.part")
+    try:
+        with sentences(book), closing(connect(book, wait_s)) as db:
+            version = version_of(db, book)
+            if version == 0:
+                raise NotABook(book, "it is empty")
+            if version < len(STEPS):
+                migrate(db, book, backup(book, "migration", wait_s=wait_s))
+            _copy(source, part, wait_s)
+            with sentences(source), closing(connect(part, wait_s)) as fresh:
+                migrate(fresh, source)
+            # read-only, so that the change is one of one file: SQLite would tie two together by a name that may move
+            db.execute("ATTACH DATABASE ? AS brought", (f"{part.absolute().as_uri()}?mode=ro",))
+            db.execute("BEGIN IMMEDIATE")  # from here on nobody else writes
+            try:
+                kept = _named(book, "restore", lambda to: _copy(book, to, wait_s))  # readers are let in
+                _take_over(db)
+                db.execute("COMMIT")
+            except BaseException:
+                with suppress(sqlite3.Error):
+                    db.execute("ROLLBACK")
+                raise
+        _rotate(book)
+        return kept
+    except OSError as error:
+        raise from_system(error, book) from error
+    finally:
+        _remove_part(part)
+
+
+def _take_over(db: sqlite3.Connection) -> None:
+    """All rows of the attached book instead of the open one's; its own name and its count of changes stay its own."""
+    before = int(db.execute("SELECT value FROM main.about WHERE name = 'writes'").fetchone()[0])
+    named = db.execute("SELECT value FROM main.about WHERE name = 'name'").fetchone()
+    db.execute("PRAGMA defer_foreign_keys = ON")
+    given = db.execute(
+        "SELECT name, max(seq) FROM"
+        " (SELECT * FROM main.sqlite_sequence UNION ALL SELECT * FROM brought.sqlite_sequence) GROUP BY name"
+    ).fetchall()
+    asked_for = "SELECT name FROM brought.sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%'"
+    tables = [row[0] for row in db.execute(asked_for).fetchall()]
+    for table in tables:  # all of them first: with a step SQLite itself removes what it changed
+        db.execute(f'DELETE FROM main."{table}"')
+    for table in tables:
+        names = [f'"{row[1]}"' for row in db.execute(f'PRAGMA brought.table_info("{table}")').fetchall()]
+        listed = ", ".join(names)
+        db.execute(f'INSERT INTO main."{table}" ({listed}) SELECT {listed} FROM brought."{table}"')
+    db.execute("DELETE FROM main.sqlite_sequence")  # no number is given twice, before or after the restore
+    db.executemany("INSERT INTO main.sqlite_sequence (name, seq) VALUES (?, ?)", [tuple(row) for row in given])
+    # the counter must move for windows that have the book open
+    db.execute("UPDATE main.about SET value = ? WHERE name = 'writes'", (before + 1,))
+    if named is not None:
+        db.execute("UPDATE main.about SET value = ? WHERE name = 'name'", (named[0],))
 
 
 def _copy(source: Path, to: Path, wait_s: float) -> None:
     """Copy by SQLite's own backup, check the copy, then give it its name."""
+    try:
+        with sentences(source), closing(connect(source, wait_s, write=False)) as db:
+            version_of(db, source)
+            _write_copy(db, source, to, wait_s)
+    except OSError as error:
+        raise from_system(error, to) from error
+
+
+def _write_copy(db: sqlite3.Connection, source: Path, to: Path, wait_s: float) -> None:
     # a name that nobody had before: after a power loss a half copy and its journal may lie there
     part = to.with_name(f".clipmark-{uuid4().hex}.part")
     try:
-        with sentences(source):
-            with closing(connect(source, wait_s, write=False)) as db:
-                version_of(db, source)
-                make_folder(to.parent)
-                with sentences(to), closing(connect(part, wait_s, create=True)) as copy:
-                    copy_pages(db, copy, wait_s, source)
-                _sound(part, wait_s, called=source)
-            _without_journal(to)
-            os.replace(part, to)
-            sync_folder(to.parent)
-    except OSError as error:
-        raise from_system(error, to) from error
+        make_folder(to.parent)
+        # as private as the book, from the first byte on
+        os.close(os.open(part, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+        with sentences(to), closing(connect(part, wait_s, create=True)) as copy:
+            copy_pages(db, copy, wait_s, source)
+        _sound(part, wait_s, called=source)
+        os.chmod(part, stat.S_IMODE(source.stat().st_mode))
+        _without_journal(to)
+        os.replace(part, to)
+        sync_folder(to.parent)
     finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-            part.with_name(part.name + "-journal").unlink(missing_ok=True)
+        _remove_part(part)
+
+
+def _remove_part(part: Path) -> None:
+    with suppress(OSError):
+        part.unlink(missing_ok=True)
+        part.with_name(part.name + "-journal").unlink(missing_ok=True)
 
 
 def _sound(path: Path, wait_s: float, called: Path | None = None) -> None:
@@ -210,23 +314,24 @@ def _sound(path: Path, wait_s: float, called: Path | None = None) -> None:
 
 def _aside(book: Path) -> Path:
     """Move a file that is no readable book into the backups' folder, its journals with it."""
-    to = _next(book, "damaged")
     try:
-        make_folder(to.parent)
-        for ending in JOURNALS:
-            journal = book.with_name(book.name + ending)
-            if journal.exists():
-                shutil.move(journal, to.with_name(to.name + ending))
-        try:
-            os.rename(book, to)
-        except OSError:  # the backups' folder is a link to another disk: the copy is whole before anything goes
-            shutil.copy2(book, to)
-            sync_file(to)
-            book.unlink()
-        sync_folder(to.parent)
+        return _named(book, "damaged", lambda to: _move(book, to))
     except OSError as error:
         raise from_system(error, book) from error
-    return to
+
+
+def _move(book: Path, to: Path) -> None:
+    for ending in JOURNALS:
+        journal = book.with_name(book.name + ending)
+        if journal.exists():
+            shutil.move(journal, to.with_name(to.name + ending))
+    try:
+        os.rename(book, to)
+    except OSError:  # the backups' folder is a link to another disk: the copy is whole before anything goes
+        shutil.copy2(book, to)
+        sync_file(to)
+        book.unlink()
+    sync_folder(to.parent)
 
 
 def _without_journal(place: Path) -> None:
@@ -262,7 +367,7 @@ def _rotate(book: Path) -> None:
         for one in surplus(backups(book)):
             for ending in ("", *JOURNALS):
                 one.path.with_name(one.path.name + ending).unlink(missing_ok=True)
-        for part in folder_of(book).glob(".clipmark-*.part*"):
+        for part in (*folder_of(book).glob(".clipmark-*"), *book.parent.glob(".clipmark-*.part*")):
             if time.time() - part.stat().st_mtime > STALE_S:
                 part.unlink(missing_ok=True)
 

@@ -6,7 +6,9 @@ import sqlite3
 import time
 from pathlib import Path
 
-from clipmark.book.errors import BookLocked
+from clipmark.book.errors import BookLocked, NotABook
+from clipmark.book.leftovers import check_leftovers
+from clipmark.plain_file import odd
 
 # EXTRA: the journal's removal reaches the disk before a commit returns, so that what was acknowledged outlasts a
 # power loss as far as the disk keeps its word. The tests' books, which outlast nothing, turn it off.
@@ -18,7 +20,13 @@ def connect(path: Path, wait_s: float, *, create: bool = False, write: bool = Tr
 
     A connection that only reads is not opened as read-only by name: where a program was killed in the middle of a
     write, the next one to come has to put the file right, and a reader may be that.
+
+    Raises:
+        NotABook: there is a folder, pipe or device of this name. BookLeftovers: a journal of another book lies there.
     """
+    if odd(path):
+        raise NotABook(path, odd(path))
+    check_leftovers(path)
     mode = "rwc" if create else "rw"
     db = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True, timeout=wait_s, isolation_level=None)
     try:

@@ -88,6 +88,7 @@ class Core:
                     self._db.execute("ROLLBACK TO part")
                     self._db.execute("RELEASE part")
                 del self._writer.changes[kept:]
+                self._writer.counted = kept > 0
                 raise
             self._db.execute("RELEASE part")
             return

@@ -69,6 +69,30 @@ class BookDamaged(BookError):
         self.reason = reason
 
 
+class BookLeftovers(BookError):
+    """A journal beside the book is not its own; `beside` is that file."""
+
+    def __init__(self, path: Path, beside: Path):
+        super().__init__(
+            path,
+            f"Beside “{path}” lies “{beside.name}”, which an interrupted change of another book, or of this one on "
+            "another day, left there. It would ruin the book, so nothing was opened. If you copied the book to this "
+            f"place, move “{beside.name}” away; next time use “clipmark book restore”, do not copy over.",
+        )
+        self.beside = beside
+
+
+class BookForeign(BookError):
+    """The file holds instructions of its own that no clipmark wrote."""
+
+    def __init__(self, path: Path, kind: str, name: str):
+        super().__init__(
+            path,
+            f"“{path}” holds a {kind} (“{name[:40]}”) that clipmark did not write; it could change what you keep. "
+            "It was not opened and not changed. “clipmark book salvage” saves the records into a new book.",
+        )
+
+
 class BookFull(BookError):
     def __init__(self, path: Path):
         super().__init__(path, f"The disk with “{path}” is full. Make room; nothing was changed by this step.")

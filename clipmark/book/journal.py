@@ -41,9 +41,11 @@ class Writer:
     def __init__(self, db: sqlite3.Connection, by: str = "", writer: str = ""):
         self._db, self._by, self._writer = db, by, writer
         self.changes: list[tuple[str, int, str | None, str | None]] = []
+        self.counted = False
 
     def insert(self, table: str, row: Mapping[str, SqlValue], row_id: int | None = None) -> int:
         """Put a row in; returns its id (`row_id` where that is asked for)."""
+        self._count()
         full = dict(row) if row_id is None else {"id": row_id, **row}
         names = ", ".join(f'"{name}"' for name in full)
         marks = ", ".join("?" * len(full))
@@ -51,7 +53,7 @@ class Writer:
             f'INSERT INTO "{table}" ({names}) VALUES ({marks})', [bindable(value) for value in full.values()]
         )
         new_id = int(cursor.lastrowid or 0)
-        self.changes.append((table, new_id, None, _text({"id": new_id, **row})))
+        self._note(table, new_id, None, _text({"id": new_id, **row}))
         return new_id
 
     def update(self, table: str, row_id: int, row: Mapping[str, SqlValue]) -> bool:
@@ -62,11 +64,12 @@ class Writer:
         after = {**before, **row}
         if after == before:
             return True
+        self._count()
         sets = ", ".join(f'"{name}" = ?' for name in row)
         self._db.execute(
             f'UPDATE "{table}" SET {sets} WHERE id = ?', [*(bindable(value) for value in row.values()), row_id]
         )
-        self.changes.append((table, row_id, _text(before), _text(after)))
+        self._note(table, row_id, _text(before), _text(after))
         return True
 
     def delete(self, table: str, row_id: int) -> bool:
@@ -74,13 +77,24 @@ class Writer:
         before = fetch(self._db, table, row_id)
         if before is None:
             return False
+        self._count()
         for child, column in CHILDREN.get(table, ()):
             ids = self._db.execute(f'SELECT id FROM "{child}" WHERE "{column}" = ? ORDER BY id', (row_id,)).fetchall()
             for (child_id,) in ids:
                 self.delete(child, child_id)
         self._db.execute(f'DELETE FROM "{table}" WHERE id = ?', (row_id,))
-        self.changes.append((table, row_id, _text(before), None))
+        self._note(table, row_id, _text(before), None)
         return True
+
+    def _note(self, table: str, row_id: int, before: str | None, after: str | None) -> None:
+        self.changes.append((table, row_id, before, after))
+
+    def _count(self) -> None:
+        """Count the step before its first change: so the counter's page lies in the journal of every interrupted
+        write, and tells which book and which day it is of (leftovers.py)."""
+        if not self.changes and not self.counted:
+            count_write(self._db)
+            self.counted = True
 
     def finish(self, label: str) -> None:
         """Write the step into the journal, if it changed anything."""
@@ -98,7 +112,6 @@ class Writer:
         forgotten += db.execute("DELETE FROM step WHERE id <= ?", (int(step or 0) - KEPT_STEPS,)).rowcount
         if forgotten:
             _forget_traces(db)
-        count_write(db)
 
 
 def _text(row: Mapping[str, SqlValue]) -> str:

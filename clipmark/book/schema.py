@@ -12,7 +12,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from clipmark.book.errors import BookDamaged, BookNewer, MigrationFailed, NotABook, translated
+from clipmark.book.errors import BookDamaged, BookForeign, BookNewer, MigrationFailed, NotABook, translated
 from clipmark.errors import ClipmarkError
 
 APPLICATION_ID = 0x636D6B62  # "cmkb": says that the SQLite file is a clipmark book
@@ -156,12 +156,13 @@ def add_from_proposal(db: sqlite3.Connection) -> None:
 
 
 def sign_steps(db: sqlite3.Connection) -> None:
-    """5: a step of undo says who made it; what a book of many years is asked for has an index."""
+    """5: a step of undo says who made it, a book has a name of its own (leftovers.py), open acts have an index."""
     _script(
         db,
         """
         ALTER TABLE step ADD COLUMN "by" TEXT NOT NULL DEFAULT '';
         ALTER TABLE step ADD COLUMN writer TEXT NOT NULL DEFAULT '';
+        INSERT INTO about VALUES ('name', 'clipmark-book-' || lower(hex(randomblob(16))));
         CREATE INDEX step_undone ON step(undone, id);
         CREATE INDEX mark_open ON mark(clip_id) WHERE lasting AND end_pts IS NULL
         """,
@@ -177,6 +178,7 @@ def version_of(db: sqlite3.Connection, path: Path) -> int:
     Raises:
         NotABook: the file is an SQLite file of something else.
         BookNewer: a later clipmark wrote it.
+        BookForeign: it holds triggers, views or virtual tables.
     """
     version = int(db.execute("PRAGMA user_version").fetchone()[0])
     application = int(db.execute("PRAGMA application_id").fetchone()[0])
@@ -187,7 +189,16 @@ def version_of(db: sqlite3.Connection, path: Path) -> int:
         raise NotABook(path, "it is an SQLite file of something else")
     if version > len(STEPS):
         raise BookNewer(path, version, len(STEPS))
+    _no_instructions(db, path)
     return version
+
+
+def _no_instructions(db: sqlite3.Connection, path: Path) -> None:
+    """Refuse a file whose schema does something by itself: our books have tables and indexes only."""
+    for kind, name, text in db.execute("SELECT type, name, sql FROM sqlite_master").fetchall():
+        virtual = str(text or "").lstrip().upper().startswith("CREATE VIRTUAL")
+        if kind not in ("table", "index") or virtual:
+            raise BookForeign(path, "virtual table" if virtual else str(kind), str(name))
 
 
 def check_shape(db: sqlite3.Connection, path: Path) -> None:

@@ -29,6 +29,7 @@ from clipmark.book.errors import (
 from clipmark.book.passes import Passes
 from clipmark.book.schema import STEPS, check_shape, migrate, version_of
 from clipmark.errors import ClipmarkError
+from clipmark.plain_file import odd
 
 
 class Book(Passes):
@@ -79,8 +80,8 @@ class Book(Passes):
 
     @classmethod
     def _opened(cls, path: Path, read_only: bool, wait_s: float) -> Book:
-        if path.is_dir():
-            raise NotABook(path, "it is a folder")
+        if odd(path):
+            raise NotABook(path, odd(path))
         if read_only and not path.exists():
             raise NoBook(path)
         if not read_only:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import datetime
+import multiprocessing
 import os
+import re
 import sqlite3
+import stat
 import subprocess
 import sys
 import time
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
@@ -19,6 +23,7 @@ from clipmark.book.exchange import document
 from clipmark.book.health import examine
 from clipmark.book.model import Session
 from clipmark.book.store import Book
+from clipmark.errors import ClipmarkError
 from tests.book.made_book import full_book, mark_of, new_session
 
 
@@ -230,6 +235,7 @@ def test_a_damaged_book_is_moved_aside_and_no_journal_of_it_is_left(tmp_path: Pa
 HALF_A_WRITE = """
 import os, sys
 from clipmark.book.store import Book
+from clipmark.errors import ClipmarkError
 book = Book.open(sys.argv[1], backups=False)
 book._db.execute("PRAGMA cache_size = 1")
 book._db.execute("BEGIN IMMEDIATE")
@@ -358,3 +364,75 @@ def test_asking_for_a_backup_that_is_not_there_is_said_in_words(tmp_path: Path) 
         find_backup(tmp_path / "b.book")
     with pytest.raises(NoBackup, match="of number 7"):
         find_backup(tmp_path / "b.book", "7")
+
+
+def _backs_up(path, count, pipe):
+    pipe.send([backup(path).name for _ in range(count)])
+
+
+def test_two_programs_that_back_up_at_once_never_give_one_name_or_number_twice(tmp_path):
+    path = tmp_path / "b.book"
+    with full_book(path):
+        pass
+    context = multiprocessing.get_context("spawn")
+    pipes = [context.Pipe(duplex=False) for _ in range(3)]
+    programs = [context.Process(target=_backs_up, args=(path, 12, theirs)) for _, theirs in pipes]
+    for program in programs:
+        program.start()
+    names = [name for ours, _ in pipes for name in ours.recv()]
+    for program in programs:
+        program.join()
+
+    numbers = [re.search(r"-(\d{6})-", name)[1] for name in names]
+    assert 36 == len(set(names)) == len(set(numbers))
+    assert [] == [left for left in os.listdir(folder_of(path)) if left.startswith(".")]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such rights")
+def test_copies_of_a_private_book_are_private(tmp_path):
+    path = tmp_path / "b.book"
+    with full_book(path):
+        pass
+    path.chmod(0o600)
+    made, asked = backup(path), backup(path, to=tmp_path / "copy.book")
+    restore(path, asked)
+    restore(tmp_path / "new.book", asked)
+
+    copies = (made, asked, path, tmp_path / "new.book", *folder_of(path).iterdir())
+    assert {0o600} == {stat.S_IMODE(one.stat().st_mode) for one in copies}
+
+
+def _adds(path, stop, pipe):
+    kept = []
+    with Book.open(path, backups=False) as book:
+        pipe.send("open")
+        while not stop.is_set():
+            with suppress(ClipmarkError):
+                kept.append(book.add_session(Session(0, f"added {len(kept)}", None, None)).title)
+            time.sleep(0.01)
+    pipe.send(kept)
+
+
+def test_what_another_program_adds_during_a_restore_is_in_the_book_or_in_the_safety_copy(tmp_path):
+    path = tmp_path / "b.book"
+    with full_book(path):
+        pass
+    old = backup(path, to=tmp_path / "old.book")
+    context = multiprocessing.get_context("spawn")
+    stop, (ours, theirs) = context.Event(), context.Pipe(duplex=False)
+    program = context.Process(target=_adds, args=(path, stop, theirs))
+    program.start()
+    assert "open" == ours.recv()
+    for _ in range(6):
+        time.sleep(0.1)
+        restore(path, old, wait_s=60)
+    stop.set()
+    kept = set(ours.recv())
+    program.join()
+
+    there = set()
+    for place in (path, *(one.path for one in backups(path))):
+        with closing(sqlite3.connect(place)) as db:
+            there |= {title for (title,) in db.execute("SELECT title FROM session")}
+    assert 10 < len(kept)
+    assert set() == kept - there
