@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from multiprocessing import get_context
 from multiprocessing.context import SpawnProcess
 from pathlib import Path
@@ -92,9 +92,11 @@ def run_code(code: str, timeout_s: float, **more: str) -> subprocess.CompletedPr
     return _run([sys.executable, "-P", "-c", code], environment(**more), timeout_s)
 
 
-def run_tool(command: Sequence[str], shown: bool = False, **more: str) -> subprocess.CompletedProcess[str]:
+def run_tool(
+    command: Sequence[str], shown: bool = False, more: Mapping[str, str] | None = None
+) -> subprocess.CompletedProcess[str]:
     """Run a program of the system and wait for it; `shown`: what it says goes to the terminal. Errors as above."""
-    return _run(list(command), environment(**more), None, shown)
+    return _run(list(command), environment(**(more or {})), None, shown)
 
 
 def _run(

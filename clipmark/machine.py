@@ -81,7 +81,7 @@ def missing_libraries(patterns: Mapping[str, tuple[str, ...]] | None = None) -> 
     more = {} if carried is None else {"LD_LIBRARY_PATH": str(carried)}
     lacking: set[str] = set()
     for binary in _binaries(patterns):
-        answer = children.run_tool([ldd, str(binary)], **more)
+        answer = children.run_tool([ldd, str(binary)], more=more)
         lacking.update(missing_in(answer.stdout))
     return sorted(lacking)
 
