@@ -7,12 +7,17 @@ from __future__ import annotations
 
 import json
 import os
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from clipmark.atomic_files import CannotWrite, atomic_file
+from clipmark.atomic_files import CannotWrite, atomic_file, why
 from clipmark.errors import ClipmarkError
+from clipmark.plain_file import odd
+from clipmark.process_lock import ProcessLock
 
 
 class SettingsUnreadable(ClipmarkError):
@@ -96,16 +101,22 @@ class Settings:
 
     def __init__(self, path: Path | None = None):
         self.path = path or config_dir() / "settings.json"
-        self._values: dict[str, Any] = {}
+        self._values: dict[str, Any] = self._stored()
+        self._unwritten: dict[str, Any] = {}  # what a full disk did not take
+
+    def _stored(self) -> dict[str, Any]:
+        """What the file says now; empty where there is none."""
+        if odd(self.path):
+            raise SettingsUnreadable(self.path, odd(self.path))
         try:
             stored = json.loads(self.path.read_text(encoding="utf-8"))
         except FileNotFoundError:
-            return
+            return {}
         except (OSError, ValueError, RecursionError) as error:
             raise SettingsUnreadable(self.path, str(error)) from error
         if not isinstance(stored, dict):
             raise SettingsUnreadable(self.path, "it holds no table of names and values")
-        self._values = stored
+        return stored
 
     def get(self, setting: Setting) -> Any:
         """The keeper's value, also under a former name; the default where there is none that will do."""
@@ -115,7 +126,7 @@ class Settings:
         return setting.default
 
     def put(self, setting: Setting, value: Any) -> None:
-        """Keep a value at once.
+        """Keep a value at once. What another window wrote meanwhile stays: the file is read again first.
 
         Raises:
             TypeError: the value is of another type than the default, or out of bounds.
@@ -123,13 +134,38 @@ class Settings:
         """
         if not setting.takes(value):
             raise TypeError(f"{setting.name} takes {type(setting.default).__name__}")
-        for name in setting.formerly:
-            self._values.pop(name, None)
-        self._values[setting.name] = value
-        text = json.dumps(self._values, ensure_ascii=False, indent=1, sort_keys=True)
+        self._values[setting.name] = self._unwritten[setting.name] = value
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
+            with _alone(self.path):
+                self._write(setting)
         except OSError as error:
-            raise CannotWrite(self.path, error.strerror or str(error)) from error
-        with atomic_file(self.path) as file:
+            raise CannotWrite(self.path, why(error)) from error
+
+    def _write(self, setting: Setting) -> None:
+        with suppress(SettingsUnreadable):  # a file that was broken meanwhile is written anew
+            self._values = self._stored()
+        self._values |= self._unwritten
+        for name in setting.formerly:
+            self._values.pop(name, None)
+        text = json.dumps(self._values, ensure_ascii=False, indent=1, sort_keys=True)
+        # a keeper may have put a link here, to settings kept elsewhere
+        with atomic_file(self.path.resolve()) as file:
             file.write(text)
+        self._unwritten.clear()
+
+
+@contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    """No other window writes these settings meanwhile; after two seconds they are written all the same."""
+    lock, until = None, time.monotonic() + 2.0
+    while lock is None and time.monotonic() < until:
+        with suppress(OSError):
+            lock = ProcessLock.take(path.with_name(path.name + ".lock"))
+        if lock is None:
+            time.sleep(0.02)
+    try:
+        yield
+    finally:
+        if lock is not None:
+            lock.release()

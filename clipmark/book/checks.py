@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+from fractions import Fraction
 from typing import Any
 
 from clipmark.book import model
@@ -80,8 +81,10 @@ def _session(session: model.Session) -> None:
 def _clip(clip: model.ClipRecord) -> None:
     if not clip.path:
         raise CannotKeep("A clip needs the path of its film.")
-    if clip.time_base <= 0:
-        raise CannotKeep("A clip's time base must be above zero.")
+    if not FINEST <= clip.time_base <= COARSEST:
+        raise CannotKeep(f"A clip's time base lies between 1/10^12 of a second and one hour, not {clip.time_base} s.")
+    if abs(clip.offset) > LONGEST_S or max(abs(clip.first_pts), abs(clip.end_pts)) * clip.time_base > LONGEST_S:
+        raise CannotKeep("A clip lies within thirty years of the beginning of the session clock.")
     if clip.end_pts < clip.first_pts or clip.frames < 0 or clip.size < 0 or clip.width < 0 or clip.height < 0:
         raise CannotKeep(f"The facts of the clip “{clip.path}” contradict each other.")
 
@@ -141,6 +144,10 @@ def _reminder(reminder: model.Reminder) -> None:
         raise CannotKeep("A reminder needs a date.")
     check_date(reminder.date)
 
+
+# Time bases of film lie between nanoseconds and a second. Own choice, with room to spare: beyond, a number of
+# seconds comes out as zero or as endless.
+FINEST, COARSEST, LONGEST_S = Fraction(1, 10**12), Fraction(3_600), 10**9
 
 _RULES: dict[type, Any] = {
     model.Animal: _animal,

@@ -26,6 +26,7 @@ from clipmark.book.queries import text_of
 from clipmark.book.rows import Kind
 from clipmark.book.traces import check_packed
 from clipmark.errors import ClipmarkError
+from clipmark.plain_file import odd
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
@@ -151,6 +152,8 @@ def read_document(path: Path) -> Document:
         ExchangeUnreadable: with the reason and the place in the file.
     """
     try:
+        if odd(path):
+            raise ExchangeUnreadable(path, f"{odd(path)}.")
         if path.stat().st_size > LONGEST_FILE:
             raise ExchangeUnreadable(path, "it is longer than 2 GiB.")
         made = json.loads(path.read_bytes().decode("utf-8-sig"), parse_constant=_no_constant)
@@ -166,6 +169,9 @@ def read_document(path: Path) -> Document:
 
 def _no_constant(word: str) -> float:
     raise ValueError(f"{word} is no JSON number")
+
+
+LARGEST_NUMBER = 10**12  # of a thing in a book: SQLite gives the next numbers from the largest, and stops at 2^63 - 1
 
 
 def parsed(made: Any) -> Document:
@@ -186,8 +192,8 @@ def parsed(made: Any) -> Document:
             where = f"{name}[{place}]"
             value = from_plain(kind.type, item, where)
             number = place + 1 if isinstance(value, SpanRecord) else value.id
-            if number < 1 or number in values[name]:
-                raise NotAsExpected(f"{where}.id", "should be above 0 and used once")
+            if not 1 <= number <= LARGEST_NUMBER or number in values[name]:
+                raise NotAsExpected(f"{where}.id", f"should be between 1 and {LARGEST_NUMBER:,} and used once")
             _check_parents(value, values, where)
             values[name][number] = value
     _check_later(values)

@@ -30,6 +30,19 @@ class UndoImpossible(ClipmarkError):
         self.label = label
 
 
+class NumbersUsedUp(ClipmarkError):
+    def __init__(self, table: str):
+        super().__init__(
+            f"This book holds a {table.replace('_', ' ')} with the largest number there is, from a broken import, so "
+            "no further one can be added. Undo that import, or let “clipmark book salvage” make a new book."
+        )
+
+
+def _used_up(db: sqlite3.Connection, table: str) -> bool:
+    found = db.execute("SELECT max(seq) FROM sqlite_sequence WHERE name = ?", (table,)).fetchone()
+    return found is not None and (found[0] or 0) >= 2**63 - 1
+
+
 def now() -> str:
     """This instant as RFC 3339 UTC text."""
     return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
@@ -49,9 +62,14 @@ class Writer:
         full = dict(row) if row_id is None else {"id": row_id, **row}
         names = ", ".join(f'"{name}"' for name in full)
         marks = ", ".join("?" * len(full))
-        cursor = self._db.execute(
-            f'INSERT INTO "{table}" ({names}) VALUES ({marks})', [bindable(value) for value in full.values()]
-        )
+        try:
+            cursor = self._db.execute(
+                f'INSERT INTO "{table}" ({names}) VALUES ({marks})', [bindable(value) for value in full.values()]
+            )
+        except sqlite3.Error as error:
+            if _used_up(self._db, table):  # SQLite calls this a full disk
+                raise NumbersUsedUp(table) from error
+            raise
         new_id = int(cursor.lastrowid or 0)
         self._note(table, new_id, None, _text({"id": new_id, **row}))
         return new_id

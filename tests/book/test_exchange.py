@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import os
 import random
 from collections.abc import Iterator
 from dataclasses import replace
@@ -27,7 +28,8 @@ from clipmark.book.exchange import (
     write_document,
 )
 from clipmark.book.field_docs import json_schema
-from clipmark.book.model import Animal, Decision, Mark, Reminder, Sex
+from clipmark.book.journal import NumbersUsedUp
+from clipmark.book.model import Animal, Decision, Mark, Reminder, Session, Sex
 from clipmark.book.plain import NotAsExpected
 from clipmark.book.store import Book
 from tests.book.made_book import add_pass, call_of, full_book, mark_of, new_session
@@ -371,3 +373,41 @@ def test_whatever_a_keeper_writes_comes_back_exactly(tmp_path: Path, marks: list
         bring_in(two, parsed(json.loads(json.dumps(document(one)))))
 
         assert one.session(1) == two.session(1)
+
+
+def changed(tmp_path, change):
+    """An exported book with one thing in it changed, as a file."""
+    with full_book(tmp_path / "b.book") as book:
+        made = document(book)
+    change(made)
+    path = tmp_path / "odd.json"
+    path.write_text(json.dumps(made))
+    return path
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        (lambda made: made["sessions"][0].update(id=2**63 - 1), "between 1 and"),
+        (lambda made: made["clips"][0].update(time_base=f"1/{2**62}"), "time base"),
+        (lambda made: made["clips"][0].update(time_base=f"{2**62}/1"), "time base"),
+        (lambda made: made["clips"][0].update(end_pts=2**62), "thirty years"),
+    ],
+)
+def test_numbers_that_no_film_and_no_book_has_are_refused_with_their_place(tmp_path, change, why):
+    with pytest.raises(ExchangeUnreadable, match=why):
+        read_document(changed(tmp_path, change))
+
+
+def test_what_is_no_file_is_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "pipe.json")
+
+    with pytest.raises(ExchangeUnreadable, match="a pipe"):
+        read_document(tmp_path / "pipe.json")
+
+
+def test_a_book_whose_numbers_are_used_up_says_so_and_not_that_the_disk_is_full(tmp_path):
+    with full_book(tmp_path / "b.book") as book:
+        book._db.execute("UPDATE sqlite_sequence SET seq = ? WHERE name = 'session'", (2**63 - 1,))
+        with pytest.raises(NumbersUsedUp, match="largest number"):
+            book.add_session(Session(0, "one more", None, None))

@@ -1,4 +1,5 @@
 import json
+import os
 
 import pytest
 
@@ -66,3 +67,32 @@ def test_a_choice_that_cannot_be_written_is_told_and_holds_all_the_same(tmp_path
         read.put(settings.LONG_STEP, 25)
 
     assert 25 == read.get(settings.LONG_STEP)
+
+
+def test_what_one_window_sets_outlasts_what_another_one_sets(tmp_path):
+    path = tmp_path / "settings.json"
+    first, second = Settings(path), Settings(path)
+    first.put(settings.LONG_STEP, 25)
+    second.put(settings.REVIEWER, "Ada")
+    first.put(settings.BLIND, False)
+
+    read = Settings(path)
+    assert (25, "Ada", False) == (read.get(settings.LONG_STEP), read.get(settings.REVIEWER), read.get(settings.BLIND))
+
+
+def test_settings_that_are_a_link_are_written_where_they_lie(tmp_path):
+    kept = tmp_path / "kept" / "mine.json"
+    kept.parent.mkdir()
+    kept.write_text("{}")
+    (tmp_path / "settings.json").symlink_to(kept)
+    Settings(tmp_path / "settings.json").put(settings.REVIEWER, "Ada")
+
+    assert (tmp_path / "settings.json").is_symlink()
+    assert "Ada" == Settings(kept).get(settings.REVIEWER)
+
+
+def test_settings_that_are_no_file_are_refused_at_once(tmp_path):
+    os.mkfifo(tmp_path / "settings.json")
+
+    with pytest.raises(SettingsUnreadable, match="a pipe"):
+        Settings(tmp_path / "settings.json")

@@ -14,6 +14,7 @@ from clipmark.book.model import Decision, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
 from clipmark.motion.result import Box, Flag, FrameSpan, ScanResult, Shot, UsedOutline
+from clipmark.plain_file import odd
 
 FORMAT = "clipmark-scan/1"
 PARTS = ("abdomen", "carapace", "male")
@@ -48,6 +49,8 @@ def read_boxes(path: Path | str, clip: Clip) -> list[Box]:
 
 
 def _entries(path: Path) -> list[Any]:
+    if odd(path):
+        raise BoxesUnreadable(path, odd(path), "Name a boxes file.")
     try:
         document = json.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError as error:
