@@ -89,7 +89,7 @@ def test_a_device_a_pipe_or_a_link_is_never_replaced(tmp_path):
     for name, why in (("link.txt", "a link"), ("pipe", "a device or a pipe")):
         with pytest.raises(CannotWrite, match=why), atomic_file(tmp_path / name) as file:
             file.write("other")
-    with pytest.raises(CannotWrite, match="a device or a pipe"), atomic_file(Path("/dev/null")) as file:
+    with pytest.raises(CannotWrite, match="a device or a pipe"), atomic_file(Path("/dev/zero")) as file:
         file.write("other")
     assert "mine" == aim.read_text()
     assert ["aim.txt", "link.txt", "pipe"] == sorted(os.listdir(tmp_path))
