@@ -84,7 +84,7 @@ def _clip(clip: model.ClipRecord) -> None:
     if not FINEST <= clip.time_base <= COARSEST:
         raise CannotKeep(f"A clip's time base lies between 1/10^12 of a second and one hour, not {clip.time_base} s.")
     if abs(clip.offset) > LONGEST_S or max(abs(clip.first_pts), abs(clip.end_pts)) * clip.time_base > LONGEST_S:
-        raise CannotKeep("A clip lies within thirty years of the beginning of the session clock.")
+        raise CannotKeep("The times of a clip are larger than those of any film.")
     if clip.end_pts < clip.first_pts or clip.frames < 0 or clip.size < 0 or clip.width < 0 or clip.height < 0:
         raise CannotKeep(f"The facts of the clip “{clip.path}” contradict each other.")
 
@@ -147,7 +147,7 @@ def _reminder(reminder: model.Reminder) -> None:
 
 # Time bases of film lie between nanoseconds and a second. Own choice, with room to spare: beyond, a number of
 # seconds comes out as zero or as endless.
-FINEST, COARSEST, LONGEST_S = Fraction(1, 10**12), Fraction(3_600), 10**9
+FINEST, COARSEST, LONGEST_S = Fraction(1, 10**12), Fraction(3_600), 10**18
 
 _RULES: dict[type, Any] = {
     model.Animal: _animal,
