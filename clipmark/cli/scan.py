@@ -28,6 +28,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, required=True, help="where the flags go, as JSON; - for standard output")
     parser.add_argument("--trace", type=Path, help="also write what was measured of every frame, as CSV")
     parser.add_argument("--all", action="store_true", help="add weaker candidates, marked as not flagged")
+    parser.add_argument(
+        "--where", choices=("moving",), help="search only where the survey saw something move; the rest is unwatched"
+    )
     parser.add_argument("--parameters", default="", help="a version in models/pulls, or a parameters file")
     parser.add_argument("--fit", type=Path, metavar="BOOK", help="fit the scorer from the called flags of a book")
     parser.add_argument("--json", action="store_true", help="print the flags on standard output as well")
@@ -93,7 +96,9 @@ def _scan(arguments: argparse.Namespace) -> int:
     boxes = read_boxes(arguments.boxes, clip)
     parameters = load(arguments.parameters)
     film = GreyFilm(clip, film_width(clip.width, clip.height, boxes))
-    result = scan(film, boxes, parameters, Bar("following"))
+    result = _where_it_moves(clip, film, boxes, parameters) if arguments.where else None
+    if result is None:
+        result = scan(film, boxes, parameters, Bar("following"))
     text = json.dumps(scan_document(clip, result, arguments.all), indent=1, ensure_ascii=False) + "\n"
     if arguments.trace:
         header, rows = trace_rows(clip, result)
@@ -109,6 +114,23 @@ def _scan(arguments: argparse.Namespace) -> int:
     else:
         _tell(clip.index.seconds(), result)
     return 0
+
+
+def _where_it_moves(  # type: ignore[no-untyped-def]
+    clip, film, boxes, parameters
+):
+    """The pass over the stretches in which the survey saw something move; None where the survey cannot tell."""
+    from clipmark.cli.terminal import Bar
+    from clipmark.motion.scan import scan
+    from clipmark.motion.survey.searched import Searched, told_what_was_searched
+    from clipmark.report.kept_surveys import whole_survey
+
+    survey = whole_survey(clip, Bar("looking where anything moves"))
+    if not survey.tells:
+        print("What moves in this film cannot be told beforehand; all of it is searched.", file=sys.stderr)
+        return None
+    part = Searched(film, survey.moving, [box.frame for box in boxes])
+    return told_what_was_searched(scan(part, boxes, parameters, Bar("following")), part.inside)
 
 
 def _tell(seconds, result) -> None:  # type: ignore[no-untyped-def]

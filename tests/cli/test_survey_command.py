@@ -28,3 +28,26 @@ def test_a_file_that_is_missing_is_told_in_a_sentence(capsys: pytest.CaptureFixt
     assert 1 == main(["survey", "/nowhere/at all.mp4"])
 
     assert "there is no such file" in capsys.readouterr().err
+
+
+def test_a_folder_is_surveyed_into_one_table_and_one_contact_sheet(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import csv
+
+    from tests import made
+
+    monkeypatch.setenv("CLIPMARK_CACHE_DIR", str(tmp_path / "cache"))
+    (tmp_path / "season").mkdir()
+    made.film(tmp_path / "season" / "one.mkv", [40 * n for n in range(50)])
+    (tmp_path / "season" / "broken.mp4").write_bytes(b"no film")
+
+    assert 1 == main(["survey", str(tmp_path / "season"), "--to", str(tmp_path / "out")])
+
+    with (tmp_path / "out" / "survey.csv").open(encoding="utf-8", newline="") as file:
+        rows = {row["film"]: row for row in csv.DictReader(file)}
+    assert "could not be read as film" in rows["broken.mp4"]["trouble"]
+    assert "keyframes" == rows["one.mkv"]["rests_on"]
+    page = (tmp_path / "out" / "survey.html").read_text(encoding="utf-8")
+    assert "one.mkv" in page
+    assert "broken.mp4" in capsys.readouterr().err

@@ -11,6 +11,8 @@ from clipmark.motion.texture import Grey, Image
 
 SIDE = 480  # pixels of the longer side
 BLOCK = 8  # pixels of a block, each way
+GRAIN = 2.0  # pixels: what is finer is taken for grain where noise is strong
+_SHADES = 41  # pixels: shading slower than this is light
 _FINE = 15  # pixels: detail smaller than this is compared, slower shading is not
 
 
@@ -75,11 +77,33 @@ class Look:
         fine = without_slow(self.grey)
         return pooled(fine * fine)
 
+    @cached_property
+    def soft(self) -> Image:
+        """Without grain: where noise drowns fine detail, larger shapes are still seen."""
+        return cv2.GaussianBlur(self.grey, (0, 0), GRAIN)
+
+    @cached_property
+    def soft_steep(self) -> Image:
+        """As `steep`, of `soft`."""
+        gx, gy = (cv2.Scharr(self.soft, cv2.CV_32F, *way, scale=1 / 32) for way in ((1, 0), (0, 1)))
+        return pooled(gx * gx + gy * gy)
+
+    @cached_property
+    def soft_detail(self) -> Image:
+        """As `detail`, of `soft`."""
+        shapes = without_shades(self.soft)
+        return pooled(shapes * shapes)
+
 
 def pooled(values: Image) -> Image:
     """Mean of each block of BLOCK × BLOCK pixels."""
     height, width = values.shape
     return cv2.resize(values, (width // BLOCK, height // BLOCK), interpolation=cv2.INTER_AREA)
+
+
+def without_shades(values: Image) -> Image:
+    """Shapes up to the size of an animal's body, no slow shading."""
+    return values - cv2.blur(values, (_SHADES, _SHADES), borderType=cv2.BORDER_REFLECT)
 
 
 def without_slow(values: Image) -> Image:

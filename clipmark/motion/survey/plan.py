@@ -19,6 +19,8 @@ _A_MEGAPIXEL, _A_KILOBYTE, _A_COMPARISON = 1.2, 0.1, 3.5
 _SHARE = 1 / 11  # of what decoding the whole film would take
 _ANYWAY = 30_000.0  # milliseconds that are spent in any case
 _A_SECOND = 8  # comparisons
+_SPARSE = 6.0  # seconds of a group at least
+_SHORT, _PLAIN = 3700.0, 1.0  # seconds of a film; in longer ones a sparse group must be wanted by more than this
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,12 +31,16 @@ class Plan:
         look_cost: (g,) milliseconds of looking at each closely.
         key_cost: milliseconds of its keyframe.
         budget: milliseconds for all of it.
+        sparse: (g,) whether the group lasts so long that its keyframe says too little.
+        short: whether all of the film may be decoded if need be.
     """
 
     groups: Ints
     look_cost: Floats
     key_cost: Floats
     budget: float
+    sparse: NDArray[np.bool_]
+    short: bool
 
 
 def plan(times: Floats, sizes: Ints, keyframe: NDArray[np.bool_], pixels: int) -> Plan:
@@ -50,7 +56,9 @@ def plan(times: Floats, sizes: Ints, keyframe: NDArray[np.bool_], pixels: int) -
     ends = np.r_[times, times[-1]][groups[:, 1]]
     look = decode + _A_COMPARISON * (_A_SECOND * (ends - times[groups[:, 0]]) + 1)
     key: Floats = (1.5 * each[starts] + 2 * _A_COMPARISON).astype(np.float64)
-    return Plan(groups, look, key, max(_SHARE * float(total[-1]), _ANYWAY))
+    sparse = ends - times[groups[:, 0]] > _SPARSE
+    budget = max(_SHARE * float(total[-1]), _ANYWAY)
+    return Plan(groups, look, key, budget, sparse, float(times[-1]) < _SHORT)
 
 
 def thinned(of: Plan) -> Ints:
@@ -64,12 +72,14 @@ def thinned(of: Plan) -> Ints:
 
 
 def affordable(of: Plan, wanted: Floats, spent: float) -> Ints:
-    """Groups that are looked at closely, the most wanted first, as far as the budget goes; in order of time.
+    """Groups that are looked at closely, the most wanted first, as far as the budget goes; in order of time. Groups
+    between keyframes that lie far apart are looked at in any case: the keyframes alone say too little of them.
 
     Args:
         wanted: (g,) how much each is wanted; 0 or less: not at all.
     """
+    sparse = of.sparse & (wanted > (0 if of.short else _PLAIN))
     order = np.argsort(-wanted, kind="stable")
-    order = order[wanted[order] > 0]
+    order = order[(wanted[order] > 0) & ~sparse[order]]
     until = np.cumsum(of.look_cost[order]) <= of.budget - spent
-    return np.sort(order[until])
+    return np.sort(np.r_[order[until], np.flatnonzero(sparse)])

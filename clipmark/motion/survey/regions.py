@@ -30,6 +30,9 @@ _BY_HAND, _HAND = 0.5, 1.5  # where the camera moved by so many pixels, so much 
 _WEAK = 1.6  # a region whose strongest block is below so many seeds must be seen twice
 
 
+Floors = tuple[Image | float, Image | float]
+
+
 @dataclass(frozen=True, slots=True)
 class Region:
     """Something that changed between two pictures; pixels of the look.
@@ -75,18 +78,36 @@ class Seen:
         return tuple(region for region in self.regions if region.moved)
 
 
-def see(changes: Sequence[Change], floor: Image | float = 0.0) -> list[Seen]:
+def see(changes: Sequence[Change], floors: Floors = (0.0, 0.0)) -> list[Seen]:
     """Judge pairs of one kind together, in order of time: the more there are, the better noise is known.
 
     Args:
-        floor: energy that is taken for noise in any case, per block. Between keyframes a coder copies what hardly
-            changes, noise and all, so that nothing else would be left to measure against.
+        floors: energy of each layer that is taken for noise in any case, per block. Between keyframes a coder copies
+            what hardly changes, noise and all, so that nothing else would be left to measure against.
     """
     if not changes:
         return []
-    energy = np.stack([one.energy for one in changes])
-    steep = np.stack([one.steep for one in changes])
-    detail = np.stack([one.detail for one in changes])
+    each = [_see(changes, layer, floor) for layer, floor in enumerate(floors)]
+    return [_both(fine, soft) for fine, soft in zip(*each, strict=True)]
+
+
+def _both(fine: Seen, soft: Seen) -> Seen:
+    """What two layers of one pair show together."""
+    # what fine detail shows, it shows more sharply
+    more = [one for one in soft.regions if not any(_meet(one, other) for other in fine.moved)]
+    regions = sorted((*fine.regions, *more), key=lambda region: -region.strength)
+    return Seen(tuple(regions), max(fine.share, soft.share), np.maximum(fine.excess, soft.excess))
+
+
+def _meet(one: Region, other: Region) -> bool:
+    (x, y, w, h), (u, v, wide, high) = one.box, other.box
+    return x < u + wide and u < x + w and y < v + high and v < y + h
+
+
+def _see(changes: Sequence[Change], layer: int, floor: Image | float) -> list[Seen]:
+    energy = np.stack([one.layers[layer].energy for one in changes])
+    steep = np.stack([one.layers[layer].steep for one in changes])
+    detail = np.stack([one.layers[layer].detail for one in changes])
     model = np.stack([_explained(e, g) for e, g in zip(energy, steep, strict=True)])
     relative = energy / model
     usual = _usual(relative)

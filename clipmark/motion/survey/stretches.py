@@ -15,6 +15,8 @@ from clipmark.motion.survey.values import KEYFRAMES, PACKETS, Floats, Span, Stre
 from clipmark.motion.survey.views import Found
 
 _FAR = 6.0  # pixels of the look: a camera that moved by more between two pictures of a second was panned or knocked
+_LAPSE = 0.45  # seconds between two frames: quick acts are lost
+_SPARSE = 6.0  # seconds between keyframes that are worth a word
 _WHOLE = 0.6  # of the picture that changed: not an animal
 _UNSEEN_LOUD = 2.0  # times LOUD that packets must show where no picture was looked at and keyframes show nothing
 
@@ -69,10 +71,33 @@ def survey_of(evidence: Evidence) -> Survey:
         evidence.views.light,
         camera=_camera(evidence),
         trails=None if heat is None else heat.astype(np.float64),
-        notes=(evidence.lane.why,) if evidence.lane.why else (),
+        notes=_notes(evidence),
         looked=min(decoded / max(len(evidence.times), 1), 1.0),
         dissolves=tuple(Span(start, end, "dissolve") for start, end in evidence.views.dissolves),
     )
+
+
+def _notes(evidence: Evidence) -> tuple[str, ...]:
+    """What the keeper should know of this film."""
+    told = [evidence.lane.why] if evidence.lane.why else []
+    gaps = np.diff(evidence.times)
+    if len(gaps) and float(np.median(gaps)) > _LAPSE:
+        told.append(
+            f"This film has a frame every {float(np.median(gaps)):.1f} s only (time-lapse): quick acts fall between "
+            "two frames, and speeds and rates mean nothing."
+        )
+    longest = float(
+        np.max(evidence.times[evidence.looked[:, 1] - 1] - evidence.times[evidence.looked[:, 0]], initial=0)
+    )
+    if longest > _SPARSE:
+        told.append(f"Keyframes of this film lie up to {longest:.0f} s apart, so that more of it had to be decoded.")
+    shown = [pair.change.layers[0].energy for pair in (*evidence.close, *evidence.keys)]
+    if len(shown) > 20 and sum(float(energy.max()) < 1e-3 for energy in shown) > 0.8 * len(shown):
+        told.append(
+            "Most pictures of this film are the very same as the ones before: it looks made of still photographs, or "
+            "nothing was recorded between them."
+        )
+    return tuple(told)
 
 
 def _known(evidence: Evidence, count: int) -> NDArray[np.bool_]:
