@@ -118,7 +118,7 @@ def test_dimmer_light_leaves_no_difference() -> None:
     a = ground(1, 336, 240)
     dim = (a * 0.7).astype(np.uint8)
 
-    assert float(np.median(change(Look(0, a), Look(1, dim)).layers[0].energy)) < 0.5
+    assert float(np.median(change(Look(0, a), Look(1, dim)).energy)) < 0.5
     assert np.log(0.7) == pytest.approx(change(Look(0, a), Look(1, dim)).light, abs=0.06)
 
 

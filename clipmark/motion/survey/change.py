@@ -8,24 +8,10 @@ import cv2
 import numpy as np
 
 from clipmark.motion.survey.camera import Move, camera_move, laid_on
-from clipmark.motion.survey.look import BLOCK, GRAIN, Look, pooled, without_shades, without_slow
+from clipmark.motion.survey.look import BLOCK, Look, pooled, without_slow
 from clipmark.motion.texture import Image
 
 _STANDS = 0.1  # pixels: a camera that moved by less is taken to stand
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Layer:
-    """
-    Attributes:
-        energy: mean squared difference, grey levels².
-        steep: mean squared gradient, (grey levels a pixel)²: energy / steep is a shift in pixels, squared.
-        detail: energy that two pictures with nothing in common would show.
-    """
-
-    energy: Image
-    steep: Image
-    detail: Image
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,7 +20,9 @@ class Change:
 
     Attributes:
         first, last: numbers of the two frames.
-        layers: the same measures of fine detail, and of what is left without grain.
+        energy: mean squared difference of fine detail, grey levels².
+        steep: mean squared gradient, (grey levels a pixel)²: energy / steep is a shift in pixels, squared.
+        detail: energy that two pictures with nothing in common would show.
         light: log of how much brighter the whole became.
         sharper: log of how much more fine detail the second has, over the whole picture.
         move: of the camera.
@@ -42,7 +30,9 @@ class Change:
 
     first: int
     last: int
-    layers: tuple[Layer, Layer]
+    energy: Image
+    steep: Image
+    detail: Image
     light: float
     sharper: float
     move: Move
@@ -57,17 +47,13 @@ def change(a: Look, b: Look) -> Change:
         after = laid_on(b, move)
         inside = _inside(b, move)
     lit, light = _light(a.light, pooled(after))
-    raw = after - before * cv2.resize(lit, a.size, interpolation=cv2.INTER_LINEAR)
-    fine, soft = without_slow(raw), without_shades(cv2.GaussianBlur(raw, (0, 0), GRAIN))
-    energies = [pooled(fine * fine), pooled(soft * soft)]
+    difference = without_slow(after - before * cv2.resize(lit, a.size, interpolation=cv2.INTER_LINEAR))
+    energy = pooled(difference * difference)
     if inside is not None:
-        energies = [energy * inside for energy in energies]
-    layers = (
-        Layer(energies[0], np.maximum(a.steep, b.steep), a.detail + b.detail),
-        Layer(energies[1], np.maximum(a.soft_steep, b.soft_steep), a.soft_detail + b.soft_detail),
-    )
+        energy = energy * inside
+    detail = a.detail + b.detail
     sharper = float(np.log((np.median(b.steep) + 0.05) / (np.median(a.steep) + 0.05)))
-    return Change(a.number, b.number, layers, light, sharper, move)
+    return Change(a.number, b.number, energy, np.maximum(a.steep, b.steep), detail, light, sharper, move)
 
 
 def _light(a: Image, b: Image) -> tuple[Image, float]:

@@ -9,16 +9,16 @@ import numpy as np
 
 from clipmark.motion.texture import Grey, Image
 
-SIDE = 480  # pixels of the longer side
+SIDE, WIDE = 480, 640  # pixels of the longer side
 BLOCK = 8  # pixels of a block, each way
-GRAIN = 2.0  # pixels: what is finer is taken for grain where noise is strong
-_SHADES = 41  # pixels: shading slower than this is light
 _FINE = 15  # pixels: detail smaller than this is compared, slower shading is not
 
 
 def look_size(width: int, height: int) -> tuple[int, int]:
-    """Width and height at which pictures of this film are looked at: whole blocks, the longer side at most SIDE."""
-    factor = min(1.0, SIDE / max(width, height))
+    """Width and height at which pictures of this film are looked at: whole blocks, the longer side at most SIDE, or
+    WIDE in film with so many pixels that small animals are filmed with it."""
+    side = WIDE if max(width, height) >= 2 * WIDE else SIDE
+    factor = min(1.0, side / max(width, height))
     return (
         max(round(width * factor) // BLOCK * BLOCK, 2 * BLOCK),
         max(round(height * factor) // BLOCK * BLOCK, 2 * BLOCK),
@@ -77,33 +77,11 @@ class Look:
         fine = without_slow(self.grey)
         return pooled(fine * fine)
 
-    @cached_property
-    def soft(self) -> Image:
-        """Without grain: where noise drowns fine detail, larger shapes are still seen."""
-        return cv2.GaussianBlur(self.grey, (0, 0), GRAIN)
-
-    @cached_property
-    def soft_steep(self) -> Image:
-        """As `steep`, of `soft`."""
-        gx, gy = (cv2.Scharr(self.soft, cv2.CV_32F, *way, scale=1 / 32) for way in ((1, 0), (0, 1)))
-        return pooled(gx * gx + gy * gy)
-
-    @cached_property
-    def soft_detail(self) -> Image:
-        """As `detail`, of `soft`."""
-        shapes = without_shades(self.soft)
-        return pooled(shapes * shapes)
-
 
 def pooled(values: Image) -> Image:
     """Mean of each block of BLOCK × BLOCK pixels."""
     height, width = values.shape
     return cv2.resize(values, (width // BLOCK, height // BLOCK), interpolation=cv2.INTER_AREA)
-
-
-def without_shades(values: Image) -> Image:
-    """Shapes up to the size of an animal's body, no slow shading."""
-    return values - cv2.blur(values, (_SHADES, _SHADES), borderType=cv2.BORDER_REFLECT)
 
 
 def without_slow(values: Image) -> Image:

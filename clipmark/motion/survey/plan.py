@@ -15,9 +15,11 @@ from clipmark.motion.survey.values import Floats
 Ints = NDArray[np.int64]
 
 # Milliseconds of one core, measured on one machine; only their ratios matter.
-_A_MEGAPIXEL, _A_KILOBYTE, _A_COMPARISON = 1.2, 0.1, 3.5
+_A_MEGAPIXEL, _A_KILOBYTE, _A_COMPARISON = 1.2, 0.085, 6.0
+_SHRINKING, _WATCHING = 0.7, 0.5  # of a frame that is looked at: a megapixel, and whatever its size
 _SHARE = 1 / 11  # of what decoding the whole film would take
-_ANYWAY = 30_000.0  # milliseconds that are spent in any case
+_ANYWAY = 30_000.0  # milliseconds that are spent in any case on film that is not long
+_LONG = 1800.0  # seconds
 _A_SECOND = 8  # comparisons
 _SPARSE = 6.0  # seconds of a group at least
 _SHORT, _PLAIN = 3700.0, 1.0  # seconds of a film; in longer ones a sparse group must be wanted by more than this
@@ -54,10 +56,13 @@ def plan(times: Floats, sizes: Ints, keyframe: NDArray[np.bool_], pixels: int) -
     total = np.r_[0.0, np.cumsum(each)]
     decode = total[groups[:, 1]] - total[groups[:, 0]]
     ends = np.r_[times, times[-1]][groups[:, 1]]
-    look = decode + _A_COMPARISON * (_A_SECOND * (ends - times[groups[:, 0]]) + 1)
-    key: Floats = (1.5 * each[starts] + 2 * _A_COMPARISON).astype(np.float64)
+    shown = (groups[:, 1] - groups[:, 0]) * (_SHRINKING * pixels / 1e6 + _WATCHING)
+    look = decode + shown + _A_COMPARISON * (_A_SECOND * (ends - times[groups[:, 0]]) + 1)
+    key: Floats = (1.1 * each[starts] + 1.2 * _A_COMPARISON).astype(np.float64)
     sparse = ends - times[groups[:, 0]] > _SPARSE
-    budget = max(_SHARE * float(total[-1]), _ANYWAY)
+    budget = _SHARE * float(total[-1])
+    if times[-1] < _LONG:
+        budget = max(budget, _ANYWAY)
     return Plan(groups, look, key, budget, sparse, float(times[-1]) < _SHORT)
 
 
@@ -65,10 +70,28 @@ def thinned(of: Plan) -> Ints:
     """Numbers of the groups whose keyframes are decoded: all, or every so many-th where all would take more than
     half of the budget."""
     every = 1
-    while every < 4 and float(of.key_cost[::every].sum()) > 0.6 * of.budget:
+    while every < 8 and float(of.key_cost[::every].sum()) > 0.5 * of.budget:
         every += 1
     chosen = np.arange(0, len(of.groups), every)
     return np.unique(np.r_[chosen, len(of.groups) - 1])
+
+
+def between(of: Plan, keys: Ints, changed: NDArray[np.bool_]) -> list[Ints]:
+    """For intervals between thinned keyframes in which something changed, the numbers of all groups from one end to
+    the other, as far as a quarter of the budget goes.
+
+    Args:
+        changed: (len(keys) - 1,)
+    """
+    found: list[Ints] = []
+    spent = 0.0
+    for place in np.flatnonzero(changed & (np.diff(keys) > 1)).tolist():
+        inner = np.arange(keys[place], keys[place + 1] + 1)
+        spent += float(of.key_cost[inner].sum())
+        if spent > 0.25 * of.budget:
+            break
+        found.append(inner)
+    return found
 
 
 def affordable(of: Plan, wanted: Floats, spent: float) -> Ints:

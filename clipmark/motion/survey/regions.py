@@ -19,18 +19,15 @@ from clipmark.motion.survey.look import BLOCK
 from clipmark.motion.texture import Image
 
 _NEAR = 40  # pairs on either side from which a block's usual change is taken
-_SEED, _GROW = 3.0, 1.7  # times the usual: where a region begins, and how far it goes
+_SEED, _GROW = 2.7, 1.7  # times the usual: where a region begins, and how far it goes
 _TINY, _TINY_SEED = 2, 3.6  # regions of so few blocks need more
-_WIDE_SEED, _WIDE_LEAST, _WIDE_SURE = 1.28, 1.42, 1.3  # the same for nine blocks together
+_WIDE_SEED, _WIDE_LEAST, _WIDE_COPIED, _WIDE_SURE = 1.28, 1.42, 1.9, 1.3  # the same for nine blocks together
 _MOVED = 0.012  # shift against the region's size
 _ELSE = 0.4  # or so much of the picture there is another one
 _TAIL = 1.3  # what 19 blocks in 20 stay below in a pair without swimming texture
 _RIM = 0.2  # of the strongest block
 _BY_HAND, _HAND = 0.5, 1.5  # where the camera moved by so many pixels, so much more is asked of a region
 _WEAK = 1.6  # a region whose strongest block is below so many seeds must be seen twice
-
-
-Floors = tuple[Image | float, Image | float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,36 +75,18 @@ class Seen:
         return tuple(region for region in self.regions if region.moved)
 
 
-def see(changes: Sequence[Change], floors: Floors = (0.0, 0.0)) -> list[Seen]:
+def see(changes: Sequence[Change], floor: Image | float = 0.0) -> list[Seen]:
     """Judge pairs of one kind together, in order of time: the more there are, the better noise is known.
 
     Args:
-        floors: energy of each layer that is taken for noise in any case, per block. Between keyframes a coder copies
-            what hardly changes, noise and all, so that nothing else would be left to measure against.
+        floor: energy that is taken for noise in any case, per block. Between keyframes a coder copies what hardly
+            changes, noise and all, so that nothing else would be left to measure against.
     """
     if not changes:
         return []
-    each = [_see(changes, layer, floor) for layer, floor in enumerate(floors)]
-    return [_both(fine, soft) for fine, soft in zip(*each, strict=True)]
-
-
-def _both(fine: Seen, soft: Seen) -> Seen:
-    """What two layers of one pair show together."""
-    # what fine detail shows, it shows more sharply
-    more = [one for one in soft.regions if not any(_meet(one, other) for other in fine.moved)]
-    regions = sorted((*fine.regions, *more), key=lambda region: -region.strength)
-    return Seen(tuple(regions), max(fine.share, soft.share), np.maximum(fine.excess, soft.excess))
-
-
-def _meet(one: Region, other: Region) -> bool:
-    (x, y, w, h), (u, v, wide, high) = one.box, other.box
-    return x < u + wide and u < x + w and y < v + high and v < y + h
-
-
-def _see(changes: Sequence[Change], layer: int, floor: Image | float) -> list[Seen]:
-    energy = np.stack([one.layers[layer].energy for one in changes])
-    steep = np.stack([one.layers[layer].steep for one in changes])
-    detail = np.stack([one.layers[layer].detail for one in changes])
+    energy = np.stack([one.energy for one in changes])
+    steep = np.stack([one.steep for one in changes])
+    detail = np.stack([one.detail for one in changes])
     model = np.stack([_explained(e, g) for e, g in zip(energy, steep, strict=True)])
     relative = energy / model
     usual = _usual(relative)
@@ -117,7 +96,8 @@ def _see(changes: Sequence[Change], layer: int, floor: Image | float) -> list[Se
     out = []
     for i, one in enumerate(changes):
         ask = _HAND if one.move.far > _BY_HAND else 1.0
-        out.append(_regions(excess[i], energy[i] - 1.2 * expected[i], steep[i], detail[i], ask))
+        copied = bool((expected[i] <= floor).mean() > 0.5)
+        out.append(_regions(excess[i], energy[i] - 1.2 * expected[i], steep[i], detail[i], ask, copied))
     return out
 
 
@@ -146,12 +126,13 @@ def _usual(relative: Image) -> Image:
     return np.clip(out, 0.33, 6.0)
 
 
-def _regions(excess: Image, left: Image, steep: Image, detail: Image, ask: float) -> Seen:
+def _regions(excess: Image, left: Image, steep: Image, detail: Image, ask: float, copied: bool) -> Seen:
     # texture that swims under a hand-held camera, as coders draw it, shows in many blocks: then more is asked of each
     swims = ask * float(np.clip(np.quantile(excess, 0.95) / _TAIL, 1.0, 2.0))
     # what is weak but wide stands out where nine blocks are taken together
     wide = np.sqrt(np.maximum(cv2.blur(excess * excess, (3, 3), borderType=cv2.BORDER_REFLECT), 0))
-    seed = ask * max(_WIDE_SEED * float(np.quantile(wide, 0.95)), _WIDE_LEAST)
+    # (what is left where a coder copies the picture before comes in lumps: there it means less)
+    seed = ask * max(_WIDE_SEED * float(np.quantile(wide, 0.95)), _WIDE_COPIED if copied else _WIDE_LEAST)
     over = ((excess > _GROW * swims) | (wide > seed)).astype(np.uint8)
     left = np.maximum(left, cv2.blur(left, (3, 3), borderType=cv2.BORDER_REFLECT))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(over, connectivity=8)

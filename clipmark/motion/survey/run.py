@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from clipmark.motion.survey.change import Change, change
 from clipmark.motion.survey.look import Look
 from clipmark.motion.survey.packets import LOUD, PacketLane, packet_lane
-from clipmark.motion.survey.plan import Plan, affordable, plan, thinned
+from clipmark.motion.survey.plan import Plan, affordable, between, plan, thinned
 from clipmark.motion.survey.seconds import CloseLook, Pair, key_pairs, usual_noise
 from clipmark.motion.survey.stretches import Evidence, survey_of
 from clipmark.motion.survey.values import PACKETS, Floats, Stretch, Survey
@@ -83,7 +83,10 @@ def survey(film: Film, seconds: float, progress: Progress = SILENT) -> Survey:
     changes = _between_keys(film, costs, keys, progress)
     noise = usual_noise(changes)
     pairs = key_pairs(film.times, changes)
-    spent = float(costs.key_cost[keys].sum())
+    finer = between(costs, keys, _changed(film, costs, keys, pairs))
+    spent = float(costs.key_cost[keys].sum() + sum(costs.key_cost[inner].sum() for inner in finer))
+    if finer:
+        pairs = _refined(film, costs, finer, changes)
     chosen = affordable(costs, _wanted(film, costs, lane, pairs), spent)
     views = ViewChanges(film.times)
     close = _looked_at(film, costs, chosen, views, progress)
@@ -111,6 +114,26 @@ def _between_keys(film: Film, costs: Plan, keys: Ints, progress: Progress) -> li
         before = look
         progress.advance(done, 2 * len(numbers))
     return changes
+
+
+def _changed(film: Film, costs: Plan, keys: Ints, pairs: Sequence[Pair]) -> NDArray[np.bool_]:
+    """Between which of the chosen keyframes something changed."""
+    changed = np.zeros(max(len(keys) - 1, 0), bool)
+    starts = film.times[costs.groups[keys, 0]]
+    for pair in pairs:
+        if pair.held or pair.change.move.likeness < 0.5:
+            changed[np.searchsorted(starts, pair.start_s + 1e-6) - 1] = True
+    return changed
+
+
+def _refined(film: Film, costs: Plan, finer: Sequence[Ints], changes: Sequence[Change]) -> list[Pair]:
+    """Pairs of keyframes, with those between the chosen ones where something changed."""
+    replaced = {int(costs.groups[inner[0], 0]) for inner in finer}
+    more = [one for one in changes if one.first not in replaced]
+    for inner in finer:
+        more += _between_keys(film, costs, inner, SILENT)
+    more.sort(key=lambda one: one.first)
+    return key_pairs(film.times, more)
 
 
 def _wanted(film: Film, costs: Plan, lane: PacketLane, pairs: Sequence[Pair]) -> Floats:

@@ -10,16 +10,13 @@ from numpy.typing import NDArray
 
 from clipmark.motion.survey.change import Change, change
 from clipmark.motion.survey.look import Look
-from clipmark.motion.survey.regions import Floors, Region, Seen, see
+from clipmark.motion.survey.regions import Region, Seen, see
 from clipmark.motion.survey.values import Floats
 from clipmark.motion.texture import Grey, Image
 
 _A_SECOND = 8  # pictures that are compared with the first one of each second
 _NOISE = 0.35  # of what differs between keyframes is taken for noise between the others
 _NO_KEYS = 0.5  # grey levels² where there are no keyframes to know it from
-
-
-Noise = tuple[Image, Image]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,18 +58,17 @@ class CloseLook:
             if count % self.every == 0:
                 (self.from_key if key else self.from_other).append(change(first, Look(number, picture)))
 
-    def pairs(self, noise: Noise | None) -> list[Pair]:
+    def pairs(self, noise: Image | None) -> list[Pair]:
         """All pairs, judged; in order of time.
 
         Args:
-            noise: energy that usually differs between keyframes, per block, of each layer.
+            noise: energy that usually differs between keyframes, per block.
         """
-        flat = (_NO_KEYS * _NOISE, _NO_KEYS * _NOISE / 10)
-        floor: Floors = flat if noise is None else (_NOISE * noise[0], _NOISE * noise[1])
+        floor: Image | float = _NO_KEYS * _NOISE if noise is None else _NOISE * noise
         found = [*self._held(self.from_key, floor), *self._held(self.from_other, floor)]
         return sorted(found, key=lambda pair: (pair.start_s, pair.end_s))
 
-    def _held(self, changes: list[Change], floor: Floors) -> list[Pair]:
+    def _held(self, changes: list[Change], floor: Image | float) -> list[Pair]:
         changes = sorted(changes, key=lambda one: (one.first, one.last))
         judged = see(changes, floor)
         pairs = []
@@ -94,12 +90,12 @@ def key_pairs(times: Floats, changes: Sequence[Change]) -> list[Pair]:
     return pairs
 
 
-def usual_noise(changes: Sequence[Change]) -> Noise | None:
-    """Median energy of each block between keyframes, of each layer; None for too few."""
+def usual_noise(changes: Sequence[Change]) -> Image | None:
+    """Median energy of each block between keyframes; None for too few."""
     if len(changes) < 3:
         return None
-    fine, soft = (np.median(np.stack([one.layers[k].energy for one in changes]), axis=0) for k in (0, 1))
-    return np.maximum(fine, 0.02), np.maximum(soft, 0.002)
+    noise: Image = np.median(np.stack([one.energy for one in changes]), axis=0)
+    return np.maximum(noise, 0.02)
 
 
 def _again(region: Region, other: Seen) -> bool:

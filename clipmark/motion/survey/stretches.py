@@ -91,7 +91,7 @@ def _notes(evidence: Evidence) -> tuple[str, ...]:
     )
     if longest > _SPARSE:
         told.append(f"Keyframes of this film lie up to {longest:.0f} s apart, so that more of it had to be decoded.")
-    shown = [pair.change.layers[0].energy for pair in (*evidence.close, *evidence.keys)]
+    shown = [pair.change.energy for pair in (*evidence.close, *evidence.keys)]
     if len(shown) > 20 and sum(float(energy.max()) < 1e-3 for energy in shown) > 0.8 * len(shown):
         told.append(
             "Most pictures of this film are the very same as the ones before: it looks made of still photographs, or "
@@ -122,8 +122,7 @@ def _moved(evidence: Evidence, count: int, known: NDArray[np.bool_]) -> tuple[ND
     if evidence.lane.tells:
         quiet = known & ~moved
         limit = max(LOUD, 1.3 * float(np.quantile(lane[quiet], 0.98))) if quiet.sum() > 20 else 2 * LOUD
-        loud = lane > limit
-        moved |= known & loud & _stirs(evidence, count)
+        moved |= known & (((lane > limit) & _stirs(evidence, count)) | (lane > 2 * limit))
     for pair in evidence.keys:
         first, last = int(pair.start_s), min(int(np.ceil(pair.end_s - 1e-6)), count)
         inside = np.arange(first, last)
