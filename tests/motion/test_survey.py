@@ -160,3 +160,23 @@ def test_only_what_moves_is_given_out_and_the_rest_is_said_to_be_not_searched() 
     told = told_what_was_searched(whole, part.inside)
     assert {"not searched"} == {span.why for span in told.unwatched}
     assert [(0, 10), (130, 210)] == [(span.start, span.end) for span in told.watched]
+
+
+def test_two_things_that_move_are_kept_apart_and_are_told_to_come_together() -> None:
+    from clipmark.motion.survey.things import happenings, things
+
+    def pair(at: float, *boxes: tuple[int, int, int, int]):
+        from types import SimpleNamespace
+
+        return SimpleNamespace(end_s=at, held=tuple(SimpleNamespace(box=box, blocks=9) for box in boxes))
+
+    her = (200, 100, 40, 40)
+    pairs = [pair(1 + 0.5 * k, (10 + 8 * k, 100, 40, 40), her) for k in range(20)]
+
+    found = things(pairs, 2.0, 2.0)
+    told = happenings(found, (), 60.0, (640, 480))
+
+    assert 2 == len(found)
+    assert {"things 1 and 2 come together", "nobody moves"} == {span.what for span in told}
+    (meeting,) = (span for span in told if "together" in span.what)
+    assert 9.5 <= meeting.end_s <= 10.5

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 from clipmark.motion.survey.look import BLOCK, look_size
 from clipmark.motion.survey.packets import LOUD, PacketLane
 from clipmark.motion.survey.seconds import Pair
-from clipmark.motion.survey.values import KEYFRAMES, PACKETS, Floats, Span, Stretch, Survey
+from clipmark.motion.survey.things import happenings, things
+from clipmark.motion.survey.values import KEYFRAMES, PACKETS, Floats, Span, Stretch, Survey, Thing
 from clipmark.motion.survey.views import Found
 
 _FAR = 6.0  # pixels of the look: a camera that moved by more between two pictures of a second was panned or knocked
 _LAPSE = 0.45  # seconds between two frames: quick acts are lost
 _SPARSE = 6.0  # seconds between keyframes that are worth a word
+_EARLY = 0.35  # seconds from the beginning of a second
 _WHOLE = 0.6  # of the picture that changed: not an animal
 _UNSEEN_LOUD = 2.0  # times LOUD that packets must show where no picture was looked at and keyframes show nothing
 
@@ -60,6 +62,18 @@ def survey_of(evidence: Evidence) -> Survey:
                 x, y, w, h = (side // BLOCK for side in region.box)
                 heat[y : y + h, x : x + w] += pair.seen.excess[y : y + h, x : x + w] > 2.0
         heat = heat / max(float(heat.max()), 1.0)
+    width, height = look_size(*evidence.size)
+    # keyframes tell of what lies between the parts that were looked at closely
+    loose = [
+        pair
+        for pair in evidence.keys
+        if not known[int(pair.start_s) : max(int(pair.end_s), int(pair.start_s) + 1)].any()
+    ]
+    seen = sorted((*evidence.close, *loose), key=lambda pair: pair.end_s)
+    found = things(
+        [pair for pair in seen if not _is_trouble(pair)], evidence.size[0] / width, evidence.size[1] / height
+    )
+    stretches = [_with_things(one, found) for one in stretches]
     decoded = int((evidence.looked[:, 1] - evidence.looked[:, 0]).sum()) + len(evidence.keys)
     return Survey(
         KEYFRAMES,
@@ -70,11 +84,19 @@ def survey_of(evidence: Evidence) -> Survey:
         evidence.views.cuts,
         evidence.views.light,
         camera=_camera(evidence),
+        things=found,
+        happenings=happenings(found, stretches, evidence.seconds, evidence.size),
         trails=None if heat is None else heat.astype(np.float64),
         notes=_notes(evidence),
         looked=min(decoded / max(len(evidence.times), 1), 1.0),
         dissolves=tuple(Span(start, end, "dissolve") for start, end in evidence.views.dissolves),
     )
+
+
+def _with_things(one: Stretch, found: Sequence[Thing]) -> Stretch:
+    """The stretch with the numbers of the things that move in it."""
+    here = [thing.number for thing in found if ((thing.times_s >= one.start_s) & (thing.times_s < one.end_s)).any()]
+    return replace(one, things=tuple(here))
 
 
 def _notes(evidence: Evidence) -> tuple[str, ...]:
@@ -118,7 +140,11 @@ def _moved(evidence: Evidence, count: int, known: NDArray[np.bool_]) -> tuple[ND
     lane[: len(evidence.lane.lane)] = np.nan_to_num(evidence.lane.lane[:count])
     for pair in evidence.close:
         if pair.held and not _is_trouble(pair):
-            moved[min(int(pair.start_s), count - 1)] = True
+            second = min(int(pair.start_s), count - 1)
+            moved[second] = True
+            # what has moved by the first pictures of a second began to before it
+            if pair.end_s - second < _EARLY and second and lane[second - 1] > LOUD and known[second - 1]:
+                moved[second - 1] = True
     if evidence.lane.tells:
         quiet = known & ~moved
         limit = max(LOUD, 1.3 * float(np.quantile(lane[quiet], 0.98))) if quiet.sum() > 20 else 2 * LOUD
