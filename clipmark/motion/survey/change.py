@@ -74,7 +74,11 @@ def _inside(b: Look, move: Move) -> Image:
     white = Look(b.number, np.full((height, width), 255, np.uint8))
     shown = cv2.copyMakeBorder(white.grey[2:-2, 2:-2], 2, 2, 2, 2, cv2.BORDER_CONSTANT, value=0)
     white.grey = shown
-    return (pooled(laid_on(white, move)) > 254).astype(np.float32)
+    inside: Image = (pooled(laid_on(white, move)) > 254).astype(np.uint8)
+    # what lies at the rim is compared with pixels from beyond it, as detail is taken against what lies round it
+    ring = cv2.copyMakeBorder(inside, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+    shrunk: Image = cv2.erode(ring, np.ones((5, 5), np.uint8))[1:-1, 1:-1].astype(np.float32)
+    return shrunk
 
 
 def blocks_of(width: int, height: int) -> tuple[int, int]:

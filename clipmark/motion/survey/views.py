@@ -13,7 +13,7 @@ from clipmark.motion.shots import ShotFinder
 from clipmark.motion.survey.values import Floats
 from clipmark.motion.texture import Grey, Image, without_shade
 
-_NOTHING, _NEAR = 0.4, 4  # correlation across a cut at most; pictures on either side that are asked
+_NOTHING, _NEAR = 0.4, 3  # correlation across a cut at most; pictures on either side that are asked
 _STEP = 0.06  # log of brightness by which the light changes at least
 _HELD = 0.5  # seconds that it is new light
 _WITHIN = 0.8  # seconds within which it changed
@@ -56,19 +56,18 @@ class ViewChanges:
             yield number, picture
         if not numbers:
             return
-        shots = finder.shots()
-        for shot in shots[1:]:
-            start, whole = float(self._times[shot.start]), float(self._times[min(shot.whole, numbers[-1])])
+        # a step from one picture to the next is a cut, also where the finder of shots took it for a quick dissolve
+        starts = {numbers[i] for i in _jumps(np.array(alike))}
+        for shot in finder.shots()[1:]:
+            if any(shot.start - 3 <= jump <= max(shot.whole, shot.start) + 3 for jump in starts):
+                continue
             if shot.begins == "cut":
-                self._cuts.append(start)
+                starts.add(shot.start)
             else:
-                self._dissolves.append((start, whole))
-        edges = {shot.start for shot in shots[1:]}
-        for i in _jumps(np.array(alike)):
-            at = float(self._times[numbers[i]])
-            if not any(shot.start - 3 <= numbers[i] <= max(shot.whole, shot.start) + 3 for shot in shots[1:]):
-                self._cuts.append(at)
-                edges.add(numbers[i])
+                whole = float(self._times[min(shot.whole, numbers[-1])])
+                self._dissolves.append((float(self._times[shot.start]), whole))
+        self._cuts += [float(self._times[start]) for start in sorted(starts)]
+        edges = starts | {int(np.searchsorted(self._times, start)) for start, _ in self._dissolves}
         self._light += _steps(self._times[numbers], np.array(bright), [float(self._times[e]) for e in edges])
 
     def found(self) -> Found:
@@ -101,8 +100,9 @@ def _jumps(alike: Floats) -> list[int]:
         before, after = alike[max(i - _NEAR, 1) : i], alike[i + 1 : i + 1 + _NEAR]
         if len(before) < 2 or len(after) < 2:
             continue
-        holds = min(float(np.median(before)), float(np.median(after)))
-        if holds > 0.3 and alike[i] < 0.45 * holds:
+        # (each of them: a swing of the camera, or something that fills the lens, blurs several pictures)
+        holds = min(float(before.min()), float(after.min()))
+        if holds > 0.5 and alike[i] < 0.4 * holds:
             found.append(i)
     return found
 
