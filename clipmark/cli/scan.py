@@ -17,9 +17,17 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from clipmark.errors import ClipmarkError, WrongUsage
+
+if TYPE_CHECKING:
+    from clipmark.media.clip import Clip
+    from clipmark.media.grey import GreyFilm
+    from clipmark.motion.parameters import MotionParameters
+    from clipmark.motion.result import Box, ScanResult
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -116,9 +124,9 @@ def _scan(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _where_it_moves(  # type: ignore[no-untyped-def]
-    clip, film, boxes, parameters
-):
+def _where_it_moves(
+    clip: Clip, film: GreyFilm, boxes: Sequence[Box], parameters: MotionParameters
+) -> ScanResult | None:
     """The pass over the stretches in which the survey saw something move; None where the survey cannot tell."""
     from clipmark.cli.terminal import Bar
     from clipmark.motion.scan import scan
