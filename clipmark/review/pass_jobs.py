@@ -17,6 +17,7 @@ from clipmark.review.file_lock import is_held
 from clipmark.review.pass_files import Job, folder_of_jobs, read_job, write_job
 
 KEPT_DAYS = 60  # a book on a disk that is away may come back
+LOCKING_S = 4.0  # seconds between making the file and holding its lock, at most
 STARTING_S = 60.0  # so long a started process may take until it holds its lock, on a busy machine
 
 
@@ -89,12 +90,21 @@ def state_of(folder: Path) -> State:
         return State.WAITING
     if is_held(folder / "running"):
         return State.RUNNING
+    if _just_made(folder / "running") and not stop_asked(folder):
+        return State.RUNNING  # its process is about to take the lock
     if (folder / "running").exists():
         # the lock is let go of after the result was written: look once more
         return State.DONE if (folder / "result.npz").exists() else _failed_or_broken(folder)
     started = started_at(folder)
     young = started is not None and 0 <= time.time() - started < STARTING_S
     return State.RUNNING if young else State.BROKEN_OFF
+
+
+def _just_made(path: Path) -> bool:
+    try:
+        return 0 <= time.time() - path.stat().st_mtime < LOCKING_S
+    except OSError:
+        return False
 
 
 def _failed_or_broken(folder: Path) -> State:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 STOPPED = 130
 log = logging.getLogger(__name__)
 _LOOK_S = 0.05
+HOLD_S = 3.0
 
 
 class FolderProgress:
@@ -86,7 +87,7 @@ def stop_when_asked(folder: Path) -> None:
 
 def main(folder: Path) -> int:
     try:
-        held = hold(folder / "running")
+        held = hold(folder / "running", patience_s=HOLD_S)  # a window that looks at the lock has it for a moment
     except OSError:
         return STOPPED  # the job was taken away meanwhile
     if held is None:

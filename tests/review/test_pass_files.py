@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 import time
 
 import numpy as np
@@ -77,3 +78,22 @@ def test_folders_of_no_use_to_anybody_are_swept_away():
     pass_jobs.sweep()
 
     assert [fresh] == list(pass_files.folder_of_jobs().iterdir())
+
+
+def test_a_process_takes_its_lock_while_windows_look_at_it(tmp_path):
+    looking = hold(tmp_path / "running")
+    threading.Timer(0.2, looking.close).start()
+
+    held = hold(tmp_path / "running", patience_s=5.0)
+
+    assert held is not None
+    held.close()
+
+
+def test_a_job_whose_process_is_about_to_take_the_lock_counts_as_running(tmp_path):
+    (tmp_path / "started").touch()
+    (tmp_path / "running").touch()
+    assert pass_jobs.State.RUNNING is pass_jobs.state_of(tmp_path)
+    os.utime(tmp_path / "running", (1_700_000_000, 1_700_000_000))
+
+    assert pass_jobs.State.BROKEN_OFF is pass_jobs.state_of(tmp_path)

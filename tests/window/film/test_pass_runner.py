@@ -96,6 +96,7 @@ def test_a_pass_whose_process_died_is_told_and_cleared_away(passes, outlined, qt
     book = str(outlined.book.path.absolute())
     write_job(folder, Job(book, outlined.record.session.id, outlined.clip_id, "f", "pulled.mkv", pid=os.getppid()))
     (folder / "running").touch()  # nobody holds its lock, whatever process has that number now
+    os.utime(folder / "running", (1_700_000_000, 1_700_000_000))
     with qtbot.waitSignal(outlined.message) as said:
         passes.look()
 
