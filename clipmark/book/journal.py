@@ -255,3 +255,22 @@ def _put(db: sqlite3.Connection, table: str, row_id: int, row: Mapping[str, SqlV
         f'INSERT INTO "{table}" ({names}) VALUES ({marks}) ON CONFLICT (id) DO UPDATE SET {sets}',
         [bindable(value) for value in row.values()],
     )
+
+
+class StepMoved(ClipmarkError):
+    def __init__(self, label: str):
+        super().__init__(f"“{label}” was taken back or done again elsewhere meanwhile. Look, then try again.")
+        self.label = label
+
+
+def replay_step(db: sqlite3.Connection, step_id: int, label: str, backwards: bool) -> str:
+    """Take back one step, or do it again, inside the caller's transaction; its label.
+
+    Raises:
+        StepMoved: it is not as it was when it was chosen. UndoImpossible: a row is not as the step left it.
+    """
+    row = db.execute("SELECT undone FROM step WHERE id = ?", (step_id,)).fetchone()
+    if row is None or bool(row[0]) is backwards:
+        raise StepMoved(label)
+    _replay(db, (step_id, label), backwards)
+    return label

@@ -28,6 +28,7 @@ from clipmark.book.errors import (
 )
 from clipmark.book.passes import Passes
 from clipmark.book.schema import STEPS, check_shape, migrate, version_of
+from clipmark.book.session_steps import SessionStep, next_step
 from clipmark.errors import ClipmarkError
 from clipmark.plain_file import odd
 
@@ -168,6 +169,28 @@ class Book(Passes):
         try:
             with self._transaction():
                 return way(self._db, step_id)
+        except (ValueError, TypeError, LookupError, AttributeError, RecursionError, sqlite3.Error) as error:
+            raise BookDamaged(self.path, f"what the last step changed cannot be read: {error}") from error
+
+    def next_step(self, session_id: int | None, *, undone: bool = False) -> SessionStep | None:
+        """The step of a session (None: of the whole book) that comes next to be taken back, or to be done again."""
+        with self._readable_journal():
+            return next_step(self._db, session_id, undone)
+
+    def replay_step(self, step: SessionStep, *, backwards: bool) -> str:
+        """Take that step back, or do it again; its label.
+
+        Raises:
+            StepMoved: somebody else did so meanwhile. UndoImpossible: what it changed was changed since.
+        """
+        with self._readable_journal(), self._transaction():
+            return journal.replay_step(self._db, step.id, step.label, backwards)
+
+    @contextmanager
+    def _readable_journal(self) -> Iterator[None]:
+        try:
+            with sentences(self.path):
+                yield
         except (ValueError, TypeError, LookupError, AttributeError, RecursionError, sqlite3.Error) as error:
             raise BookDamaged(self.path, f"what the last step changed cannot be read: {error}") from error
 

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
     QMainWindow,
+    QMessageBox,
     QSizePolicy,
     QStackedWidget,
     QTabBar,
@@ -149,6 +150,7 @@ class MainWindow(QMainWindow):
         self.introduction.done.connect(self._introduced)
         self.banner.leaveWanted.connect(self.show_own_book)
         self.workspace.leave_sample = self._leave_sample
+        self.workspace.confirm = self._confirm
         start = self.pages["start"]
         assert isinstance(start, StartPage)
         start.filmWanted.connect(self.choose_film)
@@ -184,6 +186,8 @@ class MainWindow(QMainWindow):
             (self.tr("&Help"), ("help.keys", "help.introduction")),
         ):
             menu = bar.addMenu(title)
+            if "edit.undo" in names:
+                menu.aboutToShow.connect(self._name_undo)
             for name in names:
                 menu.addAction(self.actions_by_name[name])
             if "film.add" in names:
@@ -195,6 +199,16 @@ class MainWindow(QMainWindow):
             action.setShortcut(QKeySequence(self.keys.of(name)))
 
     # --- what it does
+
+    def _name_undo(self) -> None:
+        """Name in the menu what undo would take back and redo would do again."""
+        for name, label in zip(("edit.undo", "edit.redo"), self.workspace.undo_labels(), strict=True):
+            text = BY_NAME[name].text
+            self.actions_by_name[name].setText(f"{text}: {label}" if label else text)
+
+    def _confirm(self, question: str) -> bool:
+        yes, no = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.No
+        return QMessageBox.question(self, "clipmark", question, yes | no, no) == yes
 
     def begin(self, films: list[Path], page: str | None) -> None:
         """Open the given films as a new session, else the session that was on view last; then the page: the start

@@ -82,6 +82,7 @@ class Workspace(QObject):
         self._traces: dict[int, Trace] = {}
         self._shown = 0  # how often another session was put on view
         self.adding = Adding(self)
+        self.confirm: Callable[[str], bool] = lambda _: True  # asks the keeper; the window puts a question there
         self.leave_sample: Callable[[], None] = lambda: None  # what is begun while the sample is on view leaves it
         self._seen: int | None = book.changed()
         self._unsettled = QTimer(self)
@@ -217,16 +218,36 @@ class Workspace(QObject):
             self.refresh()
 
     def undo(self) -> None:
-        self._stepped(self.guard(self.book.undo), self.tr("Undone: {0}"), self.tr("There is nothing to undo."))
+        """Take back what was done last in the session on view (without one: in the book), and name it."""
+        step = self.guard(self.book.next_step, self._session_id())
+        if step is not None and step.keeps_pass:
+            asked = self.tr("Take back the motion pass? Its flags and their calls go with it. Redo brings them back.")
+            if not self.confirm(asked):
+                return
+        done = None if step is None else self.guard(self.book.replay_step, step, backwards=True)
+        self._stepped(done, self.tr("Undone: {0}"), self.tr("There is nothing to undo."), step is None)
 
     def redo(self) -> None:
-        self._stepped(
-            self.guard(self.book.redo), self.tr("Done again: {0}"), self.tr("There is nothing to do again.")
-        )
+        """Do again what was undone last in the session on view, and name it."""
+        step = self.guard(self.book.next_step, self._session_id(), undone=True)
+        done = None if step is None else self.guard(self.book.replay_step, step, backwards=False)
+        self._stepped(done, self.tr("Redone: {0}"), self.tr("There is nothing to redo."), step is None)
 
-    def _stepped(self, label: str | None, said: str, nothing: str) -> None:
+    def undo_labels(self) -> tuple[str, str]:
+        """What undo would take back and redo would do again, for the menu; empty for nothing."""
+        steps = [self.guard(self.book.next_step, self._session_id(), undone=undone) for undone in (False, True)]
+        undo, redo = (step.label if step is not None else "" for step in steps)
+        return undo, redo
+
+    def _session_id(self) -> int | None:
+        return self.record.session.id if self.record is not None else None
+
+    def _stepped(self, label: str | None, said: str, nothing: str, empty: bool) -> None:
         self.refresh()
-        self.say(said.format(label) if label else nothing, "done" if label else "note")
+        if label is not None:
+            self.say(said.format(label), "done")
+        elif empty:
+            self.say(nothing, "note")
 
     def say(self, text: str, kind: str = "note") -> None:
         self.message.emit(text, kind)

@@ -280,3 +280,46 @@ def test_a_reviewer_belongs_to_a_session(workspace):
 
     assert "Ada" == workspace.reviewer
     assert {"Ada", "Bo"} == set(Settings().get(declared.REVIEWERS).values())
+
+
+def two_sessions(workspace, film) -> tuple[int, int]:
+    """Two sessions with a film each; the second is on view."""
+    ids = []
+    for name in ("first", "second"):
+        workspace.show_session(workspace.book.add_session(Session(0, name, None, None)).id)
+        put_in(workspace, film)
+        ids.append(workspace.record.session.id)
+    return ids[0], ids[1]
+
+
+def test_undo_belongs_to_the_session_on_view(workspace, film, qtbot):
+    first, second = two_sessions(workspace, film)
+    workspace.edit(workspace.book.add_mark, moment(workspace.record.clips[0].id, 0))
+    workspace.show_session(first)
+    workspace.edit(workspace.book.add_mark, moment(workspace.record.clips[0].id, 0, "release"))
+    workspace.show_session(second)
+    assert "contact" in workspace.undo_labels()[0].lower()
+    workspace.undo()
+
+    assert () == workspace.record.marks
+    assert ["release"] == [m.act for m in workspace.book.session(first).marks]
+    workspace.redo()
+    assert ["contact"] == [m.act for m in workspace.record.marks]
+
+
+def test_a_finished_pass_is_taken_back_only_after_a_question(with_film):
+    from tests.window.film.test_pass_runner import result
+
+    film = with_film.film(with_film.clip_id)
+    with_film.edit(
+        with_film.book.add_pass, with_film.clip_id, result(len(film.index)), film.index.pts, film.index.end_pts
+    )
+    asked = []
+    with_film.confirm = lambda text: bool(asked.append(text))
+    with_film.undo()
+    assert 1 == len(asked)
+    assert 1 == len(with_film.record.passes)
+    with_film.confirm = lambda _: True
+    with_film.undo()
+
+    assert () == with_film.record.passes
