@@ -12,6 +12,7 @@ from clipmark.draft.values import Proposal
 from clipmark.motion.rhythm.values import Bout
 
 _SAME_RATE = 0.08
+_LEGS = 1.35  # her front legs strike so far outside the box that stands round her abdomen
 
 
 def drumming(
@@ -48,7 +49,7 @@ def _proposal(seen: Bout | None, heard: Bout | None, who: str | None, sure: bool
         seen and heard and seen.rate_hz and heard.rate_hz
         and min(abs(heard.rate_hz / (k * seen.rate_hz) - 1) for k in (0.5, 1, 2)) <= _SAME_RATE
     )  # fmt: skip
-    chance = 0.9 if agree else 0.75 if seen and heard else 0.7 if seen else 0.65
+    chance = 0.9 if agree else 0.75 if seen and heard else 0.7 if seen else 0.5
     if seen and not heard:
         chance = float(np.clip(0.35 + 0.6 * seen.regularity, 0.5, 0.85))
     if who is None:
@@ -73,7 +74,7 @@ def _who(bout: Bout, her: Thing | None, him: Thing | None) -> str | None:
     for name, thing in ((v.HER, her), (v.HIM, him)):
         if thing is not None and thing.times:
             k = int(np.clip(np.searchsorted(thing.times, middle), 0, len(thing.times) - 1))
-            far[name] = _far(thing.boxes[k], x, y)
+            far[name] = _far(thing.boxes[k], x, y) / (_LEGS if thing.known and name == v.HER else 1.0)
     if not far:
         return None
     if len(far) == 1:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from clipmark.draft import values as v
 from clipmark.draft.beats import drumming
-from clipmark.draft.meeting import acts_of, meet
+from clipmark.draft.meeting import acts_of, meet, walks_of
 from clipmark.draft.moving import Instant, instants
 from clipmark.draft.things import Thing, follow, hands
 from clipmark.draft.values import Proposal
@@ -86,17 +86,28 @@ def draft(sources: Sources) -> list[Proposal]:
     if reached and reached[0].start_s < 0.5 * end_s:
         begin = reached[0].end_s
         told = "A hand or lid leaves the picture; after it something new moves."
-        found.append(Proposal(v.INTRODUCED, v.KEEPER, reached[0].leaves_s, None, 0.6, told))
+        found.append(Proposal(v.INTRODUCED, v.KEEPER, reached[0].leaves_s, None, 0.85, told))
     if len(reached) > 1 or (reached and reached[0].start_s >= 0.5 * end_s):
         last = reached[-1]
         end = last.start_s
         told = "A hand or lid reaches in again."
-        found.append(Proposal(v.SEPARATED, v.KEEPER, 0.5 * (last.start_s + last.end_s), None, 0.55, told))
+        found.append(Proposal(v.SEPARATED, v.KEEPER, 0.5 * (last.start_s + last.end_s), None, 0.8, told))
     if him is not None:
-        found += acts_of(meet(her, him, _abdomen(s), height / width), begin, end)
+        meeting = meet(her, him, _abdomen(s), height / width)
+        busy = walks_of(meeting, begin, end) + [(hand.start_s - 0.5, hand.end_s + 0.5) for hand in reached]
+        found = [one for one in found if not _only_steps(one, busy)]
+        found += acts_of(meeting, begin, end)
         found = [_while_together(one, found) for one in found]
     found += _from_pass(s)
     return sorted(found, key=lambda one: (one.start_s, one.act))
+
+
+def _only_steps(one: Proposal, busy: Sequence[tuple[float, float]]) -> bool:
+    """Whether a bout that is only seen is his gait or a hand: walking legs beat too."""
+    if one.act not in (v.DRUMMING, v.ANSWERING) or one.end_s is None or not one.because.startswith("Seen in"):
+        return False
+    shared = sum(max(0.0, min(one.end_s, b) - max(one.start_s, a)) for a, b in busy)
+    return shared > 0.5 * (one.end_s - one.start_s)
 
 
 def _while_together(one: Proposal, found: Sequence[Proposal]) -> Proposal:
@@ -129,11 +140,19 @@ def _told_apart(things: list[Thing], her: Thing | None, him: Thing | None) -> tu
     free = [thing for thing in things if not thing.known]
     free.sort(key=lambda thing: sum(thing.moved), reverse=True)
     if him is None and free:
-        him = max(free[:4], key=lambda thing: thing.travelled * min(1.0, sum(m > 0 for m in thing.moved) / 20))
+        him = max(free[:4], key=_goes)
         free.remove(him)
     if her is None and free:
         her = free[0]
     return her, him
+
+
+def _goes(thing: Thing) -> float:
+    """How much a thing is like him: he walks, away from the edge of the picture, for more than an instant."""
+    moving = np.flatnonzero(np.array(thing.moved) > 0)
+    boxes = np.array(thing.boxes).reshape(-1, 4)[moving]
+    inner = ((boxes[:, :2] > 0.01) & (boxes[:, 2:] < 0.99)).all(axis=1).mean() if len(moving) else 0.0
+    return min(thing.travelled, 3.0) * min(1.0, len(moving) / 20) * (0.1 + float(inner))
 
 
 def _abdomen(s: Sources) -> tuple[float, float, float] | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,8 +23,10 @@ class MeetingParameters:
     joins_s: float = 0.9
     least_walk_s: float = 0.5
     least_way: float = 0.2  # sizes that a walk leads
-    retreats: float = 0.35  # sizes by which the gap grows
-    bolts: float = 0.9  # sizes a second
+    retreats: float = 0.35  # sizes by which the way between them grows
+    nears: float = 0.12  # sizes by which he comes nearer
+    close: float = 0.4  # sizes between them at most where he leaves
+    bolts: float = 1.0  # sizes a second, at his fastest
     touch: float = 0.02  # share of the picture between two boxes that touch
     reach: float = 2.35  # abdomen lengths from the middle of her abdomen to the tips of her front legs
     stays_s: float = 1.0
@@ -111,25 +114,23 @@ def acts_of(meeting: Meeting, begin: float, end: float, p: MeetingParameters = P
     """Proposals between `begin` (he is set down) and `end` (he is taken), seconds."""
     m = meeting
     inside = (m.times >= begin) & (m.times <= end)
-    walks = _walks(m, inside, p)
-    met = _contact(m, inside, p)
-    sure = 1.0 if m.sure else 0.6
+    walks = walks_of(m, begin, end, p)
+    leave = next((k for k, (start, stop) in enumerate(walks) if _leaves(m, start, stop, p)), None)
+    met = _contact(m, inside, walks[:leave], p)
+    sure = 1.0 if m.sure else 0.9
     found: list[Proposal] = []
     if met is not None:
-        found.append(Proposal(v.CONTACT, v.BOTH, met, None, 0.7 * sure, "His outline reaches hers and stays there."))
-    leave = None
-    for start, stop in walks:
+        told = "He comes up to her here, his outline reaches hers, and he stays."
+        found.append(Proposal(v.CONTACT, v.BOTH, met, None, 0.7 * sure, told))
+    for k, (start, stop) in enumerate(walks):
         a, b = np.searchsorted(m.times, [start, stop])
-        b = min(b, len(m.times) - 1)
         way = m.way(int(a), int(b))
-        if met is not None and start > met and leave is None and _leaves(m, a, b, p):
-            leave = start
+        if met is not None and k == leave:
             found += _parting(m, start, stop, met, way, sure, p)
-        elif met is None or stop <= met + 0.5:
+            found += _stillness(m, start, end, sure, p)
+        elif met is None or start < met:
             told = f"He goes {way:.1f} times his own span in {stop - start:.1f} s."
-            found.append(Proposal(v.SEARCHING, v.HIM, start, stop, 0.6 * sure, told))
-    if leave is not None:
-        found += _stillness(m, leave, end, sure, p)
+            found.append(Proposal(v.SEARCHING, v.HIM, start, stop, 0.85 * sure, told))
     return found
 
 
@@ -145,7 +146,9 @@ def _runs(mask: NDArray[np.bool_], times: Floats, joins_s: float) -> list[tuple[
     return runs
 
 
-def _walks(m: Meeting, inside: NDArray[np.bool_], p: MeetingParameters) -> list[tuple[float, float]]:
+def walks_of(m: Meeting, begin: float, end: float, p: MeetingParameters = PARAMETERS) -> list[tuple[float, float]]:
+    """When he walks between `begin` and `end`, seconds."""
+    inside = (m.times >= begin) & (m.times <= end)
     found = []
     for start, stop in _runs(inside & (m.speed >= p.walks), m.times, p.joins_s):
         a, b = np.searchsorted(m.times, [start, stop])
@@ -156,17 +159,30 @@ def _walks(m: Meeting, inside: NDArray[np.bool_], p: MeetingParameters) -> list[
     return found
 
 
-def _contact(m: Meeting, inside: NDArray[np.bool_], p: MeetingParameters) -> float | None:
-    """The first instant from which the two touch for as long as `stays_s`."""
+def _contact(
+    m: Meeting, inside: NDArray[np.bool_], walks: Sequence[tuple[float, float]], p: MeetingParameters
+) -> float | None:
+    """When he first touches her: on the last walk that brings him nearer, where the two outlines come to touch.
+
+    An outline is larger than the animal, so that it may touch before; then two fifths of that walk are taken.
+    """
     touching = inside & (m.gap <= p.touch)
-    for start, stop in _runs(touching, m.times, 0.4):
-        if stop - start >= p.stays_s:
-            return start
+    for start, stop in reversed(walks):
+        a, b = (int(k) for k in np.searchsorted(m.times, [start, stop]))
+        b = min(b, len(m.times) - 1)
+        later = touching[b : b + max(1, int(p.stays_s / max(float(np.median(np.diff(m.times))), 1e-3)))]
+        if m.far[a] - m.far[b] < p.nears * m.size or not len(later) or later.mean() < 0.8:
+            continue
+        here = np.flatnonzero(touching[a : b + 1])
+        if not touching[a] and len(here):
+            return float(m.times[a + int(here[0])])
+        return start + 0.4 * (stop - start)
     return None
 
 
-def _leaves(m: Meeting, a: int, b: int, p: MeetingParameters) -> bool:
-    return bool(m.far[b] - m.far[a] >= p.retreats * m.size)
+def _leaves(m: Meeting, start: float, stop: float, p: MeetingParameters) -> bool:
+    a, b = (min(int(k), len(m.times) - 1) for k in np.searchsorted(m.times, [start, stop]))
+    return bool(m.far[b] - m.far[a] >= p.retreats * m.size and m.gap[a] <= p.close * m.size)
 
 
 def _parting(
@@ -175,12 +191,13 @@ def _parting(
     found = []
     if start - met >= p.least_clasp_s:
         told = f"Both stay together from {met:.1f} s to {start:.1f} s; whether his hooks hold her cannot be seen."
-        found.append(Proposal(v.CLASP, v.HIM, met, start, 0.5 * sure, told))
-        found.append(Proposal(v.RELEASE, v.HIM, start, None, 0.6 * sure, "The two part here."))
-    pace = way / max(stop - start, 0.2)
+        found.append(Proposal(v.CLASP, v.HIM, met, start, 0.85 * sure, told))
+        found.append(Proposal(v.RELEASE, v.HIM, start, None, 0.85 * sure, "The two part here."))
+    a, b = np.searchsorted(m.times, [start, stop])
+    pace = float(m.speed[a : b + 1].max())
     act = v.BOLTING if pace >= p.bolts else v.RETREAT
-    told = f"He moves away from her at {pace:.1f} times his own span a second."
-    found.append(Proposal(act, v.HIM, start, stop, 0.75 * sure, told))
+    told = f"He moves {way:.1f} times his own span away from her, at most {pace:.1f} times a second."
+    found.append(Proposal(act, v.HIM, start, stop, 0.9 * sure, told))
     return found
 
 
@@ -192,4 +209,4 @@ def _stillness(m: Meeting, leave: float, end: float, sure: float, p: MeetingPara
     if stop - leave < p.least_still_s:
         return []
     told = f"Nothing of her moves for {stop - leave:.1f} s after he left."
-    return [Proposal(v.STILLNESS, v.HER, leave, stop, 0.65 * sure, told)]
+    return [Proposal(v.STILLNESS, v.HER, leave, stop, 0.85 * sure, told)]

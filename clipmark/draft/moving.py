@@ -14,7 +14,7 @@ _APART_S, _STEP_S = 0.2, 0.1  # the two pictures that are compared, and how ofte
 _GREY, _TIMES = 3.0, 4.0  # least change in grey levels, and times the usual change of the cell
 _JOIN = 2  # cells between parts of one blob
 _WHOLE = 0.55  # of the picture: light or camera, no animal
-LARGE = 0.045  # of the picture: a hand, where it reaches in from the edge
+LARGE = 0.03  # of the picture: a hand, where it reaches in from the edge
 
 
 @dataclass(frozen=True, slots=True)

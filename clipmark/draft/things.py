@@ -19,7 +19,8 @@ Box = tuple[float, float, float, float]  # x0, y0, x1, y1; shares of the picture
 _NEAR = 0.03  # of the picture, between a blob and the box that it belongs to
 _LEAST = 0.0012  # of the picture: a smaller blob founds no thing
 _SHARED = 0.25  # of a blob's box that lies in the box of its thing
-_ALL, _SHRINKS = 0.6, 0.1  # a blob so large against the box shows all of it; the box then shrinks by so much
+_ALL, _SHRINKS = 0.6, 0.25  # a blob so large against the box shows all of it; the box then shrinks by so much
+_PAUSE_S, _STAYS_S, _LEAST_S = 0.4, 4.0, 0.5  # of a hand: within one move, between coming and leaving, in all
 _MOST = 0.5  # of the picture's width or height that a thing takes at most
 
 
@@ -156,20 +157,20 @@ class Hand:
 
 def hands(seen: Iterable[Instant]) -> list[Hand]:
     """When a hand reached in: large, and from the edge of the picture."""
-    spans: list[list[float]] = []
+    bursts: list[list[float]] = []
     for instant in seen:
         if not any(blob.hand for blob in instant.blobs):
             continue
-        if spans and instant.time_s - spans[-1][-1] <= 3.0:
-            spans[-1].append(instant.time_s)
+        if bursts and instant.time_s - bursts[-1][1] <= _PAUSE_S:
+            bursts[-1][1] = instant.time_s
         else:
-            spans.append([instant.time_s])
-    found = []
-    for times in spans:
-        start, end = times[0], times[-1]
-        if len(times) < 3 or end - start < 0.6:
-            continue
-        pauses = np.flatnonzero(np.diff(times) > 0.25)
-        leaves = times[int(pauses[-1]) + 1] if len(pauses) else start + 0.7 * (end - start)
-        found.append(Hand(start, end, leaves))
+            bursts.append([instant.time_s, instant.time_s])
+    found: list[Hand] = []
+    while bursts:
+        start, end = bursts.pop(0)
+        leaves = start + 0.7 * (end - start)
+        if bursts and bursts[0][0] - end <= _STAYS_S:  # it came in, stayed, and leaves
+            leaves, end = bursts.pop(0)
+        if end - start >= _LEAST_S:
+            found.append(Hand(start, end, leaves))
     return found

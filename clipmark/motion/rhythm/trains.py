@@ -28,7 +28,7 @@ from clipmark.progress import SILENT, Progress
 class TrainParameters:
     """Seconds, hertz, shares, decibels."""
 
-    slowest_hz: float = 2.4
+    slowest_hz: float = 2.8
     fastest_hz: float = 25.0
     tolerances: tuple[float, ...] = (0.06, 0.1, 0.16)  # of a gap, by which a strike may be off its place
     least_strikes: int = 5
