@@ -8,6 +8,7 @@ and a hand-held view free of drift until it has wandered off; then a new key is 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -27,6 +28,19 @@ def coarse(picture: Grey) -> Grey:
     return cv2.resize(picture, (COARSE, max(16, round(height * COARSE / width))), interpolation=cv2.INTER_AREA)
 
 
+_EVERY, _FORGOTTEN = 3, 480  # pictures between two looks for a view that was hidden, and until it is given up
+
+
+@dataclass(slots=True)
+class _Hidden:
+    key: Texture
+    base: Similarity
+    place: Similarity
+    noise: float
+    usual: float
+    waited: int = 0
+
+
 class Camera:
     """Follows the scene from picture to picture; `scene` maps the first picture's pixels to the present one's."""
 
@@ -35,9 +49,10 @@ class Camera:
         self.seen = 1.0  # how well the background was followed, 0..1
         self._base = STILL
         self._key: Texture | None = None
-        self._place = STILL
+        self._place = self._last_good = STILL
         self._noise, self._usual = 2.0, 1.0
         self._fit: Fit | None = None
+        self._hidden: _Hidden | None = None  # the view that something came in front of, to be known again
 
     def restart(self) -> None:
         """Forget the view (after a cut): the scene begins anew."""
@@ -56,6 +71,8 @@ class Camera:
             `scene` for this picture.
         """
         view = without_shade(small, 0.8, 17)
+        if self._hidden is not None:
+            self._look_for_hidden(view)
         if self._key is None:
             self._take_key(view, scale, animals)
             return self.scene
@@ -70,13 +87,29 @@ class Camera:
         self.seen = max(0.0, min(1.0, fit.likeness / max(self._usual, 0.3)))
         spread = 1.4826 * float(np.median(np.abs(fit.residual[::3, ::3])))
         if fit.likeness > 0.8 * self._usual:
+            self._last_good = fit.place
             self._noise += 0.1 * (max(0.7, spread) - self._noise)
             self._usual += 0.02 * (fit.likeness - self._usual)
         wandered = abs(step(middle) - middle) > 0.2 * small.shape[1] or not 0.85 < fit.place.scale < 1.18
         if wandered or fit.likeness < 0.6 * self._usual:
+            if not wandered and self._hidden is None:
+                self._hidden = _Hidden(self._key, self._base, self._last_good, self._noise, self._usual)
             self._base = self.scene
             self._take_key(view, scale, animals)
         return self.scene
+
+    def _look_for_hidden(self, view: Image) -> None:
+        """Whether the view that was hidden is back; then its key holds again, and nothing is lost of the way."""
+        hidden = self._hidden
+        assert hidden is not None
+        hidden.waited += 1
+        if hidden.waited > _FORGOTTEN:
+            self._hidden = None
+        elif hidden.waited % _EVERY == 0:
+            fit = hidden.key.find(view, hidden.place, 2 * hidden.noise, 6)
+            if fit.likeness > 0.8 * hidden.usual:
+                self._key, self._base, self._place = hidden.key, hidden.base, fit.place
+                self._noise, self._usual, self._hidden = hidden.noise, hidden.usual, None
 
     def _take_key(self, view: Image, scale: float, animals: Sequence[tuple[float, float, float, float]]) -> None:
         support = np.ones(view.shape, np.float32)

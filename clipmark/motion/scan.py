@@ -17,6 +17,7 @@ from clipmark.motion.held import HeldChanges
 from clipmark.motion.layers import beyond, nearest
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.pose import PATCH
+from clipmark.motion.proposals import propose
 from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.record import Record, forget, in_noise_units, keep_to_shots, note_camera, runs, spans, trace_of
 from clipmark.motion.region import PRESS_SIZE, NothingThere, changes_for, likeness, settled
@@ -25,9 +26,11 @@ from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
 from clipmark.motion.stretch import Hint, Stretch, as_drawn
 from clipmark.motion.texture import Grey
+from clipmark.motion.views import Glimpses, rejoined
 from clipmark.motion.watch import PostureChange
 from clipmark.progress import SILENT, Progress
 
+_SHORTEST = 12  # frames of a shot that she is looked for in
 _BLOCK = 240  # frames held at once while following backwards
 _REPLACES, _ALIKE, _HALF = 0.3, 0.66, 0.5  # confidence and overlap from which a drawn box may give way to the region
 _BETTER = 0.45  # what is found with a box half right must be so much less, with a wrong one not so much more
@@ -96,6 +99,7 @@ class _Pass:
         self.record = Record(self.n)
         self.drawn = {box.frame: box for box in boxes if box.part == "abdomen"}
         self.stretches: list[Stretch] = []
+        self.glimpses = Glimpses()
         self.changes: dict[int, HeldChanges] = {}  # by the frame of their outline
         self.companions = Companions(boxes, self.n)
         self.ratio, self.picture_bytes = 1.0, 0
@@ -114,6 +118,7 @@ class _Pass:
             changes.finish()
         for shot in self.shots:
             self._settle(shot)
+        self._go_on_after_cuts()
         in_noise_units(self.record, self.shots)
         flags = self._flags(self.shots)
         watched, unwatched = spans(self.record, self.shots, self.n)
@@ -130,11 +135,15 @@ class _Pass:
         current: Stretch | None = None
         changes: HeldChanges | None = None
         last, fresh = -1, True
+        small_before: Grey | None = None
         for number, picture in _timed(self.film.frames(), waited):
             now = float(self.film.times[number])
             self.ratio, self.picture_bytes = self.film.width / picture.shape[1], picture.nbytes
             small = coarse(picture)
             sudden = finder.take(small, number, now)
+            if sudden:
+                self.glimpses.note(number, small_before, small)
+            small_before = small
             box, fresh = self.drawn.get(number), fresh or sudden
             if sudden and box is not None:  # otherwise the camera finds its own way, or takes a new key
                 camera.restart()
@@ -163,7 +172,11 @@ class _Pass:
             before, last = scene, number
             self.progress.advance(number + 1, self.n)
         _ended(current)
-        self.shots = finder.shots()
+        self.shots = rejoined(finder.shots(), self.glimpses, self.drawn, max(self._frame_s(), 1e-3))
+
+    def _frame_s(self) -> float:
+        """Mean time from frame to frame, seconds."""
+        return float(self.film.times[-1] - self.film.times[0]) / max(self.n - 1, 1) if self.n else 0.0
 
     def _hinted(self, box: Box, picture: Grey) -> tuple[float, float, float, float]:
         """The box in pixels of the analysed picture; round a press, one of the size that is guessed."""
@@ -279,6 +292,29 @@ class _Pass:
         )  # fmt: skip
         return hint, used, drawn, alike
 
+    def _go_on_after_cuts(self) -> None:
+        """Shots without an outline: where she is surely found again, from how an earlier outline looked, go on."""
+        known = [shot for shot in self.shots if self._outlined(shot)]
+        for shot in self.shots:
+            earlier = [one for one in known if one.end <= shot.start] or known
+            if self._outlined(shot) or not earlier or shot.end - shot.whole < _SHORTEST:
+                continue
+            frame = self._outlined(earlier[-1])[0]
+            used = next(one for one in self.used if one.frame == frame)
+            model = Box(frame, used.x, used.y, used.w, used.h)
+            pictures = [p for at in (frame, shot.whole) for _, p in self.film.frames(at, at + 1)]
+            proposal = (
+                propose(pictures[0], model, pictures[1], shot.whole, self.ratio) if len(pictures) == 2 else None
+            )
+            if proposal is None or not proposal.found:
+                continue
+            box = proposal.box
+            self._follow_again(shot, {shot.whole: as_drawn(box, self.ratio)})
+            length = as_drawn(box, self.ratio).shape.length * self.ratio
+            self.used.append(
+                UsedOutline(shot.whole, "found", False, box.x, box.y, box.w, box.h, length, None, proposal.confidence)
+            )
+
     def _follow_again(self, shot: Shot, hints: dict[int, Hint]) -> None:
         """The frames of a shot once more, from what its outlines mean; the camera is known."""
         frames = sorted(hints)
@@ -302,7 +338,8 @@ class _Pass:
             last = i
         _ended(current)
         self._again = False
-        self._go_back(shot, hints[frames[0]])
+        if frames[0] in self.drawn:
+            self._go_back(shot, hints[frames[0]])
         self._again = True
 
     def _flags(self, shots: tuple[Shot, ...]) -> tuple[Flag, ...]:
@@ -346,7 +383,9 @@ class _Pass:
 
     def _remember(self, number: int, hint: Hint) -> None:
         """Where her abdomen lies among the held changes of its outline, for the layers."""
-        changes = self.changes[hint.frame]
+        changes = self.changes.get(hint.frame)
+        if changes is None:
+            return
         way = self._scene(hint.frame).after(changes.grid)
         corner = complex(hint.x, hint.y)
         mask = hint.shape.among(way, corner, changes.near.shape)
