@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.pulls import LEVER
-from clipmark.motion.result import BLENDED, FrameSpan, Shot, Trace
+from clipmark.motion.result import BLENDED, FAINT, FrameSpan, Shot, Trace
 from clipmark.motion.similarity import Similarity
 
 
@@ -37,6 +37,7 @@ class Record:
         self.inside = np.full(n, np.nan)  # share of the outline inside the picture
         self.stretch = np.full(n, -1)  # number of the outline that was followed
         self.scene = np.full((n, 2), np.nan, complex)  # the camera: scene -> picture, m and c
+        self.faint = np.zeros(n, bool)  # a pull would have been missed here
         self.seen = np.full(n, np.nan)  # how well the background was followed
 
     def part(self, start: int, end: int) -> list[NDArray[Any]]:
@@ -101,6 +102,7 @@ def spans(record: Record, shots: tuple[Shot, ...], n: int) -> tuple[tuple[FrameS
             why[shot.start : shot.end] = "no outline was drawn in this shot"
         why[shot.start : shot.whole] = BLENDED
     why[record.followed] = ""
+    why[record.followed & record.faint] = FAINT
     edges = [0, *(np.flatnonzero(why[1:] != why[:-1]) + 1), n]
     spans = [FrameSpan(int(a), int(b), str(why[a])) for a, b in pairwise(edges) if b > a]
     return tuple(s for s in spans if not s.why), tuple(s for s in spans if s.why)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 BLENDED = "two views are blended here"  # why the frames of a dissolve or a fade are not watched
+FAINT = "too faint to tell: a pull of 15 % of her length would be missed here"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +78,21 @@ class Shot:
     def __post_init__(self) -> None:
         if self.whole < 0:
             object.__setattr__(self, "whole", self.start)
+
+
+@dataclass(frozen=True, slots=True)
+class Sensitivity:
+    """Which pulls would have been found in a shot, by pulls that the pass planted into its own pictures.
+
+    Attributes:
+        start: first frame of the shot.
+        planted: how many were planted.
+        smallest: abdomen lengths from which on nine of ten were seen; None where not even the largest were.
+    """
+
+    start: int
+    planted: int
+    smallest: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +179,7 @@ class ScanResult:
     frames_per_s: float
     decode_share: float = 0.0
     outlines: tuple[UsedOutline, ...] = ()
+    sensitivity: tuple[Sensitivity, ...] = ()
 
 
 def outline_at(trace: Trace, frame: int, w: float, h: float) -> tuple[tuple[float, float], ...]:

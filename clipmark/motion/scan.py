@@ -16,12 +16,13 @@ from clipmark.motion.companions import Companions
 from clipmark.motion.held import HeldChanges
 from clipmark.motion.layers import beyond, nearest
 from clipmark.motion.parameters import MotionParameters, load
+from clipmark.motion.planted import Planted, smallest_found, too_faint
 from clipmark.motion.pose import PATCH
 from clipmark.motion.proposals import propose
 from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.record import Record, forget, in_noise_units, keep_to_shots, note_camera, runs, spans, trace_of
 from clipmark.motion.region import PRESS_SIZE, NothingThere, changes_for, likeness, settled
-from clipmark.motion.result import Box, Flag, ScanResult, Shot, UsedOutline
+from clipmark.motion.result import Box, Flag, ScanResult, Sensitivity, Shot, UsedOutline
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
 from clipmark.motion.stretch import Hint, Stretch, as_drawn
@@ -121,12 +122,13 @@ class _Pass:
         self._go_on_after_cuts()
         in_noise_units(self.record, self.shots)
         flags = self._flags(self.shots)
+        sensitivity = tuple(self._sensitivity(shot) for shot in self.shots)
         watched, unwatched = spans(self.record, self.shots, self.n)
         took = max(time.perf_counter() - began, 1e-9)
         share = min(1.0, waited[0] / took)
         return ScanResult(
             self.shots, trace_of(self.record, self.shots), flags, watched, unwatched, self.parameters.version,
-            self.n / took, share, tuple(self.used),
+            self.n / took, share, tuple(sorted(self.used, key=lambda one: one.frame)), sensitivity,
         )  # fmt: skip
 
     def _read(self, waited: list[float]) -> None:
@@ -341,6 +343,20 @@ class _Pass:
         if frames[0] in self.drawn:
             self._go_back(shot, hints[frames[0]])
         self._again = True
+
+    def _sensitivity(self, shot: Shot) -> Sensitivity:
+        """Which pulls would have been found in a shot; where not even large ones, its frames are noted as faint."""
+        numbers = set(np.unique(self.record.stretch[shot.start : shot.end]).tolist()) - {-1}
+        begin, end = (float(self.film.times[min(i, self.n - 1)]) for i in (shot.start, shot.end - 1))
+        planted: list[Planted] = []
+        for stretch in self.stretches:
+            if stretch.number in numbers:
+                own = [one for one in stretch.planter.done if begin <= one.time <= end]
+                planted += own
+                for first, last in too_faint(own):
+                    inside = (self.film.times >= max(first, begin)) & (self.film.times <= min(last, end))
+                    self.record.faint |= inside & (self.record.stretch == stretch.number)
+        return Sensitivity(shot.start, len(planted), smallest_found(planted))
 
     def _flags(self, shots: tuple[Shot, ...]) -> tuple[Flag, ...]:
         flags: list[Flag] = []

@@ -9,6 +9,7 @@ import numpy as np
 from clipmark.motion.evidence import Sight
 from clipmark.motion.outlines import Shape, boxed
 from clipmark.motion.parameters import MotionParameters
+from clipmark.motion.planted import Planter
 from clipmark.motion.pose import Follower
 from clipmark.motion.pulls import LEVER
 from clipmark.motion.record import Record
@@ -50,6 +51,7 @@ class Stretch:
         self.follower = Follower(picture, (hint.x, hint.y, hint.shape.w, hint.shape.h), hint.shape)
         self.length = hint.shape.length
         self.watch = Watch(hint.shape, parameters, backwards)
+        self.planter = Planter(hint.shape)
 
     def begin(self, time_s: float, scene: Similarity) -> None:
         self._first = scene.inverse.after(self.follower.place)
@@ -57,6 +59,7 @@ class Stretch:
 
     def follow(self, i: int, time_s: float, dt: float, picture: Grey, step: Similarity, scene: Similarity) -> None:
         look = self.follower.follow(picture, step, dt)
+        self.planter.take(time_s, picture, self.follower, step, dt, look.lost)
         self._record.inside[i], self._record.stretch[i] = look.inside, self.number
         if look.lost:
             self._record.columns["quality"][i] = look.quality

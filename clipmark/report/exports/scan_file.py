@@ -139,7 +139,9 @@ def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[
 
     def shot(one: Shot) -> dict[str, Any]:
         body: dict[str, Any] = {"start_s": at(one.start), "end_s": until(one.end), "begins": one.begins}
-        return body | ({"whole_s": until(one.whole)} if one.whole > one.start else {})
+        body |= {"whole_s": until(one.whole)} if one.whole > one.start else {}
+        known = next((s for s in result.sensitivity if s.start == one.start and s.planted), None)
+        return body | ({"smallest_pull": known.smallest, "planted": known.planted} if known else {})
 
     def flag(item: Flag) -> dict[str, Any]:
         return {
