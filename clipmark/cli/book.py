@@ -81,6 +81,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     one.add_argument(
         "--asked", type=_day, metavar="DATE", help="the day of asking, such as 2026-12-01 (default: today)"
     )
+    one.add_argument(
+        "--plots", type=Path, metavar="DIR", help="also draw them there as SVG: waiting, cycles and calendar, pulls"
+    )
     enter.configure(verb, _open, _find_animal)
     kinds.configure(verb, _open, _find_animal)
     verb("undo", _undo, "take back the latest change of the book")
@@ -119,7 +122,7 @@ def _outcomes(arguments: argparse.Namespace) -> None:
     from clipmark.cli import outcomes
 
     with _open(arguments) as book:
-        outcomes.show(book, arguments.text, arguments.json, arguments.asked)
+        outcomes.show(book, arguments.text, arguments.json, arguments.asked, arguments.plots)
 
 
 def _list(arguments: argparse.Namespace) -> None:

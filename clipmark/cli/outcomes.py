@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from clipmark.cli.listing import one_line, print_json
@@ -11,15 +13,19 @@ from clipmark.reading.cycles.said import waits_said
 from clipmark.reading.figure import plural
 
 if TYPE_CHECKING:
+    from clipmark.book.model import SessionRecord
     from clipmark.book.store import Book
     from clipmark.reading.cycles.flag_quality import FlagQuality
     from clipmark.reading.cycles.outcomes import Comparison, Outcomes
     from clipmark.reading.numbers.survival import Curve, Incidence
 
 
-def show(book: Book, text: str = "", as_json: bool = False, asked: date | None = None) -> None:
+def show(
+    book: Book, text: str = "", as_json: bool = False, asked: date | None = None, plots: Path | None = None
+) -> None:
     """Print the outcomes of the sessions in which all words of `text` occur (all sessions where it is empty), as of
-    the day of asking (today where it is None)."""
+    the day of asking (today where it is None); with `plots` also draw them into that folder, as SVG."""
+    from clipmark.reading.advice.sac_windows import sac_windows
     from clipmark.reading.cycles.flag_quality import flag_quality
     from clipmark.reading.cycles.outcomes import outcomes
 
@@ -27,10 +33,28 @@ def show(book: Book, text: str = "", as_json: bool = False, asked: date | None =
     females = {record.female.id for record in records if record.female is not None}
     read = outcomes(records, {female: book.life(female) for female in females}, asked, book.loans())
     flags = flag_quality(records)
+    if plots is not None:
+        lives = {female: book.life(female) for female in females}
+        draw(plots, read, records, sac_windows(read, lives, book.species_notes()))
     if as_json:
         print_json(document(read, flags))
     else:
         print("\n".join(lines(read, flags)))
+
+
+def draw(
+    folder: Path, read: Outcomes, records: Sequence[SessionRecord], windows: Sequence[tuple[int, date, date]]
+) -> list[Path]:
+    """Write the pictures of comparisons that there are cases for; returns the files."""
+    from clipmark.atomic_files import atomic_folder
+    from clipmark.report.pictures.comparisons import cycles_svg, pulls_svg, waiting_svg
+
+    pictures = {"waiting": waiting_svg(read), "cycles": cycles_svg(read, windows), "pulls": pulls_svg(records)}
+    drawn = {name: svg for name, svg in pictures.items() if svg}
+    with atomic_folder(folder) as fresh:
+        for name, svg in drawn.items():
+            (fresh / f"{name}.svg").write_text(svg + "\n", encoding="utf-8")
+    return [folder / f"{name}.svg" for name in drawn]
 
 
 def lines(read: Outcomes, flags: tuple[FlagQuality, ...]) -> list[str]:

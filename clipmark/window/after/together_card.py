@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
+from xml.etree import ElementTree
 
 from PySide6.QtCore import QCoreApplication, QDate
+from PySide6.QtSvgWidgets import QSvgWidget
 from PySide6.QtWidgets import QDateEdit, QGridLayout, QVBoxLayout
 
 from clipmark.progress import Progress
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 class Together:
     outcomes: Outcomes
     flags: tuple[FlagQuality, ...]
+    pictures: tuple[str, ...] = ()
 
 
 def read_together(path: Path, progress: Progress, asked: date | None = None) -> Together:
@@ -33,8 +36,10 @@ def read_together(path: Path, progress: Progress, asked: date | None = None) -> 
         ClipmarkError: the book cannot be read. Cancelled: through `progress`.
     """
     from clipmark.book.store import Book
+    from clipmark.reading.advice.sac_windows import sac_windows
     from clipmark.reading.cycles.flag_quality import flag_quality
     from clipmark.reading.cycles.outcomes import outcomes
+    from clipmark.report.pictures.comparisons import cycles_svg, pulls_svg, waiting_svg
 
     with Book.open(path, read_only=True) as book:
         rows, records = book.sessions(), []
@@ -43,7 +48,10 @@ def read_together(path: Path, progress: Progress, asked: date | None = None) -> 
             records.append(book.session(one.id))
         females = {record.female.id for record in records if record.female is not None}
         lives, loans = {female: book.life(female) for female in females}, book.loans()
-    return Together(outcomes(records, lives, asked, loans), flag_quality(records))
+        own = book.species_notes()
+    read = outcomes(records, lives, asked, loans)
+    pictures = (waiting_svg(read), cycles_svg(read, sac_windows(read, lives, own)), pulls_svg(records))
+    return Together(read, flag_quality(records), tuple(svg for svg in pictures if svg))
 
 
 class TogetherCard(Card):
@@ -110,6 +118,8 @@ class TogetherCard(Card):
         self._comparisons([one for one in read.signs if one.with_it.n], self.tr("A sac came, where film showed"))
         self._comparisons([read.young] if read.young.with_it.n else [], self.tr("Young came, where film showed"))
         self._waiting(read)
+        for svg in together.pictures:
+            self.told.addWidget(_drawn(svg))
         self._flags(together.flags)
         if read.notes:
             self.told.addWidget(label(self.tr("To be said beside it"), "heading"))
@@ -160,3 +170,18 @@ class TogetherCard(Card):
             else:
                 told = self.tr("What it missed is not known: no film was watched in full.")
             self.told.addWidget(label(told, "faint"))
+
+
+def _drawn(svg: str) -> QSvgWidget:
+    """A picture on white paper in its own size, for both themes."""
+    drawn = QSvgWidget()
+    drawn.load(svg.encode("utf-8"))
+    size = drawn.renderer().defaultSize()
+    drawn.setMinimumSize(size)
+    drawn.setMaximumSize(size)
+    drawn.setStyleSheet("background: white")
+    root = ElementTree.fromstring(svg)
+    told = {one.tag.rpartition("}")[2]: one.text or "" for one in root if one.tag.endswith(("title", "desc"))}
+    drawn.setAccessibleName(told.get("title", ""))
+    drawn.setAccessibleDescription(told.get("desc", ""))
+    return drawn
