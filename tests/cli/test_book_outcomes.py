@@ -98,3 +98,9 @@ def test_the_day_of_asking_can_be_set_and_what_came_later_is_not_looked_at(book,
 def test_a_day_that_is_none_is_refused(book, capsys):
     assert 2 == main(["book", "outcomes", "--asked", "May", "--book", str(book)])
     assert "is no date" in capsys.readouterr().err
+
+
+def test_the_plots_are_drawn_into_a_folder(book, tmp_path, capsys):
+    main(["book", "outcomes", "--asked", "2025-01-01", "--plots", str(tmp_path / "plots"), "--book", str(book)])
+
+    assert {"waiting.svg", "cycles.svg"} == {one.name for one in (tmp_path / "plots").iterdir()}

@@ -73,7 +73,7 @@ def _band(picture: Picture, curve: Curve, end: float, x: _Scale, y: _Scale) -> N
 def _numbers_at_risk(picture: Picture, waits: Waits, end: float, x: _Scale) -> None:
     step = nice_step(end, AT_RISK, DAYS)
     base = 28 + PLOT
-    picture.text(LEFT - 6, base + 44, "at risk", 9, text_anchor="end", fill=SOFT)
+    picture.text(LEFT - 14, base + 44, "at risk", 9, text_anchor="end", fill=SOFT)
     day = 0.0
     while day <= end:
         picture.line(x(day), base, x(day), base + 4, FAINT)
@@ -111,6 +111,9 @@ def cycles_svg(read: Outcomes, windows: Sequence[tuple[int, date, date]] = ()) -
     told = f"{len(cases)} cycles: " + ", ".join(f"{state} {number}" for state, number in read.ends.items())
     picture = Picture(WIDTH, height, title, told, "cycles-picture")
     picture.text(8, 14, title, 11)
+    if windows:
+        picture.rect(WIDTH - 126, 6, 14, 8, SKY, fill_opacity=0.5)
+        picture.text(WIDTH - 108, 13, "a sac may come", 8, fill=SOFT)
 
     def x(on: date) -> float:
         return left + (WIDTH - left - 16) * (on - first).days / span
@@ -159,7 +162,7 @@ def pulls_svg(records: Sequence[SessionRecord]) -> str:
     shown = [(decision, sorted(values)) for decision, values in sizes.items() if values]
     if not shown:
         return ""
-    most = max(values[-1] for _, values in shown) or 1.0
+    most = 1.05 * max(values[-1] for _, values in shown) or 1.0
     left, height = 130.0, 40 + 30 * len(shown) + 30
     told = "; ".join(f"{decision.value}: {len(values)}" for decision, values in shown)
     picture = Picture(WIDTH, height, "How far she was drawn, by call", told, "pulls-picture")
