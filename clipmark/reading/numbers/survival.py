@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import erfc, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -201,6 +202,15 @@ def _variance(share: Floats, before: Floats, here: Floats, ended: Floats, n: Flo
     return np.maximum(squares + own - 2 * crossed, 0.0)
 
 
+def _upper_tail(chi2: float, df: int) -> float:
+    """The chance of a chi-squared at least as large; of one degree it is that of a normal beyond its root."""
+    if df == 1:
+        return erfc(sqrt(chi2 / 2))
+    from scipy.special import chdtrc
+
+    return float(chdtrc(df, chi2))
+
+
 @dataclass(frozen=True, slots=True)
 class LogRank:
     """Do groups wait differently? chi2 with df, p; observed and expected events a group."""
@@ -234,13 +244,11 @@ def logrank(groups: Sequence[tuple[Sequence[float], Sequence[object]]]) -> LogRa
     if np.linalg.matrix_rank(matrix) < len(over):
         return None
     chi2 = float(over @ np.linalg.solve(matrix, over))
-    from scipy.special import chdtrc
-
     df = len(data) - 1
     return LogRank(
         chi2,
         df,
-        float(chdtrc(df, chi2)),
+        _upper_tail(chi2, df),
         tuple(int(x) for x in deaths.sum(1)),
         tuple(float(x) for x in expected),
     )

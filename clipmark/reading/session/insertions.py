@@ -160,7 +160,8 @@ def insertions(record: SessionRecord, happened: Sequence[Occurrence], reviewer: 
             marks = [o for g in same for o in g.marks]
             groups.append(_Group([*marks, occurrence], [s for g in joined for s in g.seen]))
     found = [_candidate(group, by_flag) for group in groups]
-    return Insertions(tuple(sorted(found, key=lambda c: (c.start, c.span.end, c.flags, c.marks))))
+    # equal times have equal floats, so the exact ones are compared only where they must be
+    return Insertions(tuple(sorted(found, key=lambda c: (float(c.start), c.start, c.span.end, c.flags, c.marks))))
 
 
 class _Seen:
@@ -196,6 +197,8 @@ class _Group:
 
 def _across_cameras(flags: Sequence[_Seen]) -> list[list[_Seen]]:
     groups: list[list[_Seen]] = []
+    if len({s.flag.clip_id for s in flags}) < 2:
+        return [[s] for s in flags]
     for new in sorted(flags, key=lambda s: (s.start, s.flag.id)):
         fitting = None
         for group in reversed(groups):
@@ -229,7 +232,28 @@ def _belongs(occurrence: Occurrence, seen: _Seen) -> bool:
     return inside and seen.decision in (Decision.CONFIRMED, Decision.PROBABLE)
 
 
+def _lone(seen: _Seen, by_flag: dict[int, dict[str, Call]]) -> CandidateInsertion:
+    """A flag by itself, without a mark or another camera: the usual case, kept short."""
+    call = seen.call
+    said = {c.decision for c in by_flag.get(seen.flag.id, {}).values()}
+    return CandidateInsertion(
+        start=seen.start,
+        end=seen.release,
+        decision=None if call is None else call.decision,
+        palp="" if call is None else call.palp,
+        disputed=len(said) > 1,
+        from_mark=False,
+        marks=(),
+        flags=(seen.flag.id,),
+        calls=() if call is None else (call.id,),
+        cause="" if call is None else call.cause,
+        signs=() if call is None else tuple(dict.fromkeys(call.signs)),
+    )
+
+
 def _candidate(group: _Group, by_flag: dict[int, dict[str, Call]]) -> CandidateInsertion:
+    if not group.marks and len(group.seen) == 1:
+        return _lone(group.seen[0], by_flag)
     called = [s for s in group.seen if s.call is not None]
     best = min(called, key=lambda s: RANK.index(s.call.decision) if s.call else len(RANK), default=None)
     decision = best.decision if best else None
