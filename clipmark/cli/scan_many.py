@@ -123,11 +123,13 @@ def _book(arguments: argparse.Namespace) -> Told:
                 continue
             result, pts, end_pts = outcome.result
             try:
-                record = book.session(book.session_of_clip(piece.clip_id))
-                if not _wants_pass(record, piece.clip_id, version, arguments.again):
+                with book.together("keep a motion pass"):  # nobody else adds one between our look and our adding
+                    record = book.session(book.session_of_clip(piece.clip_id))
+                    wanted = _wants_pass(record, piece.clip_id, version, arguments.again)
+                    kept = book.keep_pass(piece.clip_id, result, pts, end_pts) if wanted else None
+                if kept is None:
                     left += 1  # another run or a window was first
                     continue
-                kept = book.add_pass(piece.clip_id, result, pts, end_pts)
             except ClipmarkError as error:
                 failed.append({"clip": piece.clip_id, "film": piece.name, "why": str(error)})
                 continue

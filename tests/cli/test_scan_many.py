@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pytest
 from clipmark.book.intake import clip_record
 from clipmark.book.model import Outline, Session, SessionRecord
 from clipmark.book.store import Book
+from clipmark.children import ROOT
 from clipmark.cli import main
 from clipmark.media.clip import open_clip
 
@@ -151,3 +153,15 @@ def test_a_cluster_leaves_the_same_in_the_book(
     with Book.open(here, read_only=True) as one, Book.open(there, read_only=True) as other:
         for number in (1, 2):
             assert without_chance(one.session(number)) == without_chance(other.session(number))
+
+
+def test_two_runs_on_one_book_leave_one_pass_a_clip(film: Path, tmp_path: Path) -> None:
+    path = book_of(film, tmp_path / "b.book", 2)
+    words = [sys.executable, "-m", "clipmark", "scan-many", str(path), "--json"]
+    runs = [subprocess.Popen(words, stdout=subprocess.PIPE, cwd=ROOT, text=True) for _ in range(2)]
+    done = [json.loads(run.communicate()[0])["done"] for run in runs]
+
+    with Book.open(path, read_only=True) as book:
+        passes = [len(book.session(number).passes) for number in (1, 2)]
+    assert [1, 1] == passes
+    assert 2 == sum(map(len, done))
