@@ -161,11 +161,13 @@ def _list(arguments: argparse.Namespace) -> None:
 
 def _show(arguments: argparse.Namespace) -> None:
     from clipmark.book.calls import counting_calls
+    from clipmark.reading.advice.contradictions import doubts
 
     with _open(arguments) as book:
         if arguments.animal:
             return _show_animal(arguments, book)
         record = book.session(book.find_session(arguments.which))
+        lives = [book.life(animal.id) if animal is not None else () for animal in (record.female, record.male)]
     if arguments.json:
         return print_json(record)
     session = record.session
@@ -201,6 +203,8 @@ def _show(arguments: argparse.Namespace) -> None:
     for outcome in record.outcomes:
         counts = ", ".join(f"{number} {stage}" for stage, number in outcome.counts)
         print(f"  outcome   {outcome.date} {one_line(outcome.kind)}  {counts}".rstrip())
+    for text in doubts(record, *lives):
+        print(f"  doubt     {one_line(text, 200)}")
     return None
 
 

@@ -9,6 +9,7 @@ from functools import partial
 from PySide6.QtCore import QCoreApplication, Signal
 
 from clipmark.book.model import LifeEvent, SessionRecord, Sex
+from clipmark.reading.advice.contradictions import doubts
 from clipmark.reading.advice.outlook import Outlook
 from clipmark.reading.advice.species import GENERAL
 from clipmark.settings import THRESHOLDS
@@ -38,6 +39,8 @@ class OutlookCard(Card):
                        self._others(record), today, chosen(self.workspace.settings.get(THRESHOLDS)),
                        own)  # fmt: skip
         self.seen = view
+        for text in doubts(record, self._life(record.session.female_id), self._life(record.session.male_id), today):
+            self.body.addWidget(label(f"⚠ {text}", "wrong"))
         self.body.addWidget(label(view.status_text))
         if view.start is not None:
             counted = self.tr("Counted from {0} ({1}).").format(view.start_said, view.start)
