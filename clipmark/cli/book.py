@@ -167,7 +167,8 @@ def _show(arguments: argparse.Namespace) -> None:
         if arguments.animal:
             return _show_animal(arguments, book)
         record = book.session(book.find_session(arguments.which))
-        lives = [book.life(animal.id) if animal is not None else () for animal in (record.female, record.male)]
+        her = book.life(record.female.id) if record.female is not None else ()
+        his = book.life(record.male.id) if record.male is not None else ()
     if arguments.json:
         return print_json(record)
     session = record.session
@@ -203,7 +204,7 @@ def _show(arguments: argparse.Namespace) -> None:
     for outcome in record.outcomes:
         counts = ", ".join(f"{number} {stage}" for stage, number in outcome.counts)
         print(f"  outcome   {outcome.date} {one_line(outcome.kind)}  {counts}".rstrip())
-    for text in doubts(record, *lives):
+    for text in doubts(record, her, his):
         print(f"  doubt     {one_line(text, 200)}")
     return None
 

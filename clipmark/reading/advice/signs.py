@@ -58,7 +58,7 @@ def expected(species: str, own: Sequence[SpeciesNote] = ()) -> Expected:
             True,
             (Sign.PALPS_STILL, Sign.MALE_STRETCHED, Sign.BULB_SEATED, Sign.ANGLE_CHANGED, Sign.ABDOMEN_DRAWN),
             ((said.text, said.cited), _STILL, *special),
-            "Her abdomen is hardly drawn in in this kind: that there is no pull is no evidence against an insertion.",
+            "In this kind her abdomen hardly moves: that there is no pull is no evidence against an insertion.",
             said.cited,
         )
     line = "Her abdomen drawn in while his palps are still: the usual sign of an insertion."

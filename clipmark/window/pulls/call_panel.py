@@ -191,7 +191,7 @@ class CallPanel(QWidget):
             lines.append(f"≠ {signs.missing_pull}")
         self.expected.setText("\n".join(lines))
         self.expected.setVisible(True)
-        weak = self.tr("{0} (weak sign in this kind)") if signs.pull_is_weak else "{0}"
+        weak = self.tr("{0}  (weak here)") if signs.pull_is_weak else "{0}"
         tick = self.signs[Sign.ABDOMEN_DRAWN]
         tick.setText(weak.format(self._with_key(said(_SIGNS[Sign.ABDOMEN_DRAWN]), "sign.abdomen_drawn")))
 

@@ -34,7 +34,7 @@ from clipmark.review.roll_model import exact_seconds
 from clipmark.window.roll.bouts import HeardBout
 from clipmark.window.roll.log_roll import LogRoll
 from clipmark.window.shared.parts import Card, Empty, button, label, row
-from clipmark.window.sheet.sureness import compute, fill_expected, fill_sureness
+from clipmark.window.sheet.sureness import add_text, compute, fill_expected, fill_sureness
 from clipmark.window.workspace import Workspace
 
 _FIGURE = int(Qt.ItemDataRole.UserRole)
@@ -205,10 +205,7 @@ class SheetPage(QWidget):
             title = self.tr("To be said beside it")
             notes = self._group(title)
             for note in reading.notes:
-                item = QTreeWidgetItem([note])
-                notes.addChild(item)
-                item.setFirstColumnSpanned(True)
-                item.setToolTip(0, note)
+                add_text(notes, note)
             notes.setExpanded(first or title in open_before)
         record = self.workspace.record
         if record is not None:

@@ -49,7 +49,7 @@ def test_a_kind_is_seen_at_a_glance_with_its_sources(page) -> None:
         assert title in said
     assert "Males have no hooks" in said
     assert "[MEM] (hobby), Caribena versicolor" in said
-    assert "that there is no pull is no evidence against an insertion" in said
+    assert "no pull is no evidence against an insertion" in said
     assert said.index("Males have no hooks") < said.index("Separate them")
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import importlib.util
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QTreeWidgetItemIterator
 
 from clipmark import settings as declared
-from clipmark.book.model import Actor, Mark
+from clipmark.book.model import Actor, Animal, Mark, Sex
 from clipmark.window.main_window import MainWindow
 from tests.window.conftest import put_in
 
@@ -139,3 +140,33 @@ def test_where_two_people_marked_one_is_chosen_and_read_alone(page):
     page.reviewers.setCurrentIndex(1)
     page.refresh()
     assert ("Ben", 1) == (page.reading.reviewer, page.reading.figure("act.drumming.him.count").value)
+def group(page, title):
+    tree = page.tree
+    found = [tree.topLevelItem(n) for n in range(tree.topLevelItemCount())]
+    return next(item for item in found if item.text(0) == title)
+
+
+def told(item) -> str:
+    lines = [item.child(n) for n in range(item.childCount())]
+    return " ".join(f"{line.text(0)} {told(line)}" for line in lines).replace("\n", " ")
+
+
+def test_how_sure_the_reading_is_stands_on_the_page_with_what_the_tests_take_for_granted(page) -> None:
+    page.refresh()
+    said = told(group(page, "How sure is this"))
+
+    assert "Does she answer his drumming, or would it look so by chance?" in said
+    assert "Not tested: 2 beginnings of his drumming, fewer than 5." in said
+    assert "taken for granted" in said
+
+
+def test_the_signs_to_expect_stand_on_the_page_and_follow_the_kind(page) -> None:
+    book = page.workspace.book
+    usual = told(group(page, "Signs to expect"))
+    assert "the usual sign of an insertion" in usual
+
+    her = book.add_animal(Animal(0, "Nimue", Sex.FEMALE, "Caribena versicolor"))
+    page.workspace.edit(book.change_session, replace(page.workspace.record.session, female_id=her.id))
+    page.refresh()
+    assert "no pull is no evidence" in told(group(page, "Signs to expect"))
+    assert "no pull is no evidence" in told(group(page, "To be said beside it"))
