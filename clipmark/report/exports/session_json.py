@@ -113,7 +113,11 @@ def session_document(record: SessionRecord) -> Json:
         ],
         "measures": [{k: v for k, v in row.items() if k != "session_id"} for row in rows(record)["measures"]],
         "outcomes": [
-            {"kind": o.kind, "date": o.date, "counts": dict(o.counts), "note": o.note} for o in record.outcomes
+            {
+                "kind": o.kind, "date": o.date, "counts": dict(o.counts), "note": o.note, "sac": o.sac,
+                "temperature_c": o.temperature_c, "humidity_pct": o.humidity_pct, "kept": o.kept,
+            }
+            for o in record.outcomes
         ],
         "reminders": [{"date": r.date, "text": r.text, "done": r.done, "uid": r.uid} for r in record.reminders],
     }  # fmt: skip
