@@ -8,7 +8,7 @@ from datetime import date
 from clipmark.book.model import Animal, LifeEvent, SessionRecord
 from clipmark.reading.advice.signs import species_of
 from clipmark.reading.advice.stages import sacs
-from clipmark.reading.cycles.lives import day
+from clipmark.reading.cycles.life_dates import day
 
 GONE = ("died", "sold")
 

@@ -140,6 +140,8 @@ def test_where_two_people_marked_one_is_chosen_and_read_alone(page):
     page.reviewers.setCurrentIndex(1)
     page.refresh()
     assert ("Ben", 1) == (page.reading.reviewer, page.reading.figure("act.drumming.him.count").value)
+
+
 def group(page, title):
     tree = page.tree
     found = [tree.topLevelItem(n) for n in range(tree.topLevelItemCount())]
