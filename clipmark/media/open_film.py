@@ -6,6 +6,7 @@ plain files with a listed demuxer and nothing else, so a crafted file cannot mak
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -63,8 +64,18 @@ class ClipCutShort(ClipUnreadable):
         super().__init__(
             path,
             "the index at its end is missing, so the recording or the copy was cut short",
-            "Copy it again; if the camera's own file is like this, a repair program for MP4 can rebuild the index.",
+            "Copy it again; if the camera's own file is like this, a repair program for MP4 can rebuild the index."
+            + _still_written(path),
         )
+
+
+def _still_written(path: Path) -> str:
+    """A sentence where a file was written to within the last minute."""
+    try:
+        fresh = 0 <= time.time() - path.stat().st_mtime < 60
+    except (OSError, ValueError):
+        return ""
+    return " It was written to a moment ago: if it is still being copied, wait until that is done." if fresh else ""
 
 
 class NoPicture(ClipUnreadable):

@@ -44,8 +44,16 @@ class FrameLost(ClipmarkError):
 
 
 class ClipChanged(ClipUnreadable):
-    def __init__(self, path: Path):
-        super().__init__(path, "it has changed since it was opened", "Open it again.")
+    def __init__(self, path: Path, grew: bool = False):
+        """
+        Args:
+            grew: it became longer, as it does while a copy or a recording goes on.
+        """
+        if grew:
+            reason = "it has changed since it was opened: it is longer now"
+            super().__init__(path, reason, "If it is still being copied or recorded, wait; then open it again.")
+        else:
+            super().__init__(path, "it has changed since it was opened", "Open it again.")
 
 
 class Reader:
@@ -194,7 +202,7 @@ class Reader:
             if seen == self._seen:
                 return
             if found.st_size != self.clip.size_bytes or fingerprint(self.clip.path) != self.clip.fingerprint:
-                raise ClipChanged(self.clip.path)
+                raise ClipChanged(self.clip.path, found.st_size > self.clip.size_bytes)
         except OSError:
             return
         self._seen = seen

@@ -292,3 +292,29 @@ def test_a_film_whose_date_alone_was_changed_is_the_same_film(film: Clip) -> Non
 
 def test_times_are_exact_fractions(film: Clip) -> None:
     assert Fraction(UNEVEN[13], 1000) == film.index.exact_seconds(13)
+
+
+def test_a_film_that_still_grows_is_said_to_do_so(tmp_path: Path) -> None:
+    from clipmark.media.clip import open_clip
+    from tests import made
+
+    film = made.film(tmp_path / "growing.mkv", [40 * n for n in range(25)])
+    clip = open_clip(film.path)
+    with film.path.open("ab") as file:
+        file.write(bytes(4096))
+
+    with pytest.raises(ClipChanged, match="still being copied or recorded"), Reader(clip) as reader:
+        reader.frame(3)
+
+
+def test_a_copy_that_is_not_done_is_told_from_one_that_was_cut_short_long_ago(tmp_path: Path) -> None:
+    import os
+
+    from clipmark.media.open_film import ClipCutShort
+
+    path = tmp_path / "part.mp4"
+    path.write_bytes(b"\0\0\0\x18ftypmp42" + bytes(12))
+
+    assert "still being copied" in str(ClipCutShort(path))
+    os.utime(path, (1e9, 1e9))
+    assert "still being copied" not in str(ClipCutShort(path))

@@ -65,7 +65,10 @@ def survey_of_packets(lane: PacketLane, seconds: float) -> Survey:
         Stretch(float(start), min(float(end), seconds), 0.0, None, (), PACKETS)
         for start, end in zip(edges[::2], edges[1::2], strict=True)
     )
-    amount = np.clip(lane.lane / (4 * LOUD), 0, 1) if lane.tells else np.full(len(lane.lane), np.nan)
+    # what is below is not shown as movement: sizes always vary a little
+    amount = np.where(loud, np.clip(lane.lane / (4 * LOUD), 0, 1), 0.01)
+    if not lane.tells:
+        amount = np.full(len(lane.lane), np.nan)
     return Survey(PACKETS, seconds, amount, lane.tells, moving, notes=(lane.why,) if lane.why else ())
 
 
