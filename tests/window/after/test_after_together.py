@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 
 import pytest
-from PySide6.QtCore import QCoreApplication, QPoint, QPointF, Qt
+from PySide6.QtCore import QCoreApplication, QDate, QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
+from PySide6.QtSvgWidgets import QSvgWidget
 from PySide6.QtWidgets import QLabel
 
 from clipmark.book.model import Animal, Outcome, Session, Sex
@@ -141,3 +142,20 @@ def test_the_wheel_over_a_number_scrolls_the_page_and_changes_nothing(card, wind
 
     assert 14 == field.value()
     assert {} == window.workspace.settings.get(THRESHOLDS)
+
+
+def test_the_day_of_asking_can_be_set_and_nothing_later_is_counted(window, qtbot):
+    pairings(window, 6)
+    card = read(window, qtbot)
+    card.asked.setDate(QDate(2025, 2, 1))
+
+    qtbot.waitUntil(lambda: "On 2025-02-01: waiting 6." in texts(card), timeout=10_000)
+
+
+def test_from_five_cycles_on_the_comparisons_are_drawn_and_told_to_a_reader(window, qtbot):
+    pairings(window, 6)
+    card = read(window, qtbot)
+
+    names = [one.accessibleName() for one in card.findChildren(QSvgWidget)]
+    assert any(name.startswith("Waiting for the sac") for name in names)
+    assert any(name.startswith("Sessions over her cycle") for name in names)
