@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
@@ -55,6 +57,15 @@ _LIST = f"""
     LEFT JOIN marks ON marks.session_id = session.id LEFT JOIN flags ON flags.session_id = session.id
     ORDER BY session.date DESC, session.id DESC
 """
+
+
+def _in_order_of_time(clips: Sequence[model.ClipRecord]) -> Callable[[int, int], int]:
+    """A number for each tick of each clip that grows with the session clock, exactly: its time in parts so small that
+    all times of these clips are whole. Whole numbers are compared ten times as fast as fractions."""
+    parts = math.lcm(*(one.denominator for clip in clips for one in (clip.offset, clip.time_base)))
+    steps = {clip.id: int(clip.time_base * parts) for clip in clips}
+    starts = {clip.id: int(clip.offset * parts) - clip.first_pts * steps[clip.id] for clip in clips}
+    return lambda clip_id, pts: starts[clip_id] + pts * steps[clip_id]
 
 
 class Queries(Core):
@@ -116,15 +127,13 @@ class Queries(Core):
         mine = "clip_id IN (SELECT id FROM clip WHERE session_id = ?)"
         key = (session.id,)
         clips = tuple(sorted(self._rows(rows.CLIP, "session_id = ?", key), key=lambda clip: (clip.offset, clip.id)))
-        by_id = {clip.id: clip for clip in clips}
+        at = _in_order_of_time(clips)
         passes = self._rows(rows.PASS, mine, key)
         current = {one.id for one in passes if one.current}
         all_flags = sorted(
-            self._rows(rows.FLAG, mine, key), key=lambda flag: (by_id[flag.clip_id].on_clock(flag.onset_pts), flag.id)
+            self._rows(rows.FLAG, mine, key), key=lambda flag: (at(flag.clip_id, flag.onset_pts), flag.id)
         )
-        marks = sorted(
-            self._rows(rows.MARK, mine, key), key=lambda mark: (by_id[mark.clip_id].on_clock(mark.start_pts), mark.id)
-        )
+        marks = sorted(self._rows(rows.MARK, mine, key), key=lambda mark: (at(mark.clip_id, mark.start_pts), mark.id))
         return SessionRecord(
             session=session,
             female=self._maybe(session.female_id),

@@ -1,6 +1,7 @@
 """Two who have one book open: each writes what it changed, and whose step is taken back is known."""
 
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
@@ -114,3 +115,20 @@ def test_what_is_asked_for_again_is_as_it_stands_in_the_book(two):
         assert place == ada.session(1).session.place
     bo.undo()
     assert "b" == ada.session(1).session.place
+
+
+def test_marks_of_clips_with_odd_clocks_come_in_the_exact_order_of_time(tmp_path):
+    with Book.open(tmp_path / "b.book") as book:
+        book.add_session(Session(0, "one", None, None))
+        third, off = (Fraction(1, 3), Fraction(1001, 30_000)), (Fraction(-7, 11), Fraction(1, 24))
+        bases = [(Fraction(0), Fraction(1, 90_000)), third, off]
+        for offset, base in bases:
+            book.add_clip(replace(made_book.clip_of(1), offset=offset, time_base=base, first_pts=5, end_pts=10**9))
+        for number in range(60):
+            clip = 1 + number % 3
+            tick = 5 + (number * 37) % (90_000, 40, 30)[clip - 1]
+            book.add_mark(Mark(0, clip, "retreat", "him", tick, None, False, "A"))
+        record = book.session(1)
+
+    exactly = sorted(record.marks, key=lambda mark: (record.clip(mark.clip_id).on_clock(mark.start_pts), mark.id))
+    assert exactly == list(record.marks)
