@@ -77,6 +77,11 @@ COMMANDS: tuple[Command, ...] = (
         "jump.moving_back", "Previous movement", "Alt+Up", "Go to where something began to move before.", "film"
     ),
     _command("jump.moving_on", "Next movement", "Alt+Down", "Go to where something moves next.", "film"),
+    _command("draft.begin", "Draft the timeline", "Ctrl+D", "Propose acts; no mark is touched.", "film"),
+    _command("draft.back", "Previous proposal", "Alt+Left", "Go to the proposal before.", "film"),
+    _command("draft.on", "Next proposal", "Alt+Right", "Go to the next proposal.", "film"),
+    _command("draft.take", "Take the proposal", "Ctrl+Return", "Make the selected proposal a mark of yours.", "film"),
+    _command("draft.leave", "Take the proposal off", "Backspace", "It is no mark, and counts nowhere.", "film"),
     _command("jump.start", "Start of the clip", "Home", "Go to the first frame.", "film"),
     _command("jump.end", "End of the clip", "End", "Go to the last frame.", "film"),
     _command("jump.time", "Go to a time", "Ctrl+G", "Type a time of the session clock.", "film"),

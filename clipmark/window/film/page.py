@@ -22,6 +22,7 @@ from clipmark.window.commands import Actions
 from clipmark.window.film.act_editor import ActEditor
 from clipmark.window.film.acts import ActBoard
 from clipmark.window.film.cameras import Cameras
+from clipmark.window.film.drafting import Drafting
 from clipmark.window.film.drawing import Drawing
 from clipmark.window.film.going import Going
 from clipmark.window.film.mark_card import MarkCard
@@ -33,6 +34,7 @@ from clipmark.window.film.strip import Strip
 from clipmark.window.film.transport import Transport
 from clipmark.window.film.watched_part import WatchedPart
 from clipmark.window.play.player import Player
+from clipmark.window.roll.hollow import HollowBar
 from clipmark.window.roll.log_roll import LogRoll
 from clipmark.window.shared.parts import row
 from clipmark.window.workspace import Workspace
@@ -61,6 +63,7 @@ class FilmPage(QWidget):
         self.marking = Marking(workspace, self.player)
         self.outlining = Outlining(workspace)
         self.moving = Moving(workspace, self)
+        self.drafting = Drafting(workspace, self.player, self)
         self.going = Going(workspace, self.player, self.moving, self)
         self.player.skip = self.moving.skipped_to
         self._shown_clip: int | None = None
@@ -132,6 +135,7 @@ class FilmPage(QWidget):
         workspace.placeChanged.connect(self._show_place)
         self.passes.changed.connect(self._show_pass)
         self.moving.changed.connect(lambda: self.roll.show_moving(self.moving.lanes()))
+        self.drafting.changed.connect(self._show_hollow)
         self.board.pressed.connect(self.marking.press)
         self.board.endWanted.connect(self._end_mark)
         self.card.removeWanted.connect(lambda mark_id: workspace.edit(workspace.book.remove_mark, mark_id))
@@ -169,6 +173,11 @@ class FilmPage(QWidget):
             "jump.moving_back": lambda: self.going.to_moving(-1),
             "jump.moving_on": lambda: self.going.to_moving(1),
             "play.skip": self._toggle_skip,
+            "draft.begin": self.drafting.begin,
+            "draft.back": lambda: self.drafting.go(-1),
+            "draft.on": lambda: self.drafting.go(1),
+            "draft.take": self.drafting.take,
+            "draft.leave": self.drafting.leave,
             "jump.start": lambda: self.going.to_number(0),
             "jump.end": lambda: self.going.to_number(-1),
             "jump.time": self._type_time,
@@ -261,6 +270,12 @@ class FilmPage(QWidget):
     def _film_came(self, clip_id: int) -> None:
         self._set_up()
         self.player.show_place()
+
+    def _show_hollow(self) -> None:
+        """The proposals of the draft on the roll."""
+        current = self.drafting.current
+        bars = (HollowBar(h.start, h.end, h.proposal.actor, h == current) for h in self.drafting.hollow())
+        self.roll.roll.set_hollow(tuple(bars))
 
     def _toggle_skip(self) -> None:
         """While playing, leave out where nothing moves, or play all."""

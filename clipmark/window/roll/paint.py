@@ -24,6 +24,7 @@ from clipmark.review.roll_geometry import Columns, View, ruler_places, ruler_ste
 from clipmark.review.roll_model import Curve, Lane, RollItem, RollModel, Side
 from clipmark.timebase import clock
 from clipmark.window.roll.bouts import HeardBout, paint_bouts
+from clipmark.window.roll.hollow import HollowBar, paint_hollow
 from clipmark.window.roll.look import Look, draw_call
 from clipmark.window.roll.moving import MovingCurve, paint_moving
 
@@ -41,6 +42,7 @@ class Scene:
     sounds: tuple[Curve, ...] = ()
     bouts: tuple[HeardBout, ...] = ()
     moving: tuple[MovingCurve, ...] = ()
+    hollow: tuple[HollowBar, ...] = ()
     taps: Floats = field(default_factory=lambda: np.empty(0))
     frames: Floats = field(default_factory=lambda: np.empty(0))
     dragged: tuple[RollItem, float, float] | None = None
@@ -64,6 +66,7 @@ def paint(painter: QPainter, scene: Scene) -> None:
     painter.drawLine(QLineF(across.line, view.header, across.line, view.height))
     for side in (Side.HIM, Side.HER, Side.LINE):
         _lane(painter, scene, side, scene.model.lanes[side])
+    paint_hollow(painter, scene.hollow, view, across, look)
     painter.setClipping(False)
     _header(painter, scene)
 

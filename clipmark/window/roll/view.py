@@ -29,6 +29,7 @@ from clipmark.review.roll_model import EMPTY, Curve, RollItem, RollModel, exact_
 from clipmark.timebase import clock
 from clipmark.window.film.moving import MovingLane, curve_of
 from clipmark.window.roll.bouts import HeardBout, bout_at
+from clipmark.window.roll.hollow import HollowBar
 from clipmark.window.roll.look import Look
 from clipmark.window.roll.moving import MovingCurve, moving_told, moving_width
 from clipmark.window.roll.paint import Scene, paint, paint_over
@@ -66,6 +67,7 @@ class Roll(QAbstractScrollArea):
         self._taps: Floats = np.empty(0)
         self._bouts: tuple[HeardBout, ...] = ()
         self._moving: tuple[MovingCurve, ...] = ()
+        self._hollow: tuple[HollowBar, ...] = ()
         self._frames: Floats = np.empty(0)
         self._drag: tuple[Hit, float] | None = None
         self._panned: QPointF | None = None
@@ -117,6 +119,11 @@ class Roll(QAbstractScrollArea):
         self._across = None
         self._forget()
         self._describe()
+
+    def set_hollow(self, bars: tuple[HollowBar, ...]) -> None:
+        """Proposals of the draft, drawn hollow beside the marks."""
+        self._hollow = bars
+        self._forget()
 
     def set_frames(self, times: Floats) -> None:
         """Session times of the frames that exist (of the clip on view): ends that are dragged land on them."""
@@ -242,6 +249,7 @@ class Roll(QAbstractScrollArea):
         return Scene(
             model=self._model, view=self._view, across=self._columns(), look=self._look, place=self._place,
             selected=self._key, sounds=self._sounds, bouts=self._bouts, moving=self._moving, taps=self._taps,
+            hollow=self._hollow,
             frames=self._frames, dragged=dragged, pull_full=self._pull_full,
         )  # fmt: skip
 
