@@ -1,7 +1,7 @@
 """The draft in the window: proposals of acts, hollow on the roll, taken or taken off one by one.
 
-A proposal is no mark. One that is taken becomes a mark of the reviewer that says where it came from; one that is taken
-off, or left, counts nowhere. Drafting afresh touches no mark.
+A proposal is no mark. One that is taken becomes a mark of the reviewer that says where it came from; one that is
+taken off, or left, counts nowhere. Drafting afresh touches no mark.
 """
 
 from __future__ import annotations

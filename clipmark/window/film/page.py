@@ -274,7 +274,10 @@ class FilmPage(QWidget):
     def _show_hollow(self) -> None:
         """The proposals of the draft on the roll."""
         current = self.drafting.current
-        bars = (HollowBar(h.start, h.end, h.proposal.actor, h == current) for h in self.drafting.hollow())
+        bars = [
+            HollowBar(h.start, h.end, h.proposal.actor, h == current, self._label(h.proposal.act))
+            for h in self.drafting.hollow()
+        ]
         self.roll.roll.set_hollow(tuple(bars))
 
     def _toggle_skip(self) -> None:

@@ -1,11 +1,10 @@
-"""Proposals on the roll: hollow bars beside the marks, his left of the line, hers right of it; the one that is selected
-has a thicker edge."""
+"""Proposals on the roll: hollow bars beside the marks with the act's name, his left of the line, hers right of it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QLineF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen
 
 from clipmark.review.roll_geometry import Columns, View
@@ -17,12 +16,13 @@ _SIDES = {"him": Side.HIM, "her": Side.HER}
 
 @dataclass(frozen=True, slots=True)
 class HollowBar:
-    """Session seconds; `end` is None for a moment. `actor` as in the book."""
+    """Session seconds; `end` is None for a moment. `actor` as in the book, `label` the act in the keeper's words."""
 
     start: float
     end: float | None
     actor: str
     selected: bool = False
+    label: str = ""
 
 
 def paint_hollow(painter: QPainter, bars: tuple[HollowBar, ...], view: View, across: Columns, look: Look) -> None:
@@ -41,6 +41,7 @@ def paint_hollow(painter: QPainter, bars: tuple[HollowBar, ...], view: View, acr
         if side is Side.LINE:
             left, wide = across.line - 5.0, 10.0
         top = view.y(bar.start)
+        _name(painter, bar, (left, wide, top), across, look)
         if bar.end is None:
             middle, half = left + wide / 2, max(wide / 2, 4.0)
             points = ((middle, top - half), (middle + half, top), (middle, top + half), (middle - half, top))
@@ -48,3 +49,16 @@ def paint_hollow(painter: QPainter, bars: tuple[HollowBar, ...], view: View, acr
                 painter.drawLine(QLineF(x0, y0, x1, y1))
         else:
             painter.drawRect(QRectF(left, top, wide, max(view.y(bar.end) - top, 3.0)))
+
+
+def _name(painter: QPainter, bar: HollowBar, place: tuple[float, float, float], across: Columns, look: Look) -> None:
+    """The act's name beside its bar where there is room: his to the left, the others to the right."""
+    left, wide, top = place
+    pen = painter.pen()
+    painter.setPen(QPen(look.ink if bar.selected else look.soft, 1))
+    his = bar.actor == "him"
+    room = left - 6 - across.his_left if his else across.width - (left + wide) - 10
+    text = look.metrics.elidedText(bar.label, Qt.TextElideMode.ElideRight, max(int(room), 0))
+    at = left - 6 - look.metrics.horizontalAdvance(text) if his else left + wide + 6
+    painter.drawText(QPointF(at, top + look.metrics.ascent() / 2), text)
+    painter.setPen(pen)
