@@ -4,6 +4,9 @@ For each Python from 3.11 on: a fresh environment, the wheel with the versions o
 demo`, and the tests from a folder in which the source of clipmark does not lie. Then the lowest versions that
 pyproject.toml allows, on the oldest Python. Two at a time, as a suite keeps about one core busy. One line tells of
 each; a Python that is not there is said too.
+
+    .venv/bin/python .ci/pythons.py                  all of them
+    .venv/bin/python .ci/pythons.py "python 3.13"    those that are named; "lowest versions" is one too
 """
 
 from __future__ import annotations
@@ -25,7 +28,7 @@ SUPPORTED = ("3.11", "3.12", "3.13")
 ABLE = "import sys, venv, ensurepip, ssl, sqlite3; print('%d.%d' % sys.version_info[:2])"
 AT_ONCE = 2
 NEEDED = ("tests", "docs", "models", "sample_media", "versions", "pyproject.toml", "README.md", "DEVELOPERS.md")
-NEEDED_ALSO = (".ci", "setup.sh", "LICENSE")
+NEEDED_ALSO = (".ci", "download", "setup.sh", "LICENSE", "CONTRIBUTING.md")
 
 
 @dataclass(frozen=True)
@@ -141,8 +144,8 @@ def planned(pythons: dict[str, Path]) -> list[Job]:
     return jobs
 
 
-def main() -> int:
-    jobs = planned(found())
+def main(only: list[str]) -> int:
+    jobs = [job for job in planned(found()) if not only or job.name in only]
     if not jobs:
         return 0
     good = True
@@ -157,4 +160,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

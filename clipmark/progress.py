@@ -22,6 +22,7 @@ class Silent:
     """A Progress that reports to nobody and never stops the work."""
 
     def advance(self, done: int, total: int) -> None:
+        """Nothing is told."""
         return None
 
 

@@ -82,6 +82,7 @@ def data_dir() -> Path:
 
 
 def config_dir() -> Path:
+    """Where the settings lie."""
     return _home("config")
 
 

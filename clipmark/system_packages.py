@@ -78,6 +78,7 @@ def manager() -> int | None:
 
 
 def package(names: tuple[str, str, str]) -> str:
+    """The name of these three that this system's package manager knows."""
     name = names[manager() or 0]
     return f"{name}t64" if name in _RENAMED and _t64() else name
 

@@ -15,9 +15,12 @@ from clipmark.errors import ClipmarkError
 
 class RationalLike(Protocol):
     @property
-    def numerator(self) -> int: ...
+    def numerator(self) -> int:
+        """The number above the line."""
+
     @property
-    def denominator(self) -> int: ...
+    def denominator(self) -> int:
+        """The number below the line."""
 
 
 class TimeUnreadable(ClipmarkError):
@@ -56,6 +59,7 @@ class Span:
 
     @property
     def duration(self) -> Fraction:
+        """Seconds from start to end."""
         return self.end - self.start
 
     def __contains__(self, at: Fraction) -> bool:

@@ -28,9 +28,9 @@ OUT = ROOT / "dist"
 # which itself drives nothing, and Qt's own parts for the X window system, which are loaded by name at the start
 CARRIED = (
     "libEGL.so.1", "libGL.so.1", "libGLX.so.0", "libGLdispatch.so.0", "libOpenGL.so.0", "libasound.so.2",
-    "libdrm.so.2", "libxcb.so.1", "libxcb-cursor.so.0", "libxcb-dri3.so.0", "libxcb-icccm.so.4", "libxcb-image.so.0",
-    "libxcb-keysyms.so.1", "libxcb-render-util.so.0", "libxcb-util.so.1", "libxkbcommon-x11.so.0",
-    "libxkbcommon.so.0",
+    "libdrm.so.2", "libwayland-server.so.0", "libxcb.so.1", "libxcb-cursor.so.0", "libxcb-dri3.so.0",
+    "libxcb-icccm.so.4", "libxcb-image.so.0", "libxcb-keysyms.so.1", "libxcb-render-util.so.0", "libxcb-util.so.1",
+    "libxkbcommon-x11.so.0", "libxkbcommon.so.0",
 )  # fmt: skip
 # of Qt, clipmark uses widgets, pictures, sound, print and the page engine; the rest would double the size
 LEFT_OUT = (

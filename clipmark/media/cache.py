@@ -10,7 +10,8 @@ from typing import Generic, Protocol, TypeVar
 
 class Sized(Protocol):
     @property
-    def nbytes(self) -> int: ...
+    def nbytes(self) -> int:
+        """Bytes of memory that it takes."""
 
 
 Kept = TypeVar("Kept", bound=Sized)
@@ -35,6 +36,7 @@ class FrameCache(Generic[Kept]):
 
     @property
     def limit_bytes(self) -> int:
+        """The most bytes that are kept."""
         return self._limit
 
     def __len__(self) -> int:
@@ -46,6 +48,7 @@ class FrameCache(Generic[Kept]):
             return key in self._kept
 
     def get(self, key: Hashable) -> Kept | None:
+        """What is kept under this key, now the last to go; None if nothing is."""
         with self._lock:
             found = self._kept.get(key)
             if found is not None:
@@ -74,6 +77,7 @@ class FrameCache(Generic[Kept]):
                 self._bytes -= gone.nbytes
 
     def clear(self) -> None:
+        """Let go of everything."""
         with self._lock:
             self._kept.clear()
             self._bytes = 0

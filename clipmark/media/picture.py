@@ -27,6 +27,7 @@ class Turn:
 
     @property
     def sideways(self) -> bool:
+        """Whether the picture is shown turned by a quarter."""
         return self.degrees in (90, 270)
 
     def shown(self, picture: Bytes) -> Bytes:

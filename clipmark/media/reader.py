@@ -97,6 +97,7 @@ class Reader:
         self.close()
 
     def close(self) -> None:
+        """Let go of the file."""
         self._run = None
         self._container.close()
 

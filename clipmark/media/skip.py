@@ -29,6 +29,7 @@ class Skipping:
         self.used = False  # since this was last set to False
 
     def __call__(self, ordinal: int) -> bool:
+        """Whether the packet of this ordinal may be passed over without decoding it."""
         if not self.allowed or not 0 <= self._rank[ordinal] < self.sought:
             return False
         self.used = True

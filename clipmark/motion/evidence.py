@@ -55,6 +55,7 @@ class Evidence:
     blur: float
 
     def features(self) -> dict[str, float]:
+        """Name to value, as the scorer takes them."""
         return {
             "inside": self.inside,
             "left": self.left,

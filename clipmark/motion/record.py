@@ -45,6 +45,7 @@ class Record:
         return [array[start:end].copy() for array in self._followed()]
 
     def put_back(self, start: int, kept: list[NDArray[Any]]) -> None:
+        """Write what was kept of the frames from `start` on over what stands there now."""
         for array, old in zip(self._followed(), kept, strict=True):
             array[start : start + len(old)] = old
 
@@ -53,6 +54,7 @@ class Record:
 
 
 def note_camera(record: Record, i: int, step: Similarity, scene: Similarity, seen: float, ratio: float) -> None:
+    """Keep the camera's step and place at frame `i`, its shift in pixels times `ratio`."""
     columns = record.columns
     columns["camera_x"][i], columns["camera_y"][i] = step.c.real * ratio, step.c.imag * ratio
     columns["camera_angle"][i], columns["camera_scale"][i] = step.angle_deg, step.scale
@@ -95,6 +97,7 @@ def in_noise_units(record: Record, shots: tuple[Shot, ...]) -> None:
 
 
 def spans(record: Record, shots: tuple[Shot, ...], n: int) -> tuple[tuple[FrameSpan, ...], tuple[FrameSpan, ...]]:
+    """Watched and unwatched spans of frames; each unwatched one with its cause."""
     why = np.full(n, "the abdomen was covered or could not be told from what is round it", dtype=object)
     why[record.inside < 0.6] = "the abdomen was out of the picture"
     for shot in shots:
@@ -109,6 +112,7 @@ def spans(record: Record, shots: tuple[Shot, ...], n: int) -> tuple[tuple[FrameS
 
 
 def trace_of(record: Record, shots: tuple[Shot, ...]) -> Trace:
+    """What was measured of all `n` frames, with pull in abdomen lengths and tilt in degrees."""
     n = len(record.length)
     pull, tilt = np.full(n, np.nan), np.full(n, np.nan)
     for frames in runs(record, shots):

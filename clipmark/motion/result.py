@@ -33,6 +33,7 @@ class Box:
 
     @property
     def pressed(self) -> bool:
+        """Whether it is one press in the middle of her abdomen, without a size."""
         return self.w <= 0 or self.h <= 0
 
 

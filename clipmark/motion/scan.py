@@ -50,7 +50,8 @@ class Film(Protocol):
         """Width of the picture as displayed; the pictures that `frames` yields may be smaller."""
 
     @property
-    def height(self) -> int: ...
+    def height(self) -> int:
+        """Height of the picture as displayed."""
 
     def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, Grey]]:
         """Each frame of [start, stop) that decodes: its position in the index and the picture, uint8 (h, w)."""

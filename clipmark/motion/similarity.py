@@ -24,6 +24,7 @@ class Similarity:
     n: complex = 0j
 
     def __call__(self, z: complex) -> complex:
+        """Where the point `z` = x + iy comes to lie."""
         return self.m * z + self.n * z.conjugate() + self.c
 
     def after(self, first: Similarity) -> Similarity:
@@ -38,6 +39,7 @@ class Similarity:
 
     @property
     def inverse(self) -> Similarity:
+        """The map that takes this one back."""
         if not self.n:
             return Similarity(1 / self.m, -self.c / self.m)
         area = abs(self.m) ** 2 - abs(self.n) ** 2
@@ -46,10 +48,12 @@ class Similarity:
 
     @property
     def angle_deg(self) -> float:
+        """Turn in degrees, clockwise on the screen."""
         return math.degrees(cmath.phase(self.m))
 
     @property
     def scale(self) -> float:
+        """Length after by length before."""
         return abs(self.m)
 
     def matrix(self, middle: complex = 0j) -> NDArray[np.float64]:

@@ -54,10 +54,12 @@ class Stretch:
         self.planter = Planter(hint.shape)
 
     def begin(self, time_s: float, scene: Similarity) -> None:
+        """Write the first frame, on which the outline was drawn."""
         self._first = scene.inverse.after(self.follower.place)
         self._write(time_s, self.frame, self.follower.place, 1.0, scene)
 
     def follow(self, i: int, time_s: float, dt: float, picture: Grey, step: Similarity, scene: Similarity) -> None:
+        """Follow into frame `i`, `dt` seconds after the last, and write what was found."""
         look = self.follower.follow(picture, step, dt)
         self.planter.take(time_s, picture, self.follower, step, dt, look.lost)
         self._record.inside[i], self._record.stretch[i] = look.inside, self.number

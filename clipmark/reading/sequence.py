@@ -48,6 +48,7 @@ class Transitions:
 
     @property
     def n(self) -> int:
+        """Transitions in all."""
         return int(self.counts.sum())
 
 

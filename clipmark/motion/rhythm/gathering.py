@@ -16,12 +16,19 @@ class Film(Protocol):
     """Frames of a film as small grey pictures, see clipmark.media.grey.GreyFilm."""
 
     @property
-    def times(self) -> Floats: ...
+    def times(self) -> Floats:
+        """Seconds of every frame, shape (n,)."""
+
     @property
-    def width(self) -> int: ...
+    def width(self) -> int:
+        """Pixels of the picture as displayed."""
+
     @property
-    def height(self) -> int: ...
-    def frames(self) -> Iterator[tuple[int, NDArray[np.uint8]]]: ...
+    def height(self) -> int:
+        """Pixels of the picture as displayed."""
+
+    def frames(self) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+        """Each frame that decodes: its number and the grey picture, shape (h, w)."""
 
 
 def gather(

@@ -72,6 +72,7 @@ class Seen:
 
     @property
     def moved(self) -> tuple[Region, ...]:
+        """The regions that moved."""
         return tuple(region for region in self.regions if region.moved)
 
 

@@ -34,7 +34,8 @@ class Film(Protocol):
         """Bytes of every frame's packet, (n,)."""
 
     @property
-    def keyframe(self) -> NDArray[np.bool_]: ...
+    def keyframe(self) -> NDArray[np.bool_]:
+        """Whether each frame is a keyframe, shape (n,)."""
 
     @property
     def order(self) -> Ints:

@@ -46,6 +46,7 @@ class CloseLook:
         self.from_other: list[Change] = []
 
     def take(self, pictures: Iterator[tuple[int, Grey]]) -> None:
+        """Take in the small pictures of a film, in order: frame number and picture."""
         first: Look | None = None
         key, count = False, 0
         for number, picture in pictures:

@@ -71,6 +71,7 @@ class ViewChanges:
         self._light += _steps(self._times[numbers], np.array(bright), [float(self._times[e]) for e in edges])
 
     def found(self) -> Found:
+        """Cuts, dissolves and light steps so far, in order of time."""
         return Found(tuple(sorted(self._cuts)), tuple(sorted(self._dissolves)), tuple(sorted(self._light)))
 
 

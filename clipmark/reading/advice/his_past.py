@@ -29,6 +29,7 @@ class HisPast:
 
     @property
     def last(self) -> date | None:
+        """The day of his latest pairing."""
         return self.pairings[-1] if self.pairings else None
 
     def recent(self, today: date) -> int:

@@ -297,6 +297,7 @@ class DateWindow:
 
     @property
     def text(self) -> str:
+        """The day, or the first and the last one."""
         return self.first.isoformat() if self.first == self.last else f"{self.first} to {self.last}"
 
 

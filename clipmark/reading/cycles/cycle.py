@@ -34,6 +34,7 @@ class Held:
 
     @property
     def outcomes(self) -> tuple[Outcome, ...]:
+        """What came of it, as it was noted."""
         return self.record.outcomes
 
 
@@ -75,14 +76,17 @@ class Cycle:
 
     @property
     def confirmed(self) -> int:
+        """Confirmed insertions of all its sessions."""
         return sum(s.insertions.confirmed for s in self.sessions)
 
     @property
     def probable(self) -> int:
+        """Probable insertions of all its sessions."""
         return sum(s.insertions.probable for s in self.sessions)
 
     @property
     def outcomes(self) -> tuple[Outcome, ...]:
+        """What came of it, as it was noted."""
         return tuple(o for s in self.sessions for o in s.outcomes)
 
     @property

@@ -73,18 +73,22 @@ class MaleRhythm:
 
     @property
     def bouts(self) -> tuple[Bout, ...]:
+        """His bouts in all his sessions."""
         return tuple(b for s in self.sessions for b in s.bouts)
 
     @property
     def length(self) -> tuple[float | None, int]:
+        """Median length of a bout in seconds, and of how many."""
         return _median(b.length for b in self.bouts)
 
     @property
     def rate(self) -> tuple[float | None, int]:
+        """Median rate in Hz, and of how many bouts."""
         return _median(b.rate_hz for b in self.bouts)
 
     @property
     def regularity(self) -> tuple[float | None, int]:
+        """Median regularity (0 to 1), and of how many bouts."""
         return _median(b.regularity for b in self.bouts)
 
     @property

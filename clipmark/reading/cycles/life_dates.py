@@ -38,6 +38,7 @@ class Life:
 
     @property
     def last_moult(self) -> date | None:
+        """The day of the latest moult that is noted."""
         return self.moults[-1] if self.moults else None
 
     def moult_from(self, start: date) -> date | None:

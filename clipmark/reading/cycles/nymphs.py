@@ -28,6 +28,7 @@ class SacCount:
 
     @property
     def share(self) -> float:
+        """Nymphs by eggs."""
         return self.nymphs / self.eggs
 
 
@@ -39,6 +40,7 @@ class Nymphs:
     sacs: tuple[SacCount, ...]
 
     def of(self, what: str) -> tuple[SacCount, ...]:
+        """The counts of one stage."""
         return tuple(s for s in self.sacs if s.of == what)
 
     def text(self, what: str) -> str:

@@ -42,6 +42,7 @@ class Comparison:
 
     @property
     def text(self) -> str:
+        """The comparison in a sentence, with its interval where there are enough."""
         said = f"{self.came}: {self.with_it.text} with “{self.sign}”, {self.without_it.text} without"
         if self.difference is None or self.exact is None:
             return said

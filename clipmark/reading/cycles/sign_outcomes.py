@@ -31,6 +31,7 @@ class SignCount:
 
     @property
     def text(self) -> str:
+        """The comparison in a sentence."""
         return f"{self.sign}: a sac in {self.with_it.text} with it, in {self.without_it.text} without it"
 
 

@@ -17,19 +17,23 @@ class Found:
 
     @property
     def precision(self) -> float | None:
+        """Share of what was proposed that is right; None if nothing was."""
         return self.hits / (self.hits + self.false) if self.hits + self.false else None
 
     @property
     def recall(self) -> float | None:
+        """Share of what is there that was found; None if nothing is."""
         return self.hits / (self.hits + self.missed) if self.hits + self.missed else None
 
     @property
     def f1(self) -> float | None:
+        """Harmonic mean of precision and recall."""
         total = 2 * self.hits + self.false + self.missed
         return 2 * self.hits / total if total else None
 
     @property
     def accuracy(self) -> float | None:
+        """Share of all that was told rightly."""
         total = self.hits + self.false + self.missed + self.rightly_left
         return (self.hits + self.rightly_left) / total if total else None
 

@@ -27,10 +27,12 @@ class Filmed(Protocol):
     """What happened in one session and what of it could be seen; a `Reading` is one."""
 
     @property
-    def occurrences(self) -> tuple[Occurrence, ...]: ...
+    def occurrences(self) -> tuple[Occurrence, ...]:
+        """What happened, in order of time."""
 
     @property
-    def observed(self) -> Observed: ...
+    def observed(self) -> Observed:
+        """The stretches in which it would have been seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +57,12 @@ class Answers:
 
     @property
     def median_delay(self) -> float | None:
+        """Seconds from a call to its answer; None if none was answered."""
         return float(np.median(self.delays)) if self.delays else None
 
     @property
     def sentence(self) -> str:
+        """The count in a sentence, with what chance alone would give."""
         if not self.calls:
             return "nothing that could have been answered is marked"
         said = f"{self.answered} of {self.calls} answered within {float(self.window_s):g} s"

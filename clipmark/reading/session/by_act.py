@@ -52,6 +52,7 @@ class ActReading:
 
     @property
     def figures(self) -> tuple[Figure, ...]:
+        """All figures of the act, in the order of the sheet."""
         return (
             self.count,
             self.per_minute,

@@ -65,6 +65,7 @@ class CandidateInsertion:
 
     @property
     def span(self) -> Span:
+        """From its start to its end on the session clock."""
         return Span(self.start, self.start if self.end is None else max(self.start, self.end))
 
 
@@ -75,6 +76,7 @@ class Insertions:
     candidates: tuple[CandidateInsertion, ...]
 
     def of(self, *decisions: Decision | None) -> tuple[CandidateInsertion, ...]:
+        """Those called so and not contradicted."""
         return tuple(c for c in self.candidates if c.decision in decisions and not c.contradicted)
 
     @property
@@ -89,14 +91,17 @@ class Insertions:
 
     @property
     def confirmed(self) -> int:
+        """How many were called confirmed."""
         return len(self.of(Decision.CONFIRMED))
 
     @property
     def probable(self) -> int:
+        """How many were called probable."""
         return len(self.of(Decision.PROBABLE))
 
     @property
     def attempts(self) -> int:
+        """How many were called an attempt."""
         return len(self.of(Decision.ATTEMPT))
 
     @property
@@ -106,18 +111,22 @@ class Insertions:
 
     @property
     def not_visible(self) -> int:
+        """How many could not be seen."""
         return len(self.of(Decision.NOT_SEEN))
 
     @property
     def other(self) -> int:
+        """How many were something else."""
         return len(self.of(Decision.OTHER))
 
     @property
     def uncalled(self) -> int:
+        """How many nobody has called yet."""
         return len(self.of(None))
 
     @property
     def disputed(self) -> int:
+        """How many are called differently by two people."""
         return sum(c.disputed for c in self.candidates)
 
     @property
@@ -192,6 +201,7 @@ class _Group:
 
     @property
     def attempts(self) -> bool:
+        """How many were called an attempt."""
         return any(o.act in roles.ATTEMPT for o in self.marks)
 
 

@@ -54,6 +54,7 @@ class Occurrence:
 
     @property
     def duration(self) -> Fraction:
+        """Seconds for which it was seen to last."""
         return max(Fraction(0), self.last_seen - self.start)
 
 

@@ -42,6 +42,7 @@ class Seeing:
         self._looks = [_Look(self, box, span) for box, span in _stretches(boxes, len(film.times))]
 
     def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+        """The film's own frames; on the first way through they are looked at as well."""
         first, self._read = not self._read, True
         for number, picture in self._film.frames(start, stop):
             if first:

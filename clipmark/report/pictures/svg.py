@@ -69,9 +69,11 @@ class Picture:
     def line(
         self, x1: float, y1: float, x2: float, y2: float, colour: str = HAIR, width: float = 1, **more: str
     ) -> None:
+        """A straight line, in pixels."""
         self.add("line", x1=x1, y1=y1, x2=x2, y2=y2, stroke=colour, stroke_width=width, **more)
 
     def rect(self, x: float, y: float, w: float, h: float, fill: str, tip: str = "", **more: str | float) -> None:
+        """A filled box, in pixels; `tip` is shown on hover."""
         self.add("rect", tip, x=x, y=y, width=w, height=h, fill=fill, **more)
 
     def hatched(self, x: float, y: float, w: float, h: float, tip: str = "", colour: str = FAINT) -> None:

@@ -32,6 +32,7 @@ def day(text: str) -> str:
 
 
 def named(animal: Animal | None, otherwise: str) -> str:
+    """The animal's name on one line, or the other words where it has none."""
     return isolated(one_line(animal.name, 60)) if animal and animal.name.strip() else otherwise
 
 
