@@ -19,6 +19,7 @@ class Glimpses:
         self._at: dict[int, tuple[Grey, Grey]] = {}
 
     def note(self, number: int, before: Grey | None, now: Grey) -> None:
+        """Keep the pictures before and after the sudden change at frame `number`."""
         if before is not None:
             self._at[number] = before, now
 

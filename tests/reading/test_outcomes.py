@@ -4,7 +4,6 @@ import re
 from dataclasses import replace
 from datetime import date, timedelta
 
-import lifelines
 import pytest
 from made_records import Made
 
@@ -90,6 +89,7 @@ def test_females_that_wait_are_not_lost_from_the_figures():
 
     read = outcomes(records, today=date(2026, 12, 1))
 
+    lifelines = pytest.importorskip("lifelines")
     fitter = lifelines.KaplanMeierFitter().fit([c.days for c in read.cases], [c.end == "sac" for c in read.cases])
     assert 0.5 == pytest.approx(read.waiting.survival[-1]) == pytest.approx(fitter.survival_function_.iloc[-1, 0])
     assert 60 == read.waiting.median == fitter.median_survival_time_
@@ -117,6 +117,7 @@ def test_every_share_has_its_limits_and_its_number_at_risk():
 
     read = outcomes(records, today=TODAY)
     codes = [{"sac": 1, "moult": 2, "": 0}[c.end] for c in read.cases]
+    lifelines = pytest.importorskip("lifelines")
     theirs = lifelines.AalenJohansenFitter(calculate_variance=True).fit([c.days for c in read.cases], codes, 1)
     told = theirs.confidence_interval_.loc[read.incidence.times].to_numpy()
     some = read.incidence.share["sac"] > 0
