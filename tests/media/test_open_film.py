@@ -221,7 +221,7 @@ def test_a_name_that_no_file_can_have_is_refused_in_words() -> None:
 OPEN_AS_NOBODY = """
 import os, sys
 from clipmark.media.clip import open_clip
-from clipmark.media.door import ClipUnreadable
+from clipmark.media.open_film import ClipUnreadable
 if os.geteuid() == 0:  # who may read everything
     os.setgid(65534)
     os.setuid(65534)

@@ -131,3 +131,10 @@ def test_the_sound_settles_which_of_two_rates_that_look_the_same_it_is():
 
     assert (12.1, "") == (told.rate_hz, told.note)
     assert [seen] == settle_double([seen], [])
+
+
+@pytest.mark.parametrize("seed", [2, 5, 8])
+def test_the_still_noise_of_a_room_holds_no_train(seed: int) -> None:
+    noise = np.random.default_rng(seed).normal(0, 0.001, 16_000 * 20).astype(np.float32)
+
+    assert [] == trains_in(noise, 16_000)

@@ -44,6 +44,8 @@ class TrainParameters:
     most_uneven: float = 0.1  # deviation of the gaps, as a share
     sure: float = -5.0  # log10 of false alarms: above it a train must be more even and more alike
     sure_alike: float = 0.7
+    faint_db: float = 3.0  # of rise: the usual strike of a train that is fainter must be surer still,
+    sure_faint: float = -10.0  # since still noise has rises of 1 to 2.5 dB at rates that look even now and then
     least_alike: float = 0.6  # mean likeness of a strike's bands to those of its train, -1..1
 
 
@@ -202,6 +204,8 @@ def _judged(
     complete = len(at) > row[-1] - row[0]
     clean = uneven <= 0.6 * p.most_uneven and alike >= p.sure_alike and complete
     if uneven > p.most_uneven or (log_false > p.sure and not clean):
+        return None
+    if float(np.median(strength[kept])) < p.faint_db and log_false > p.sure_faint:
         return None
     return Train(at, float(1 / gap), regular, log_false, alike)
 
