@@ -27,6 +27,7 @@ from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
 from clipmark.motion.stretch import Hint, Stretch, as_drawn
 from clipmark.motion.texture import Grey
+from clipmark.motion.unseen import unseen_steps
 from clipmark.motion.views import Glimpses, rejoined
 from clipmark.motion.watch import PostureChange
 from clipmark.progress import SILENT, Progress
@@ -122,7 +123,7 @@ class _Pass:
             self._settle(shot)
         self._go_on_after_cuts()
         in_noise_units(self.record, self.shots)
-        flags = self._flags(self.shots)
+        flags = self._flags(self.shots, unseen=True)
         sensitivity = tuple(self._sensitivity(shot) for shot in self.shots)
         watched, unwatched = spans(self.record, self.shots, self.n)
         took = max(time.perf_counter() - began, 1e-9)
@@ -359,7 +360,7 @@ class _Pass:
                     self.record.faint |= inside & (self.record.stretch == stretch.number)
         return Sensitivity(shot.start, len(planted), smallest_found(planted))
 
-    def _flags(self, shots: tuple[Shot, ...]) -> tuple[Flag, ...]:
+    def _flags(self, shots: tuple[Shot, ...], unseen: bool = False) -> tuple[Flag, ...]:
         flags: list[Flag] = []
         record, columns = self.record, self.record.columns
         for frames in runs(record, shots):
@@ -378,6 +379,10 @@ class _Pass:
                 columns["busy"][frames], {part: seen[frames] for part, seen in self.companions.places.items()},
             )  # fmt: skip
             flags += find_pulls(track, [self._layered(change, track) for change in found], self.parameters)
+            own = self._own.get(int(record.stretch[frames[0]]))
+            if own is not None and unseen:
+                length = float(np.nanmedian(record.length[frames])) / self.ratio
+                flags += unseen_steps(*own, track, found, length)
         return tuple(sorted(flags, key=lambda flag: flag.onset))
 
     def _layered(self, change: PostureChange, track: AbdomenTrack) -> PostureChange:
