@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from clipmark.book.model import ClipRecord, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.progress import SILENT, Progress
+from clipmark.timebase import clock
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
@@ -79,11 +80,13 @@ def run_pass(
     parameters: MotionParameters | None = None,
     threads: int = 0,
     along: Callable[[Film, list[Box]], Film] | None = None,
+    say: Callable[[str], None] | None = None,
 ) -> ScanResult:
     """Run the motion pass over a clip with its outlines of the book; keep the result with `Book.add_pass`.
 
     Args:
         threads: of the decoder; 0 for as many as it likes.
+        say: is told of outlines on frames that do not decode, each taken to the nearest that does.
         along: takes the film and gives one that hands the same pictures through, to look at them meanwhile.
     Raises:
         FilmChanged: the file is another film than the book knows. NothingOutlined: there is no abdomen to follow.
@@ -91,6 +94,7 @@ def run_pass(
     """
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.scan import film_width, scan
+    from clipmark.motion.whole_frames import on_whole_frames
 
     if not same_film(clip, clip_record):
         raise FilmChanged(clip_record.path)
@@ -98,4 +102,9 @@ def run_pass(
     if not any(box.part == "abdomen" for box in boxes):
         raise NothingOutlined(clip_record.path)
     film: Film = GreyFilm(clip, film_width(clip.width, clip.height, boxes), threads)
-    return scan(along(film, boxes) if along else film, boxes, parameters, progress)
+    whole = on_whole_frames(film, boxes)
+    for drawn, used in zip(boxes, whole, strict=True):
+        if say is not None and drawn.frame != used.frame:
+            at, there = (clock(clip_record.offset + clip.index.exact_seconds(b.frame)) for b in (drawn, used))
+            say(f"The outline at {at} lies on a frame that does not decode; the one at {there} was taken.")
+    return scan(along(film, whole) if along else film, whole, parameters, progress)

@@ -98,12 +98,14 @@ def _scan(arguments: argparse.Namespace) -> int:
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.parameters import load
     from clipmark.motion.scan import film_width, scan
+    from clipmark.motion.whole_frames import on_whole_frames
     from clipmark.report.exports.scan_file import read_boxes, scan_document, trace_rows
 
     clip = open_clip(arguments.clip, Bar("reading the index"))
     boxes = read_boxes(arguments.boxes, clip)
     parameters = load(arguments.parameters)
     film = GreyFilm(clip, film_width(clip.width, clip.height, boxes))
+    boxes = on_whole_frames(film, boxes)
     result = _where_it_moves(clip, film, boxes, parameters) if arguments.where else None
     if result is None:
         result = scan(film, boxes, parameters, Bar("following"))

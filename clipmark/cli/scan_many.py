@@ -164,6 +164,7 @@ def pass_of_file(piece: Piece, progress: Progress) -> Any:
     from clipmark.media.grey import GreyFilm
     from clipmark.motion.parameters import load
     from clipmark.motion.scan import film_width, scan
+    from clipmark.motion.whole_frames import on_whole_frames
     from clipmark.report.exports.scan_file import read_boxes, scan_document
 
     clip = open_clip(Path(piece.name))
@@ -171,7 +172,7 @@ def pass_of_file(piece: Piece, progress: Progress) -> Any:
     if _is_done(Path(piece.name), clip.fingerprint, load().version):
         return None
     film = GreyFilm(clip, film_width(clip.width, clip.height, boxes), 1)
-    return scan_document(clip, scan(film, boxes, None, progress))
+    return scan_document(clip, scan(film, on_whole_frames(film, boxes), None, progress))
 
 
 def _folder(arguments: argparse.Namespace) -> Told:

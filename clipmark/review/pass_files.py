@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from clipmark import settings
 from clipmark.errors import ClipmarkError
-from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace, UsedOutline
 
 
 class ResultUnreadable(ClipmarkError):
@@ -80,6 +80,8 @@ def write_result(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_p
         "unwatched": [asdict(s) for s in result.unwatched],
         "parameters": result.parameters,
         "frames_per_s": result.frames_per_s,
+        "decode_share": result.decode_share,
+        "outlines": [asdict(o) for o in result.outlines],
         "end_pts": end_pts,
     }
     traces = {field.name: getattr(result.trace, field.name) for field in fields(Trace)}
@@ -115,5 +117,7 @@ def _result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
         unwatched=tuple(FrameSpan(**s) for s in told["unwatched"]),
         parameters=told["parameters"],
         frames_per_s=told["frames_per_s"],
+        decode_share=told.get("decode_share", 0.0),
+        outlines=tuple(UsedOutline(**o) for o in told.get("outlines", ())),
     )
     return result, pts, int(told["end_pts"])

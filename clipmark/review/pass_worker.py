@@ -67,7 +67,10 @@ def compute(folder: Path) -> None:
         looking.append(Seeing(film, boxes))
         return looking[0]
 
-    result = run_pass(clip, record, clip_record, FolderProgress(folder), along=along)
+    said: list[str] = []
+    result = run_pass(clip, record, clip_record, FolderProgress(folder), along=along, say=said.append)
+    if said:
+        write_whole(folder / "notes", "\n".join(said))
     keep_seen(clip_record.fingerprint, looking[0].bouts(result.shots))
     write_result(folder, result, clip.index.pts, clip.index.end_pts)
 

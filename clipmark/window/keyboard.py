@@ -58,9 +58,11 @@ class FocusFirst(QObject):
     def _move(self, before: QWidget | None, now: QWidget | None) -> None:
         if self._watched is not None and isValid(self._watched):
             self._watched.removeEventFilter(self)
-        self._watched = now
-        if now is not None:
-            now.installEventFilter(self)
+        # an open list or menu has all keys anyway, and chooses by Enter only if nobody answers before it
+        popup = now is not None and now.window().windowType() == Qt.WindowType.Popup
+        self._watched = None if popup else now
+        if self._watched is not None:
+            self._watched.installEventFilter(self)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         offered = event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent)

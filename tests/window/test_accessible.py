@@ -130,3 +130,25 @@ def test_every_page_fits_a_small_screen(on_view, page):
     needed = on_view.minimumSizeHint()
     assert needed.width() <= 1280
     assert needed.height() <= 720
+
+
+@pytest.mark.parametrize("page", [name for name in PAGES if name != "start"])
+def test_enter_chooses_in_every_open_list(on_view, page, qtbot):
+    from PySide6.QtWidgets import QComboBox
+
+    on_view.show_page(page)
+    boxes = [
+        b for b in on_view.pages[page].findChildren(QComboBox) if b.isVisible() and b.isEnabled() and b.count() > 1
+    ]
+    for box in boxes:
+        box.setFocus()
+        box.setCurrentIndex(0)
+        chosen = []
+        box.activated.connect(chosen.append)
+        box.showPopup()
+        view = box.view()
+        qtbot.waitUntil(view.isVisible)
+        qtbot.keyClick(view, Qt.Key.Key_Down)
+        qtbot.keyClick(view, Qt.Key.Key_Return)
+        qtbot.waitUntil(lambda view=view: not view.isVisible())
+        assert [1] == chosen, f"{box.accessibleName()} does not choose by Enter"

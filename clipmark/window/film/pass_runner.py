@@ -196,6 +196,8 @@ class PassRunner(QObject):
             self.workspace.say(str(error), "wrong")
             self.ended.emit(job.clip_id)
             return True
+        with suppress(OSError, ValueError):
+            self.workspace.say((folder / "notes").read_text(encoding="utf-8"), "note")
         self._say_done(job, sum(1 for flag in result.flags if flag.flagged), pass_jobs.stop_asked(folder))
         self.workspace.refresh()
         self.kept.emit(job.clip_id)

@@ -135,6 +135,7 @@ def finished(workspace, stop: bool = False) -> Path:
     folder = pass_jobs.new_job(Job(book, record.session.id, workspace.clip_id, "f", "pulled.mkv"))
     pass_jobs.claim(folder)
     write_result(folder, result(len(film.index)), film.index.pts, film.index.end_pts)
+    (folder / "notes").write_text("The outline at 0:00.400 lies on a frame that does not decode.")
     if stop:
         pass_jobs.ask_stop(folder)
     return folder
@@ -187,6 +188,7 @@ def test_a_pass_that_was_done_before_it_could_be_stopped_is_kept_and_said(passes
 
     assert 1 == len(outlined.record.passes)
     assert any("before it could be stopped" in text for text in said)
+    assert any("does not decode" in text for text in said)
 
 
 def test_a_second_window_leaves_a_pass_alone_that_the_first_is_starting(passes, outlined):
