@@ -11,6 +11,8 @@ import sqlite3
 from dataclasses import dataclass
 from typing import Any
 
+from clipmark.book.journal import Step
+
 _LOOKED_AT = 40  # changes of a step that are looked into: all of a step belong to one session, or to an animal
 
 
@@ -18,26 +20,36 @@ _LOOKED_AT = 40  # changes of a step that are looked into: all of a step belong 
 class SessionStep:
     """A step that can be taken back or done again. `keeps_pass`: it put a motion pass into the book."""
 
-    id: int
-    label: str
+    step: Step
     keeps_pass: bool
+
+    @property
+    def id(self) -> int:
+        return self.step.id
+
+    @property
+    def label(self) -> str:
+        return self.step.label
 
 
 def next_step(db: sqlite3.Connection, session_id: int | None, undone: bool) -> SessionStep | None:
     """The step of a session (None: of any) that is taken back next, or done again next (`undone`)."""
     order = "ASC" if undone else "DESC"
-    steps = db.execute(f"SELECT id, label FROM step WHERE undone = ? ORDER BY id {order}", (int(undone),))
-    for number, label in steps.fetchall():
+    steps = db.execute(
+        f'SELECT id, label, made_at, "by", writer FROM step WHERE undone = ? ORDER BY id {order}', (int(undone),)
+    )
+    for found in steps.fetchall():
+        step = Step(*found)
         changes = db.execute(
             "SELECT tbl, row_id, before, after FROM change WHERE step_id = ? ORDER BY id LIMIT ?",
-            (number, _LOOKED_AT),
+            (step.id, _LOOKED_AT),
         ).fetchall()
         if session_id is not None:
             owners: set[int] = set().union(*(_owners(db, *change) for change in changes))
             if owners and session_id not in owners:
                 continue
         keeps = any(table == "pass" and before is None for table, _, before, _ in changes)
-        return SessionStep(int(number), str(label), keeps)
+        return SessionStep(step, keeps)
     return None
 
 

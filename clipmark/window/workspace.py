@@ -224,6 +224,10 @@ class Workspace(QObject):
             asked = self.tr("Take back the motion pass? Its flags and their calls go with it. Redo brings them back.")
             if not self.confirm(asked):
                 return
+        elif step is not None and not self.book.is_mine(step.step):
+            asked = self.tr("“{0}” was done in another window ({1}). Take it back all the same?")
+            if not self.confirm(asked.format(step.label, step.step.by or self.tr("nobody is named"))):
+                return
         done = None if step is None else self.guard(self.book.replay_step, step, backwards=True)
         self._stepped(done, self.tr("Undone: {0}"), self.tr("There is nothing to undo."), step is None)
 

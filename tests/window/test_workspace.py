@@ -323,3 +323,16 @@ def test_a_finished_pass_is_taken_back_only_after_a_question(with_film):
     with_film.undo()
 
     assert () == with_film.record.passes
+
+
+def test_a_step_of_another_window_is_taken_back_only_after_a_question(with_film):
+    session = with_film.record.session
+    with Book.open(with_film.book.path) as other:
+        other.add_mark(moment(with_film.clip_id, 0))
+    with_film.look_again()
+    asked = []
+    with_film.confirm = lambda text: bool(asked.append(text))
+    with_film.undo()
+
+    assert "another window" in asked[0]
+    assert 1 == len(with_film.book.session(session.id).marks)
