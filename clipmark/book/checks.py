@@ -14,6 +14,7 @@ PARTS = ("abdomen", "carapace", "male")
 PALPS = ("", "left", "right")
 KEPT = ("", "with her", "by hand")
 _PARTIAL_DATE = re.compile(r"\d{4}(-(0[1-9]|1[0-2]))?", re.ASCII)
+_TIME_OF_DAY = re.compile(r"(?:[01][0-9]|2[0-3]):[0-5][0-9]")
 
 
 def check(value: Any) -> None:
@@ -33,6 +34,12 @@ def check_date(text: str, partial: bool = False) -> None:
         proper = False
     if not proper:
         raise CannotKeep(f"“{text}” is no date. Write it as 2026-03-01.")
+
+
+def check_time_of_day(text: str) -> None:
+    """A time of day (`21:10`) or empty."""
+    if text and not _TIME_OF_DAY.fullmatch(text):
+        raise CannotKeep(f"“{text}” is no time of day. Write it as 21:10, from 00:00 to 23:59.")
 
 
 def _animal(animal: model.Animal) -> None:
@@ -72,6 +79,7 @@ def _species_note(note: model.SpeciesNote) -> None:
 
 def _session(session: model.Session) -> None:
     check_date(session.date)
+    check_time_of_day(session.time_of_day)
     if session.female_id is not None and session.female_id == session.male_id:
         raise CannotKeep("The female and the male of a session cannot be the same animal.")
     if session.humidity_pct is not None and not 0 <= session.humidity_pct <= 100:

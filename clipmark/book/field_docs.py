@@ -51,6 +51,7 @@ WORDS: dict[str, dict[str, str]] = {
         "title": "title", "female_id": "the female, or null", "male_id": "the male, or null", "date": _DATE,
         "place": "where", "temperature_c": "degrees Celsius, or null", "humidity_pct": "percent, or null",
         "reviewer": "who reviews it first", "note": "the keeper's note",
+        "time_of_day": "local time at which it began, as 21:10, or empty",
     },
     "clips": {
         "session_id": "the session", "path": "where the file lay last", "size": "bytes",

@@ -105,7 +105,7 @@ class SpeciesNote:
 @dataclass(frozen=True, slots=True)
 class Session:
     """One pairing: one female, one male, one occasion. The introduction is a mark (act `introduced`, by the
-    keeper); where there is none the session clock's zero counts."""
+    keeper); where there is none the session clock's zero counts. `time_of_day`: when it began, as 21:10, or empty."""
 
     id: int
     title: str
@@ -117,6 +117,7 @@ class Session:
     humidity_pct: float | None = None
     reviewer: str = ""
     note: str = ""
+    time_of_day: str = ""
 
 
 @dataclass(frozen=True, slots=True)

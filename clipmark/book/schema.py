@@ -169,7 +169,14 @@ def sign_steps(db: sqlite3.Connection) -> None:
     )
 
 
-STEPS: tuple[Step, ...] = (first_book, add_reviewed, add_after_the_sac, add_from_proposal, sign_steps)
+def add_time_of_day(db: sqlite3.Connection) -> None:
+    """6: a session tells at what time of day it began."""
+    _script(db, "ALTER TABLE session ADD COLUMN time_of_day TEXT NOT NULL DEFAULT ''")
+
+
+STEPS: tuple[Step, ...] = (
+    first_book, add_reviewed, add_after_the_sac, add_from_proposal, sign_steps, add_time_of_day,
+)  # fmt: skip
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:

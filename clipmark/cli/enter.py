@@ -42,6 +42,7 @@ def configure(verb: Verb, opened: Opened, find_animal: FindAnimal) -> None:
     one.add_argument("--female", default="", help="number or name of the animal")
     one.add_argument("--male", default="", help="number or name of the animal")
     one.add_argument("--date", default="", help="day of the pairing, such as 2026-03-01")
+    one.add_argument("--time", default="", help="time of day at which it began, such as 21:10")
     one.add_argument("--note", default="", help="a note")
     one = verb("life", does(_life), "note something dated in an animal's life: a moult, a meal, a sperm web, cooling")
     one.add_argument("animal", help="number or name of the animal")
@@ -123,7 +124,8 @@ def _session(arguments: argparse.Namespace, book: Book, find: FindAnimal) -> tup
 
     female = find(book, arguments.female).id if arguments.female else None
     male = find(book, arguments.male).id if arguments.male else None
-    added = book.add_session(Session(0, arguments.title, female, male, arguments.date, note=arguments.note))
+    a = arguments
+    added = book.add_session(Session(0, a.title, female, male, a.date, note=a.note, time_of_day=a.time))
     return f"Session {added.id}, {one_line(added.title)}, is in the book.", added
 
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -117,6 +117,8 @@ class Adding(QObject):
             record = book.session(batch.session_id)
             self._date(book, record.session, film, bool(record.clips))
             offset, batch.offset = batch.offset, None
+            if not record.clips:
+                self._time_of_day(book, batch.session_id, film)
             if offset is None:
                 offset = max((c.on_clock(c.end_pts) for c in record.clips), default=Fraction(0))
             return book.add_clip(clip_record(film, batch.session_id, offset))
@@ -131,12 +133,28 @@ class Adding(QObject):
         if (day, title) != (session.date, session.title):
             book.change_session(replace(session, date=day, title=title))
 
+    def _time_of_day(self, book: Book, session_id: int, film: Clip) -> None:
+        """The time at which a session's first film began, where the camera wrote it on the day of the session."""
+        session, began = book.session(session_id).session, _film_began(film)
+        if began is None or session.time_of_day:
+            return
+        at, told = began
+        if told == "recorded" and session.date == at.date().isoformat():
+            book.change_session(replace(session, time_of_day=f"{at:%H:%M}"))
+
 
 def film_day(film: Clip) -> date:
     """The day on which a film was taken, by this machine's calendar; today where its file does not tell."""
+    began = _film_began(film)
+    return date.today() if began is None else began[0].date()
+
+
+def _film_began(film: Clip) -> tuple[datetime, str] | None:
+    """When a film began, in this machine's time zone, and what tells it ("recorded" by the camera, "saved")."""
     from clipmark.media.filetime import begun
 
     try:
-        return begun(film.path, film.index.exact_seconds(len(film.index) - 1)).at.astimezone().date()
+        told = begun(film.path, film.index.exact_seconds(len(film.index) - 1))
+        return told.at.astimezone(), told.told
     except (ClipmarkError, OSError, ValueError, OverflowError):
-        return date.today()
+        return None

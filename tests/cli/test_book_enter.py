@@ -131,3 +131,17 @@ def test_a_slip_is_answered_in_a_sentence_and_changes_nothing(capsys, path, argu
     assert (code, "") == (got, out)
     assert words in err
     assert before == path.read_bytes()
+
+
+def test_a_session_is_entered_with_its_time_of_day(capsys, path):
+    before = run(capsys, path, "list")[1]
+    assert 0 == run(capsys, path, "session", "Late", "--date", "2026-03-01", "--time", "21:10")[0]
+    with Book.open(path, read_only=True) as book:
+        (late,) = [book.session(row.id).session for row in book.sessions("Late")]
+    assert ("2026-03-01", "21:10") == (late.date, late.time_of_day)
+
+    code, _, wrong = run(capsys, path, "session", "Later", "--time", "24:00")
+    assert code != 0
+    assert "is no time of day" in wrong
+    assert "Later" not in run(capsys, path, "list")[1]
+    assert "Late" not in before

@@ -10,6 +10,7 @@ import jsonschema
 import pytest
 
 from clipmark.report.exports.session_json import session_document, write_json
+from clipmark.report.exports.tables import tables
 from tests.report import by_hand
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs/schemas/session.schema.json").read_text(encoding="utf-8"))
@@ -53,3 +54,11 @@ def test_a_film_whose_name_is_no_utf8_is_named_all_the_same(tmp_path):
     path = write_json(replace(record, clips=(clip,)), tmp_path / "s.json")
 
     assert os.fsdecode(b"caf\xe9.mp4") == json.loads(path.read_text(encoding="utf-8"))["clips"][0]["file"]
+
+
+def test_the_time_of_day_goes_out_in_json_and_table():
+    record = by_hand.pairing()
+    record = replace(record, session=replace(record.session, time_of_day="21:10"))
+
+    assert "21:10" == session_document(record)["session"]["time_of_day"]
+    assert ["21:10"] == list(tables(record)["sessions"]["time_of_day"])

@@ -75,6 +75,7 @@ TABLES: tuple[Table, ...] = (
         _SESSION,
         Column("title", "text", "its name", may_lack=False),
         Column("date", "date", "the day of the pairing"),
+        Column("time_of_day", "text", "local time at which it began, as 21:10"),
         _id("female_id", "the female", True), Column("female", "text", "her name"),
         Column("female_species", "text", "her species"),
         _id("male_id", "the male", True), Column("male", "text", "his name"),

@@ -84,8 +84,8 @@ def session_document(record: SessionRecord) -> Json:
         "format": FORMAT,
         "made_by": f"clipmark {__version__}",
         "session": {
-            "id": s.id, "title": s.title, "date": s.date, "place": s.place, "temperature_c": s.temperature_c,
-            "humidity_pct": s.humidity_pct, "reviewer": s.reviewer, "note": s.note,
+            "id": s.id, "title": s.title, "date": s.date, "time_of_day": s.time_of_day, "place": s.place,
+            "temperature_c": s.temperature_c, "humidity_pct": s.humidity_pct, "reviewer": s.reviewer, "note": s.note,
             "female": _animal(record.female), "male": _animal(record.male),
         },
         "clips": [_clip(c) for c in record.clips],

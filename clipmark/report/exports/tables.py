@@ -152,7 +152,7 @@ def _outlook(record: SessionRecord, about: Around) -> Iterator[Row]:
 def _session(record: SessionRecord) -> Row:
     s, her, him = record.session, record.female, record.male
     return {
-        "session_id": s.id, "title": s.title, "date": s.date,
+        "session_id": s.id, "title": s.title, "date": s.date, "time_of_day": s.time_of_day,
         "female_id": s.female_id, "female": her.name if her else "", "female_species": her.species if her else "",
         "male_id": s.male_id, "male": him.name if him else "", "male_species": him.species if him else "",
         "place": s.place, "temperature_c": s.temperature_c, "humidity_pct": s.humidity_pct,

@@ -17,7 +17,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from clipmark.book.checks import check_time_of_day
 from clipmark.book.model import Animal, Session, Sex
+from clipmark.errors import ClipmarkError
 from clipmark.window.pair.align_panel import AlignPanel
 from clipmark.window.pair.animal_card import AnimalCard
 from clipmark.window.pair.cautions_card import CautionsCard
@@ -95,6 +97,12 @@ class PairPage(QWidget):
         self.day.dayChanged.connect(self._day_chosen)
         self.place, self.reviewer, self.note = QLineEdit(), QLineEdit(), QLineEdit()
         self.reviewer.setPlaceholderText(self.tr("whose marks and calls these are"))
+        self.time = QLineEdit()
+        self.time.setPlaceholderText(self.tr("such as 21:10"))
+        self.time.setMaximumWidth(110)
+        self.time.setAccessibleName(self.tr("Time of day"))
+        self.time.setToolTip(self.tr("Local time at which it began; the first film may tell it"))
+        self.time.editingFinished.connect(self._time_typed)
         self.warmth = self._number(-20, 60, " °C", self.tr("temperature not noted"))
         self.damp = self._number(0, 100, " %", self.tr("humidity not noted"))
         form = QFormLayout()
@@ -111,7 +119,8 @@ class PairPage(QWidget):
             spin.setAccessibleName(words)
             spin.editingFinished.connect(self._keep)
         form.addRow(self.tr("Title"), self.title)
-        form.addRow(self.tr("Date"), row(self.day, self.warmth, self.damp))
+        form.addRow(self.tr("Date"), row(self.day, self.time))
+        form.addRow(self.tr("Conditions"), row(self.warmth, self.damp))
         form.addRow(self.tr("Place"), self.place)
         form.addRow(self.tr("Reviewer"), self.reviewer)
         form.addRow(self.tr("Note"), self.note)
@@ -157,6 +166,7 @@ class PairPage(QWidget):
         self._text(self.place, session.place if session else "")
         self._text(self.reviewer, self.workspace.reviewer)
         self._text(self.note, session.note if session else "")
+        self._text(self.time, session.time_of_day if session else "")
         self._fill_day(session)
         for spin, value in ((self.warmth, session.temperature_c if session else None),
                             (self.damp, session.humidity_pct if session else None)):  # fmt: skip
@@ -185,6 +195,18 @@ class PairPage(QWidget):
     def _day_chosen(self) -> None:
         if self.workspace.record is not None:
             self.workspace.adding.day_not_chosen.discard(self.workspace.record.session.id)
+        self._keep()
+
+    def _time_typed(self) -> None:
+        """Keep a time of day, also one typed as 9:05; what is none is refused with a sentence and taken back."""
+        text = self.time.text().strip().zfill(5) if self.time.text().strip() else ""
+        try:
+            check_time_of_day(text)
+        except ClipmarkError as error:
+            self.workspace.say_wrong(error)
+            record = self.workspace.record
+            text = record.session.time_of_day if record else ""
+        self.time.setText(text)
         self._keep()
 
     def _on(self) -> date:
@@ -259,6 +281,7 @@ class PairPage(QWidget):
             "place": self.place.text().strip(),
             "note": self.note.text().strip(),
             "date": self.day.iso,
+            "time_of_day": self.time.text().strip(),
             "temperature_c": self._value(self.warmth),
             "humidity_pct": self._value(self.damp),
         }
