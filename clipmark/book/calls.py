@@ -72,7 +72,8 @@ def own_reader(record: SessionRecord) -> str:
     own = record.session.reviewer
     if own and (any(m.reviewer == own for m in record.marks) or any(c.reviewer == own for c in record.calls)):
         return own
-    return next(iter(people(record)), own)
+    made = record.marks if any(m.reviewer for m in record.marks) else record.calls
+    return min(((m.id, m.reviewer) for m in made if m.reviewer), default=(0, own))[1]
 
 
 def latest_calls(calls: Iterable[Call]) -> dict[int, dict[str, Call]]:
@@ -97,4 +98,6 @@ def counting_calls(record: SessionRecord, reviewer: str = "") -> dict[int, Call]
     Args:
         reviewer: as in `reader_of`.
     """
+    if not record.calls:
+        return {}
     return calls_by(record.calls, reader_of(record, reviewer).names)

@@ -11,7 +11,7 @@ from uuid import uuid4
 
 from clipmark.book import journal
 from clipmark.book.errors import BookDamaged, BookReadOnly, NoSuchThing, sentences
-from clipmark.book.rows import Kind, decode
+from clipmark.book.rows import Kind, decode, decode_all
 
 T = TypeVar("T")
 _REMEMBERED = 50_000  # rows of a table, some 50 MB; a session of a thousand marks has a few thousand in all
@@ -130,6 +130,15 @@ class Core:
                 kept = known[row["id"]] = (raw, self._decoded(kind, row))
             values_found.append(kept[1])
         return tuple(values_found)
+
+    def _fresh(self, kind: Kind[T], where: str, order: str = "id") -> list[T]:
+        """Rows that are not remembered: a whole book of them would fill the memory."""
+        with sentences(self.path):
+            found = self._db.execute(f'SELECT * FROM "{kind.table}" WHERE {where} ORDER BY {order}').fetchall()
+        try:
+            return decode_all(kind.type, found)
+        except (ValueError, TypeError, LookupError, ZeroDivisionError, RecursionError) as error:
+            raise BookDamaged(self.path, f"a {kind.word} holds what clipmark does not write: {error}") from error
 
     def _last_seen(self, kind: Kind[T], row_id: int) -> T | None:
         """A value as this book was last asked for it; None where it was not."""

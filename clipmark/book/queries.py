@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
@@ -57,6 +57,32 @@ _LIST = f"""
     LEFT JOIN marks ON marks.session_id = session.id LEFT JOIN flags ON flags.session_id = session.id
     ORDER BY session.date DESC, session.id DESC
 """
+
+_TOGETHER = 250  # sessions that are read in one go, some 50 MB at a thousand marks each
+_CLIP = "clip_id IN (SELECT id FROM clip WHERE session_id {})"
+# what belongs to a session: which rows ({} is "= ?" or "IN (...)"), and their order; parents before children
+_PARTS: dict[rows.Kind[Any], tuple[str, str]] = {
+    rows.CLIP: ("session_id {}", "id"),
+    rows.SHOT: (_CLIP, "clip_id, start_pts, id"),
+    rows.OUTLINE: (_CLIP, "clip_id, pts, id"),
+    rows.MARK: (_CLIP, "id"),
+    rows.PASS: (_CLIP, "id"),
+    rows.FLAG: (_CLIP, "id"),
+    rows.SPAN: (f"pass_id IN (SELECT id FROM pass WHERE current AND {_CLIP})", "pass_id, start_pts, id"),
+    rows.CALL: (f"flag_id IN (SELECT id FROM flag WHERE {_CLIP})", "id"),
+    rows.OUTCOME: ("session_id {}", "date, id"),
+    rows.REMINDER: ("session_id {}", "date, id"),
+    rows.REVIEWED: (_CLIP, "clip_id, start_pts, id"),
+}
+
+
+def _session_of(value: Any, owner: Mapping[str, Mapping[int, int]]) -> int:
+    """The session that a row belongs to, by its parent."""
+    for parent in owner:
+        number = getattr(value, f"{parent}_id", None)
+        if number is not None:
+            return owner[parent][number]
+    return int(value.session_id)
 
 
 def _in_order_of_time(clips: Sequence[model.ClipRecord]) -> Callable[[int, int], int]:
@@ -123,48 +149,88 @@ class Queries(Core):
                 raise NoSuchSession(session_id)
             return self._record(found[0])
 
+    def records(self, session_ids: Sequence[int]) -> Iterator[SessionRecord]:
+        """Everything about many sessions, in the order asked; some hundred are read at a time, one question a table.
+
+        Raises:
+            NoSuchSession: there is none of one of the numbers.
+        """
+        for start in range(0, len(session_ids), _TOGETHER):
+            wanted = session_ids[start : start + _TOGETHER]
+            with self._reading():
+                made = self._read_together(wanted)
+            yield from made
+
+    def _read_together(self, wanted: Sequence[int]) -> list[SessionRecord]:
+        many = f"IN ({', '.join(str(int(one)) for one in wanted)})"
+        sessions = {one.id: one for one in self._fresh(rows.SESSION, f"id {many}")}
+        owner: dict[str, dict[int, int]] = {"clip": {}, "pass": {}, "flag": {}}  # table -> number -> session
+        parts: dict[str, dict[int, list[Any]]] = {}
+        for kind, (mine, order) in _PARTS.items():
+            groups = parts.setdefault(kind.table, {})
+            numbers = owner.get(kind.table)
+            for one in self._fresh(kind, mine.format(many), order):
+                number = _session_of(one, owner)
+                groups.setdefault(number, []).append(one)
+                if numbers is not None:
+                    numbers[one.id] = number
+        animals = {one.id: one for one in self._rows(rows.ANIMAL)}
+        acts = self.acts()
+        made = []
+        for number in wanted:
+            if number not in sessions:
+                raise NoSuchSession(number)
+            mine_only = {table: tuple(groups.get(number, ())) for table, groups in parts.items()}
+            made.append(self._made(sessions[number], mine_only, animals, acts))
+        return made
+
     def _record(self, session: Session) -> SessionRecord:
-        mine = "clip_id IN (SELECT id FROM clip WHERE session_id = ?)"
-        key = (session.id,)
-        clips = tuple(sorted(self._rows(rows.CLIP, "session_id = ?", key), key=lambda clip: (clip.offset, clip.id)))
+        parts = {
+            kind.table: self._rows(kind, mine.format("= ?"), (session.id,), order)
+            for kind, (mine, order) in _PARTS.items()
+        }
+        pair = {one for one in (session.female_id, session.male_id) if one is not None}
+        animals = {one.id: one for number in pair for one in self._rows(rows.ANIMAL, "id = ?", (number,))}
+        return self._made(session, parts, animals, self.acts())
+
+    def _made(
+        self,
+        session: Session,
+        parts: Mapping[str, tuple[Any, ...]],
+        animals: Mapping[int, Animal],
+        acts: tuple[Act, ...],
+    ) -> SessionRecord:
+        """The record of a session from its rows of each table."""
+        clips = tuple(sorted(parts["clip"], key=lambda clip: (clip.offset, clip.id)))
         at = _in_order_of_time(clips)
-        passes = self._rows(rows.PASS, mine, key)
-        current = {one.id for one in passes if one.current}
-        all_flags = sorted(
-            self._rows(rows.FLAG, mine, key), key=lambda flag: (at(flag.clip_id, flag.onset_pts), flag.id)
-        )
-        marks = sorted(self._rows(rows.MARK, mine, key), key=lambda mark: (at(mark.clip_id, mark.start_pts), mark.id))
+        current = {one.id for one in parts["pass"] if one.current}
+        all_flags = sorted(parts["flag"], key=lambda flag: (at(flag.clip_id, flag.onset_pts), flag.id))
+        marks = sorted(parts["mark"], key=lambda mark: (at(mark.clip_id, mark.start_pts), mark.id))
         return SessionRecord(
             session=session,
-            female=self._maybe(session.female_id),
-            male=self._maybe(session.male_id),
+            female=self._animal_in(animals, session.female_id),
+            male=self._animal_in(animals, session.male_id),
             clips=clips,
-            shots=self._rows(rows.SHOT, mine, key, "clip_id, start_pts, id"),
-            outlines=self._rows(rows.OUTLINE, mine, key, "clip_id, pts, id"),
-            acts=self._acts_with(marks),
+            shots=parts["shot"],
+            outlines=parts["outline"],
+            acts=self._acts_with(marks, acts),
             marks=tuple(marks),
-            passes=passes,
+            passes=parts["pass"],
             flags=tuple(flag for flag in all_flags if _shown(flag, current)),
             older_flags=tuple(flag for flag in all_flags if not _shown(flag, current)),
-            spans=self._rows(
-                rows.SPAN,
-                f"pass_id IN (SELECT id FROM pass WHERE current AND {mine})",
-                key,
-                "pass_id, start_pts, id",
-            ),
-            calls=self._rows(rows.CALL, f"flag_id IN (SELECT id FROM flag WHERE {mine})", key),
-            outcomes=self._rows(rows.OUTCOME, "session_id = ?", key, "date, id"),
-            reminders=self._rows(rows.REMINDER, "session_id = ?", key, "date, id"),
-            reviewed=self._rows(rows.REVIEWED, mine, key, "clip_id, start_pts, id"),
+            spans=parts["span"],
+            calls=parts["call"],
+            outcomes=parts["outcome"],
+            reminders=parts["reminder"],
+            reviewed=parts["reviewed"],
         )
 
-    def _maybe(self, animal_id: int | None) -> Animal | None:
+    def _animal_in(self, animals: Mapping[int, Animal], animal_id: int | None) -> Animal | None:
         if animal_id is None:
             return None
-        found = self._rows(rows.ANIMAL, "id = ?", (animal_id,))
-        if not found:
+        if animal_id not in animals:
             raise BookDamaged(self.path, f"a session is about animal {animal_id}, which is not there")
-        return found[0]
+        return animals[animal_id]
 
     def clips(self) -> tuple[model.ClipRecord, ...]:
         """The film of all sessions."""
@@ -241,10 +307,10 @@ class Queries(Core):
         except (ValueError, TypeError, RecursionError, NotAsExpected) as error:
             raise BookDamaged(self.path, f"a set of acts cannot be read: {error}") from error
 
-    def _acts_with(self, marks: list[Mark]) -> tuple[Act, ...]:
+    def _acts_with(self, marks: list[Mark], in_use: tuple[Act, ...]) -> tuple[Act, ...]:
         """The acts in use, and after them whatever the marks use besides: a mark keeps its meaning when the set
         is changed."""
-        acts = {act.code: act for act in self.acts()}
+        acts = {act.code: act for act in in_use}
         missing = {mark.act: mark for mark in marks if mark.act not in acts}
         if missing:
             stored = self._db.execute("SELECT acts FROM act_set ORDER BY id").fetchall()

@@ -153,19 +153,35 @@ def decode(type_: type[T], row: Mapping[str, Any]) -> T:
     Raises:
         ValueError, TypeError: the row holds what this clipmark never writes.
     """
-    values: dict[str, Any] = {}
-    for name, hint in hints(type_).items():
-        if hint is Fraction:
-            values[name] = Fraction(row[f"{name}_num"], row[f"{name}_den"])
-            continue
-        item = row[name]
-        if type(item) is not hint or hint is float:
-            try:
-                item = _reader(hint)(item)
-            except (ValueError, TypeError, RecursionError) as error:
-                raise ValueError(f"{name}: {error}") from error
-        values[name] = item
-    return type_(**values)
+    return decode_all(type_, (row,))[0]
+
+
+def decode_all(type_: type[T], found: Sequence[Mapping[str, Any]]) -> list[T]:
+    """The values of many rows of one question; errors as `decode`. What each column needs is looked up once."""
+    if not found:
+        return []
+    place = {name: number for number, name in enumerate(found[0].keys())}
+    plan = [
+        (name, hint, None, place[f"{name}_num"], place[f"{name}_den"]) if hint is Fraction
+        else (name, hint, _reader(hint), place[name], 0)
+        for name, hint in hints(type_).items()
+    ]  # fmt: skip
+    made = []
+    for row in found:
+        raw: tuple[Any, ...] = tuple(row.values()) if isinstance(row, dict) else tuple(row)
+        values = []
+        for name, hint, read, at, under in plan:
+            item: Any = raw[at]
+            if read is None:
+                item = Fraction(item, raw[under])
+            elif type(item) is not hint or hint is float:
+                try:
+                    item = read(item)
+                except (ValueError, TypeError, RecursionError) as error:
+                    raise ValueError(f"{name}: {error}") from error
+            values.append(item)
+        made.append(type_(*values))
+    return made
 
 
 @cache

@@ -120,8 +120,9 @@ def _open(arguments: argparse.Namespace, write: bool = False) -> Any:
 
 def _outcomes(arguments: argparse.Namespace) -> None:
     from clipmark.cli import outcomes
+    from clipmark.cli.listing import without_collecting
 
-    with _open(arguments) as book:
+    with _open(arguments) as book, without_collecting():
         outcomes.show(book, arguments.text, arguments.json, arguments.asked, arguments.plots)
 
 

@@ -67,7 +67,7 @@ def _known(arguments: argparse.Namespace, opened: Opened) -> None:
 
 
 def _records(book: Any, text: str = "") -> list[Any]:
-    return [book.session(row.id) for row in book.sessions(text)]
+    return list(book.records([row.id for row in book.sessions(text)]))
 
 
 def _signs(arguments: argparse.Namespace, opened: Opened) -> None:

@@ -29,7 +29,7 @@ def show(
     from clipmark.reading.cycles.flag_quality import flag_quality
     from clipmark.reading.cycles.outcomes import outcomes
 
-    records = [book.session(row.id) for row in book.sessions(text)]
+    records = list(book.records([row.id for row in book.sessions(text)]))
     females = {record.female.id for record in records if record.female is not None}
     read = outcomes(records, {female: book.life(female) for female in females}, asked, book.loans())
     flags = flag_quality(records)

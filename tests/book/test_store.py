@@ -303,3 +303,26 @@ def test_a_clip_keeps_the_facts_of_its_film(tmp_path: Path) -> None:
         kept = book.add_clip(facts)
 
         assert kept == book.session(session.id).clip(kept.id)
+
+
+def test_many_sessions_read_together_are_what_each_is_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("clipmark.book.queries._TOGETHER", 2)
+    with full_book(tmp_path / "a.book") as book:
+        numbers = [row.id for row in book.sessions()] + [new_session(book)[0].id for _ in range(4)]
+        alone = [book.session(number) for number in numbers]
+
+    with Book.open(tmp_path / "a.book") as book:
+        assert alone == list(book.records(numbers))
+        assert [] == list(book.records([]))
+        with pytest.raises(NoSuchSession):
+            list(book.records([numbers[0], 4_000]))
+
+
+def test_a_whole_book_is_read_in_a_few_questions(tmp_path: Path) -> None:
+    with full_book(tmp_path / "a.book") as book:
+        numbers = [new_session(book)[0].id for _ in range(40)]
+        asked: list[str] = []
+        book._db.set_trace_callback(asked.append)
+        assert 40 == len(list(book.records(numbers)))
+
+    assert len(asked) < 40

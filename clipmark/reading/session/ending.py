@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -72,7 +73,7 @@ def _since(end: Occurrence, touches: Sequence[Occurrence]) -> str:
 
 
 def _killed(kill: Occurrence, happened: Sequence[Occurrence]) -> Ending:
-    before = [o for o in happened if o.start < kill.start]
+    before = happened[: bisect_left(happened, kill.start, key=lambda o: o.start)]  # they are sorted by start
     held = [o for o in before if o.act in roles.HOLD]
     if any(o.open or o.span.end >= kill.start for o in held):
         stage = "in the clasp"

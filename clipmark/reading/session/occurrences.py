@@ -122,7 +122,10 @@ def _placed(mark: Mark, clip: ClipRecord) -> _Placed:
 
 def _groups(placed: Iterable[_Placed]) -> list[list[_Placed]]:
     # equal times have equal floats, so the exact ones are compared only where they must be
-    ordered = sorted(placed, key=lambda p: (float(p.start), p.start, p.mark.id))
+    each = list(placed)
+    if all(p.camera == each[0].camera for p in each):
+        return [[p] for p in each]  # two marks on one clip are two occurrences: nothing to put together
+    ordered = sorted(each, key=lambda p: (float(p.start), p.start, p.mark.id))
     return _lasting_groups(ordered) if ordered[0].mark.lasting else _momentary_groups(ordered)
 
 

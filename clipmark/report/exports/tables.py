@@ -291,7 +291,7 @@ def read_book(path: str | Path | None = None, asked: date | None = None) -> dict
 
     filled: dict[str, list[Row]] = {table.name: [] for table in (*TABLES, *ACROSS)}
     with Book.open(None if path is None else Path(path), read_only=True) as book:
-        records = [book.session(row.id) for row in book.sessions()]
+        records = list(book.records([row.id for row in book.sessions()]))
         animals = book.animals()
         lives = {animal.id: book.life(animal.id) for animal in animals}
     for record, about in zip(records, _all_around(records, lives), strict=True):
