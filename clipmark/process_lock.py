@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from pathlib import Path
 from types import TracebackType
 
@@ -56,6 +57,20 @@ class ProcessLock:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.release()
+
+
+def hold(path: Path, patience_s: float = 0.0) -> ProcessLock | None:
+    """The lock of this name, waited for as long as `patience_s` seconds; None: another process holds it longer.
+
+    Raises:
+        OSError: the file cannot be made.
+    """
+    until = time.monotonic() + patience_s
+    while True:
+        lock = ProcessLock.take(path)
+        if lock is not None or time.monotonic() >= until:
+            return lock
+        time.sleep(0.01)
 
 
 def is_held(path: Path) -> bool:

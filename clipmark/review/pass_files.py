@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark import settings
+from clipmark.atomic_files import CannotWrite, atomic_file
 from clipmark.errors import ClipmarkError
 from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace, UsedOutline
 
@@ -44,10 +45,16 @@ def folder_of_jobs() -> Path:
 
 
 def write_whole(path: Path, text: str) -> None:
-    """A small file that is there whole or not at all."""
-    fresh = path.with_name(path.name + ".new")
-    fresh.write_text(text, encoding="utf-8")
-    os.replace(fresh, path)
+    """A small file that is there whole or not at all.
+
+    Raises:
+        OSError: it cannot be written; the callers say what that means for the pass.
+    """
+    try:
+        with atomic_file(path, durable=False) as file:
+            file.write(text)
+    except CannotWrite as error:
+        raise OSError(str(error)) from error
 
 
 def write_job(folder: Path, job: Job) -> None:

@@ -13,7 +13,7 @@ from contextlib import suppress
 from enum import Enum
 from pathlib import Path
 
-from clipmark.review.file_lock import is_held
+from clipmark.process_lock import is_held
 from clipmark.review.pass_files import Job, folder_of_jobs, read_job, write_job
 
 KEPT_DAYS = 60  # a book on a disk that is away may come back

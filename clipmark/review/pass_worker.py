@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING
 
 from clipmark.errors import ClipmarkError
 from clipmark.log import begin_log, log_file
+from clipmark.process_lock import hold
 from clipmark.progress import Cancelled
-from clipmark.review.file_lock import hold
 from clipmark.review.pass_files import read_job, write_result, write_whole
 
 if TYPE_CHECKING:

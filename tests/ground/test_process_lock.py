@@ -1,8 +1,10 @@
 import os
 import subprocess
 import sys
+import threading
+import time
 
-from clipmark.process_lock import ProcessLock, is_held
+from clipmark.process_lock import ProcessLock, hold, is_held
 
 HOLD = (
     "import sys\nfrom pathlib import Path\nfrom clipmark.process_lock import ProcessLock\n"
@@ -56,3 +58,19 @@ def test_a_lock_whose_file_was_taken_away_is_another_lock(tmp_path):
 def test_where_there_is_no_file_nobody_holds_it(tmp_path):
     assert not is_held(tmp_path / "none")
     assert [] == os.listdir(tmp_path)
+
+
+def test_a_lock_is_waited_for_as_long_as_is_asked(tmp_path):
+    path = tmp_path / "lock"
+    first = ProcessLock.take(path)
+    assert hold(path) is None
+    start = time.monotonic()
+    assert hold(path, patience_s=0.1) is None
+    assert time.monotonic() - start >= 0.1
+
+    later = threading.Timer(0.1, first.release)
+    later.start()
+    second = hold(path, patience_s=20)
+    later.join()
+    assert second is not None
+    second.release()

@@ -10,8 +10,8 @@ import time
 
 import numpy as np
 
+from clipmark.process_lock import hold, is_held
 from clipmark.review import pass_files, pass_jobs
-from clipmark.review.file_lock import hold, is_held
 from clipmark.review.pass_files import read_result, write_result
 from tests.window.film.test_pass_runner import result
 
@@ -41,7 +41,7 @@ def test_half_a_job_is_no_job(tmp_path):
 
 def test_a_lock_goes_with_its_process_however_that_ends(tmp_path):
     code = (
-        "import sys, pathlib; from clipmark.review.file_lock import hold; "
+        "import sys, pathlib; from clipmark.process_lock import hold; "
         "h = hold(pathlib.Path(sys.argv[1])); print('held', flush=True); sys.stdin.read()"
     )
     child = subprocess.Popen(

@@ -18,8 +18,8 @@ from clipmark.book.errors import BookFull, BookLocked, BookOutOfReach, BookReadO
 from clipmark.book.model import ClipRecord
 from clipmark.children import Child, begin_module
 from clipmark.errors import ClipmarkError
+from clipmark.process_lock import hold
 from clipmark.review import pass_jobs
-from clipmark.review.file_lock import hold
 from clipmark.review.pass_files import Job, read_progress, read_result
 from clipmark.review.pass_jobs import State
 from clipmark.review.pass_words import Running
