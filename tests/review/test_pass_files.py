@@ -82,12 +82,12 @@ def test_folders_of_no_use_to_anybody_are_swept_away():
 
 def test_a_process_takes_its_lock_while_windows_look_at_it(tmp_path):
     looking = hold(tmp_path / "running")
-    threading.Timer(0.2, looking.close).start()
+    threading.Timer(0.2, looking.release).start()
 
     held = hold(tmp_path / "running", patience_s=5.0)
 
     assert held is not None
-    held.close()
+    held.release()
 
 
 def test_a_job_whose_process_is_about_to_take_the_lock_counts_as_running(tmp_path):
