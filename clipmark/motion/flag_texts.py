@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from clipmark.motion.layers import WHOLE_BODY, went_as_a_whole
+
 
 def because(pull: float, tilt_deg: float, rise_s: float, features: dict[str, float]) -> str:
     """One sentence from the measures of a candidate."""
@@ -36,7 +38,9 @@ def doubts(features: dict[str, float]) -> tuple[str, ...]:
     said = []
     if features.get("shake", 0) > 1.0 or features.get("zoomed", 0) > 0.02:
         said.append("the camera moved at the same time")
-    if features.get("along", 0) > 0.45:
+    if went_as_a_whole(features) >= WHOLE_BODY:
+        said.append("her whole body moved along")
+    elif features.get("along", 0) > 0.45:
         said.append("her body may have moved with it")
     if features.get("quality", 1) < 0.7 or features.get("missing", 0) > 0.15:
         said.append("the abdomen was partly hidden")

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from clipmark.motion.companions import towards, went_along
 from clipmark.motion.flag_texts import because, doubts
+from clipmark.motion.layers import hers_alone
 from clipmark.motion.parameters import MotionParameters
 from clipmark.motion.result import Flag
 from clipmark.motion.steps import step_curve
@@ -72,6 +73,7 @@ def find_pulls(track: AbdomenTrack, found: Sequence[PostureChange], parameters: 
         value = score(features, parameters)
         if features["size"] > _FARTHEST:
             value *= 0.1  # no scorer was ever shown such a pull; it is her walking, or lost from sight
+        value *= hers_alone(features)
         scored.append((candidate, features, value))
     return _one_a_pull(track, _thinned(scored), parameters)
 
