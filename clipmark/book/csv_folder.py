@@ -6,7 +6,7 @@ Ticks stand as they are; beside them stand seconds on the session clock, so that
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
@@ -34,9 +34,11 @@ _SECONDS = {
 }
 
 
-def write_folder(book: Book, folder: Path) -> list[Path]:
+def write_folder(book: Book, folder: Path, more: Sequence[CsvTable] = ()) -> list[Path]:
     """Write all tables and `datapackage.json` into a folder, whole or not at all; returns the files.
 
+    Args:
+        more: tables of what was read out of the book, which stand beside its own.
     Raises:
         CannotWrite.
     """
@@ -49,7 +51,7 @@ def write_folder(book: Book, folder: Path) -> list[Path]:
         columns = _columns(name, kind.type, clips, passes)
         cells = [[read(value) for _, _, read in columns] for value in values[name]]
         made.append(CsvTable(name, ABOUT[name], _schema(columns), cells))
-    return write_package(folder, "clipmark-book", "Record book", made)
+    return write_package(folder, "clipmark-book", "Record book", [*made, *more])
 
 
 Column = tuple[str, dict[str, Any], Callable[[Any], Any]]

@@ -364,10 +364,11 @@ def _merge(arguments: argparse.Namespace) -> None:
 def _export(arguments: argparse.Namespace) -> None:
     from clipmark.book.csv_folder import write_folder
     from clipmark.book.exchange import write_document
+    from clipmark.report.exports.csv_folder import told_by_book
 
     with _open(arguments) as book:
         if arguments.csv:
-            made = write_folder(book, arguments.to)
+            made = write_folder(book, arguments.to, told_by_book(book))
         else:
             write_document(book, arguments.to, traces=not arguments.no_traces)
             made = [arguments.to]

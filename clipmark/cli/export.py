@@ -64,6 +64,8 @@ def run(arguments: argparse.Namespace) -> int:
             written = exports.to_ics(record, place, loan_ends(loans, animals, date.today()))
         elif name == "csv":
             written = exports.to_csv(record, place, about)
+        elif name == "json":
+            written = exports.to_json(record, place, about)
         else:
             written = exports.PLAIN[name](record, place)
         for path in written:

@@ -14,10 +14,12 @@ from hypothesis import strategies as st
 import clipmark
 from clipmark.book.model import Animal, Decision, LifeEvent, Outcome, Session, Sex, Sign
 from clipmark.book.store import Book
+from clipmark.cli import main
 from clipmark.csv_package import guarded, unguarded
 from clipmark.report.exports.columns import ACROSS, KINDS, TABLES
 from clipmark.report.exports.csv_folder import write_csv_folder
-from clipmark.report.exports.tables import Around, tables
+from clipmark.report.exports.session_json import session_document
+from clipmark.report.exports.tables import Around, rows, tables
 from clipmark.report.text import legible
 from tests.reading.made_records import Made
 from tests.report import by_hand
@@ -168,3 +170,38 @@ def test_a_notebook_gets_cycles_and_incidence_as_of_the_day_that_it_asks(tmp_pat
     assert ["sac"] * 3 + ["waiting"] * 3 == found["cycles"]["state"].tolist()
     assert [6, 5] == found["incidence"]["at_risk"].tolist()
     assert {pd.Timestamp("2026-12-01")} == set(found["cycles"]["asked"])
+
+
+def test_a_book_exported_as_tables_tells_outlook_cycles_and_incidence_as_a_notebook_gets_them(tmp_path):
+    from frictionless import validate
+
+    with Book.open(tmp_path / "my.book") as book:
+        for k in range(6):
+            her = book.add_animal(Animal(0, f"F{k}", Sex.FEMALE))
+            session = book.add_session(Session(0, f"P{k}", her.id, None, "2026-03-01"))
+            if k < 3:
+                book.add_outcome(Outcome(0, session.id, "laid", f"2026-05-0{k + 1}"))
+    assert 0 == main(["book", "export", str(tmp_path / "out"), "--csv", "--book", str(tmp_path / "my.book")])
+    told = clipmark.read_book(tmp_path / "my.book")
+
+    # the outside reader: frictionless, with references between the tables
+    report = validate(str(tmp_path / "out" / "datapackage.json"))
+    assert [] == report.flatten(["rowNumber", "fieldName", "type", "message"])
+    for name in ("outlook", "cycles", "incidence"):
+        out = pd.read_csv(tmp_path / "out" / f"{name}.csv")
+        assert 0 < len(out) == len(told[name])
+        for column in {"share", "days", "text", "at_risk"} & set(out.columns):
+            assert told[name][column].tolist() == pytest.approx(out[column].tolist()) or column == "text"
+
+
+def test_the_outlook_stands_in_the_json_of_a_session_as_in_its_table():
+    made = Made()
+    made.mark("drumming", 1, 2)
+    made.outcome("laid", "2026-05-01")
+    record = made.record()
+    about = Around((LifeEvent(1, record.female.id, "moult", "2025-09-01"),), (), ())
+    document = session_document(record, about)
+    wanted = [{k: v for k, v in row.items() if k != "session_id"} for row in rows(record, about)["outlook"]]
+
+    assert wanted == document["outlook"]
+    assert {"pull"} <= {row["what"] for row in document["outlook"]}

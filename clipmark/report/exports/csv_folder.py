@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from clipmark.book.model import SessionRecord
 from clipmark.csv_package import CsvTable, write_package
-from clipmark.report.exports.columns import TABLES, Table, schema
-from clipmark.report.exports.tables import ALONE, Around, Row, rows
+from clipmark.report.exports.columns import ACROSS, TABLES, Table, schema
+from clipmark.report.exports.tables import ALONE, Around, Row, rows, told_rows
+
+if TYPE_CHECKING:
+    from clipmark.book.store import Book
 
 
 def write_csv_folder(record: SessionRecord, folder: Path, about: Around = ALONE) -> list[Path]:
@@ -25,6 +29,23 @@ def write_csv_folder(record: SessionRecord, folder: Path, about: Around = ALONE)
     tables = [CsvTable(t.name, t.meaning, schema(t), _cells(t, filled[t.name])) for t in TABLES]
     title = record.session.title or f"Session {record.session.id}"
     return write_package(folder, f"clipmark-session-{record.session.id}", title, tables)
+
+
+def told_by_book(book: Book, asked: date | None = None) -> list[CsvTable]:
+    """The tables that the book does not hold and its sessions tell: outlook, cycles, incidence.
+
+    Args:
+        asked: the day of asking; today where it is None.
+    """
+    filled = told_rows(book, asked)
+    made = []
+    for table in (*TABLES, *ACROSS):
+        if table.name in filled:
+            known = schema(table)
+            for key in known.get("foreignKeys", ()):
+                key["reference"]["fields"] = "id"  # so the numbers are called in the book's own tables
+            made.append(CsvTable(table.name, table.meaning, known, _cells(table, filled[table.name])))
+    return made
 
 
 def _cells(table: Table, filled: list[Row]) -> Iterator[list[Any]]:

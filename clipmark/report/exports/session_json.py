@@ -14,7 +14,7 @@ from clipmark import __version__
 from clipmark.atomic_files import atomic_file
 from clipmark.book.calls import counting_calls
 from clipmark.book.model import Animal, ClipRecord, FlagRecord, Mark, SessionRecord
-from clipmark.report.exports.tables import rows
+from clipmark.report.exports.tables import ALONE, Around, rows
 from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_name
 from clipmark.timebase import clock
@@ -74,9 +74,9 @@ def _flag(record: SessionRecord, flag: FlagRecord, number: int | None, counting:
     }  # fmt: skip
 
 
-def session_document(record: SessionRecord) -> Json:
-    """The whole session as plain JSON values."""
-    s = record.session
+def session_document(record: SessionRecord, about: Around = ALONE) -> Json:
+    """The session as plain JSON values; with `about` (`tables.around`) the outlook knows both animals' dates."""
+    s, tidy = record.session, rows(record, about)
     counting = {call.id for call in counting_calls(record).values()}
     numbers = {f.flag.id: f.number for f in numbered_flags(record)}
     by_pass = {p.id: p for p in record.passes}
@@ -111,7 +111,8 @@ def session_document(record: SessionRecord) -> Json:
             {"id": p.id, "clip": p.clip_id, "parameters": p.parameters, "made_at": p.made_at, "current": p.current}
             for p in record.passes
         ],
-        "measures": [{k: v for k, v in row.items() if k != "session_id"} for row in rows(record)["measures"]],
+        "measures": [{k: v for k, v in row.items() if k != "session_id"} for row in tidy["measures"]],
+        "outlook": [{k: v for k, v in row.items() if k != "session_id"} for row in tidy["outlook"]],
         "outcomes": [
             {
                 "kind": o.kind, "date": o.date, "counts": dict(o.counts), "note": o.note, "sac": o.sac,
@@ -123,9 +124,9 @@ def session_document(record: SessionRecord) -> Json:
     }  # fmt: skip
 
 
-def write_json(record: SessionRecord, path: Path) -> Path:
+def write_json(record: SessionRecord, path: Path, about: Around = ALONE) -> Path:
     """`session_document` as a file, whole or not at all."""
-    document = session_document(record)
+    document = session_document(record, about)
     text = json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False)
     try:
         text.encode("utf-8")

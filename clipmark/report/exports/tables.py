@@ -303,6 +303,17 @@ def read_book(path: str | Path | None = None, asked: date | None = None) -> dict
     return {table.name: frame(table, filled[table.name]) for table in (*TABLES, *ACROSS)}
 
 
+def told_rows(book: Book, asked: date | None = None) -> dict[str, list[Row]]:
+    """The outlook of each session, and cycles and incidence of all, as rows; `asked` as in `read_book`."""
+    from clipmark.reading.cycles.outcomes import outcomes
+
+    records = [book.session(row.id) for row in book.sessions()]
+    lives = {animal.id: book.life(animal.id) for animal in book.animals()}
+    pairs = zip(records, _all_around(records, lives), strict=True)
+    windows = [row for record, about in pairs for row in _outlook(record, about)]
+    return {"outlook": windows, **across(outcomes(records, lives, asked))}
+
+
 def across(read: Outcomes) -> dict[str, list[Row]]:
     """What all sessions say together, as rows."""
     asked = read.asked.isoformat()

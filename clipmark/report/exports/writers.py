@@ -25,11 +25,11 @@ def to_csv(record: SessionRecord, folder: Path, about: Around | None = None) -> 
     return write_csv_folder(record, folder) if about is None else write_csv_folder(record, folder, about)
 
 
-def to_json(record: SessionRecord, path: Path) -> list[Path]:
-    """The session as JSON, exact ticks and readable times."""
+def to_json(record: SessionRecord, path: Path, about: Around | None = None) -> list[Path]:
+    """The session as JSON, exact ticks and readable times; with `about`, its outlook knows the animals' dates."""
     from clipmark.report.exports.session_json import write_json
 
-    return [write_json(record, path)]
+    return [write_json(record, path) if about is None else write_json(record, path, about)]
 
 
 def to_vtt(record: SessionRecord, path: Path) -> list[Path]:
