@@ -178,6 +178,11 @@ def atomic_folder(path: Path) -> Iterator[Path]:
             shutil.rmtree(fresh, ignore_errors=True)
 
 
+def scratch_place() -> Path:
+    """Where folders for a moment are made."""
+    return Path(os.environ.get("TMPDIR") or os.environ.get("TEMP") or "/tmp")
+
+
 @contextmanager
 def scratch_folder() -> Iterator[Path]:
     """A folder for what is needed for a moment, gone when the block ends.
@@ -185,7 +190,7 @@ def scratch_folder() -> Iterator[Path]:
     Raises:
         CannotWrite: there is no place for it, or the disk with it is full.
     """
-    place = Path(os.environ.get("TMPDIR") or os.environ.get("TEMP") or "/tmp")
+    place = scratch_place()
     try:
         with tempfile.TemporaryDirectory(prefix="clipmark-") as folder:
             yield Path(folder)

@@ -12,14 +12,19 @@ import shutil
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from clipmark import children, settings
+from clipmark.atomic_files import scratch_place
 from clipmark.log import log_file
 from clipmark.system_packages import FONT, PACKAGES, package
 
 AT_ONCE = 3  # trials side by side: most of each is waiting for the library to load
+
+FULL = 20_000_000  # bytes; proposal: less does not hold a sheet's PDF, or a safety copy of a book of some seasons
+NEARLY_FULL = 1_000_000_000  # bytes; proposal: a pass of long film and the copies of a large book fit
 
 # what the tests need: its name, a program or a folder that shows it is there, and the packages ("" where none has it)
 FOR_TESTS = (
@@ -186,6 +191,32 @@ def _places() -> Finding:
     return Finding("places to write", True, f"the book lies at {settings.default_book()}")
 
 
+def _room() -> Finding:
+    """Whether the disks with the book, the cache and the temporary folder have room; the fullest is told of."""
+    places = {
+        "the book": settings.default_book().parent,
+        "the cache": settings.cache_dir(),
+        "temporary files": scratch_place(),
+    }
+    least: tuple[int, str, Path] | None = None
+    for what, folder in places.items():
+        nearest = next((p for p in (folder, *folder.parents) if p.exists()), None)
+        with suppress(OSError):
+            if nearest is not None and (least is None or shutil.disk_usage(nearest).free < least[0]):
+                least = (shutil.disk_usage(nearest).free, what, nearest)
+    if least is None:
+        return Finding("room on disk", True, "the system does not tell how much is free", needed=False)
+    free, what, folder = least
+    left = f"{free / 1e6:.0f} MB free"
+    if free < FULL:
+        says = f"the disk with {what} is full ({left}): make room on the disk with “{folder}”"
+        return Finding("room on disk", False, says)
+    if free < NEARLY_FULL:
+        says = f"the disk with {what} is nearly full ({left}): make room on the disk with “{folder}” soon"
+        return Finding("room on disk", False, says, needed=False)
+    return Finding("room on disk", True, f"at least {free / 1e9:.1f} GB free for book, cache and temporary files")
+
+
 def _log() -> Finding:
     path = log_file()
     says = f"what went wrong in clipmark itself stands in {path}"
@@ -215,5 +246,6 @@ def look(tests: bool = False) -> list[Finding]:
     with ThreadPoolExecutor(AT_ONCE) as pool:
         libraries = pool.map(_library, _TRIALS)
         screen, sound = pool.submit(_screen), pool.submit(_sound)
-        findings = [_libraries(), _page_engine(), *libraries, screen.result(), sound.result(), _places(), _log()]
+        findings = [_libraries(), _page_engine(), *libraries, screen.result(), sound.result(), _places()]
+    findings += [_room(), _log()]
     return [*findings, *(_test_tools() if tests else ())]

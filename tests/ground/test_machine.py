@@ -1,3 +1,6 @@
+from collections import namedtuple
+from pathlib import Path
+
 import pytest
 
 from clipmark import machine, system_packages
@@ -93,3 +96,28 @@ def test_the_check_tells_where_the_log_lies():
     (told,) = [finding for finding in machine.look() if finding.what == "log"]
 
     assert str(log_file()) in told.says
+
+
+Usage = namedtuple("Usage", "total used free")
+
+
+@pytest.mark.parametrize("variable", ["CLIPMARK_HOME", "TMPDIR"])
+@pytest.mark.parametrize(("free", "able", "words"), [(0, False, "is full"), (300_000_000, False, "nearly full")])
+def test_a_full_disk_is_told_in_a_sentence_with_its_place(variable, free, able, words, tmp_path, monkeypatch):
+    monkeypatch.setenv(variable, str(tmp_path))
+
+    def usage(place):
+        return Usage(10**12, 0, free if tmp_path in (Path(place), *Path(place).parents) else 10**11)
+
+    monkeypatch.setattr(machine.shutil, "disk_usage", usage)
+    found = machine._room()
+
+    assert (able, free == 0) == (found.able, found.needed)
+    assert all(one in found.says for one in (words, str(tmp_path), "make room"))
+
+
+def test_room_on_every_disk_is_told_as_the_least_of_them(monkeypatch):
+    monkeypatch.setattr(machine.shutil, "disk_usage", lambda place: Usage(10**12, 0, 5 * 10**9))
+
+    assert machine._room().able
+    assert "5.0 GB free" in machine._room().says
