@@ -12,7 +12,7 @@ import sys
 # what the skip says -> whether that can be true of this machine
 MAY_BE: dict[str, bool] = {
     r"Windows lacks": not hasattr(os, "fork"),
-    r"could not import 'lifelines'": sys.version_info >= (3, 12),  # it asks for pandas 2; pandas 3 is run there
+    r"could not import 'lifelines": sys.version_info >= (3, 12),  # it asks for pandas 2; pandas 3 is run there
     r"small disk cannot be mounted": True,  # needs rights that a container may not have
     r"SQLite cannot be reached from outside": True,  # a Python may have its SQLite built in
 }
