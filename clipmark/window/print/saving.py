@@ -14,6 +14,7 @@ from PySide6.QtGui import QDesktopServices, QImage, QPainter
 from PySide6.QtWidgets import QFileDialog, QMenu, QWidget
 
 from clipmark import settings as declared
+from clipmark.book.calls import people
 from clipmark.book.model import SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.progress import Progress
@@ -63,9 +64,12 @@ def _cuts(book: Path, session: int, who: str, record: SessionRecord, to: Path, p
 
 
 def _tables(book: Path, session: int, who: str, record: SessionRecord, to: Path, progress: Progress) -> Path:
-    from clipmark.report.exports.writers import PLAIN
+    from clipmark.book.store import Book
+    from clipmark.report.exports.tables import around
+    from clipmark.report.exports.writers import to_csv
 
-    PLAIN["csv"](record, to)
+    with Book.open(book, read_only=True) as opened:
+        to_csv(record, to, around(opened, record))
     return to
 
 
@@ -139,7 +143,7 @@ class Saving(QObject):
         record = self.workspace.record
         if record is None:
             return
-        book, session, who = Path(self.workspace.book.path), record.session.id, self.workspace.reviewer
+        book, session, who = Path(self.workspace.book.path), record.session.id, self._reader(record)
         self.workspace.tasks.run(
             self.tr(saver.label).rstrip("…"),
             lambda progress: saver.work(book, session, who, record, to, progress),
@@ -174,7 +178,8 @@ class Saving(QObject):
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         if QPrintDialog(printer, self.window).exec() != QPrintDialog.DialogCode.Accepted:
             return
-        record, book, who = self.workspace.record, Path(self.workspace.book.path), self.workspace.reviewer
+        record, book = self.workspace.record, Path(self.workspace.book.path)
+        who = self._reader(record)
         place = Path(tempfile.mkdtemp(prefix="clipmark-print-")) / "sheet.pdf"
         self.workspace.tasks.run(
             self.tr("Printing the sheet"),
@@ -193,6 +198,10 @@ class Saving(QObject):
         path.unlink(missing_ok=True)
         path.parent.rmdir()
         self.workspace.say(self.tr("The sheet went to the printer ({0} pages).").format(pages), "done")
+
+    def _reader(self, record: SessionRecord) -> str:
+        """Whose sheet it is: the one who works at the window, else the session's own."""
+        return self.workspace.reviewer if self.workspace.reviewer in people(record) else ""
 
     def folder(self) -> Path:
         """Where the keeper saved last, else the documents folder."""

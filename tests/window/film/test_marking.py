@@ -201,7 +201,7 @@ def test_an_act_goes_on_over_the_seam_between_two_files_of_one_camera(on_view, f
     wait_shown(on_view, qtbot, 10)
     press(on_view, qtbot, Qt.Key.Key_D)
     page.player.go(seam + Fraction(1, 2))
-    qtbot.waitUntil(lambda: page.player.shown_number(second) == page.player.number())
+    qtbot.waitUntil(lambda: None is not page.player.shown_number(second) == page.player.number())
     press(on_view, qtbot, Qt.Key.Key_D)
 
     (mark,) = marks(on_view)
