@@ -144,12 +144,15 @@ def _where_it_moves(
 
 
 def _tell(seconds, result) -> None:  # type: ignore[no-untyped-def]
+    from clipmark.motion.views_told import found_told, smallest_told
     from clipmark.timebase import clock
 
     found = [flag for flag in result.flags if flag.flagged]
     print(f"{len(found)} flag{'' if len(found) == 1 else 's'}, {result.frames_per_s:.0f} frames/s")
     for flag in found:
         print(f"  {clock(float(seconds[flag.onset]))}  score {flag.score:.2f}  {flag.because}")
+    for said in (*found_told(result.outlines, seconds), *smallest_told(result.sensitivity, seconds)):
+        print(f"  {said}")
     for span in result.unwatched:
         end = seconds[span.end] if span.end < len(seconds) else seconds[-1]
         print(f"  not watched {clock(float(seconds[span.start]))} to {clock(float(end))}: {span.why}")

@@ -30,6 +30,7 @@ STOPPED = 130
 log = logging.getLogger(__name__)
 _LOOK_S = 0.05
 HOLD_S = 3.0
+_MOST_VIEWS = 3  # more would not be read in a note
 
 
 class FolderProgress:
@@ -52,6 +53,7 @@ def compute(folder: Path) -> None:
     from clipmark.book.intake import run_pass
     from clipmark.book.store import Book
     from clipmark.media.clip import open_clip
+    from clipmark.motion.views_told import found_told, smallest_told
     from clipmark.report.films.seeing import Seeing, keep_seen
 
     job = read_job(folder)
@@ -69,6 +71,9 @@ def compute(folder: Path) -> None:
 
     said: list[str] = []
     result = run_pass(clip, record, clip_record, FolderProgress(folder), along=along, say=said.append)
+    seconds = clip.index.seconds().tolist()
+    said += found_told(result.outlines, seconds)
+    said += smallest_told(result.sensitivity, seconds)[:_MOST_VIEWS]
     if said:
         write_whole(folder / "notes", "\n".join(said))
     keep_seen(clip_record.fingerprint, looking[0].bouts(result.shots))
