@@ -227,6 +227,12 @@ def shot_first_start(window: Any) -> Iterator[Any]:
     yield lambda: True
 
 
+def shot_start(window: Any) -> Iterator[Any]:
+    window.show_page("start")
+    page = window.pages["start"]
+    yield lambda: not page._making and not page._stills_wanted
+
+
 def shot_pair(window: Any) -> Iterator[Any]:
     window.show_page("pair")
     window.pages["pair"].hide_align()
@@ -304,6 +310,7 @@ def shot_after(window: Any) -> Iterator[Any]:
 
 SHOTS: dict[str, Callable[..., Iterator[Any]]] = {
     "first-start": shot_first_start,
+    "start": shot_start,
     "pair": shot_pair,
     "clock": shot_clock,
     "film": shot_film,
