@@ -8,7 +8,9 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from clipmark.children import run_module
 from clipmark.cli.listing import one_line, print_json
+from clipmark.errors import ClipmarkError
 from clipmark.reading.cycles.said import waits_said
 from clipmark.reading.figure import plural
 
@@ -24,7 +26,7 @@ def show(
     book: Book, text: str = "", as_json: bool = False, asked: date | None = None, plots: Path | None = None
 ) -> None:
     """Print the outcomes of the sessions in which all words of `text` occur (all sessions where it is empty), as of
-    the day of asking (today where it is None); with `plots` also draw them into that folder, as SVG."""
+    the day of asking (today where it is None); with `plots` also draw them into that folder, as SVG and PNG."""
     from clipmark.reading.advice.sac_windows import sac_windows
     from clipmark.reading.cycles.flag_quality import flag_quality
     from clipmark.reading.cycles.outcomes import outcomes
@@ -53,8 +55,20 @@ def draw(
     drawn = {name: svg for name, svg in pictures.items() if svg}
     with atomic_folder(folder) as fresh:
         for name, svg in drawn.items():
-            (fresh / f"{name}.svg").write_text(svg + "\n", encoding="utf-8")
-    return [folder / f"{name}.svg" for name in drawn]
+            drawing = fresh / f"{name}.svg"
+            drawing.write_text(svg + "\n", encoding="utf-8")
+            _as_png(drawing)
+    return [folder / f"{name}.{kind}" for name in drawn for kind in ("svg", "png")]
+
+
+def _as_png(drawing: Path) -> None:
+    """The same picture as PNG beside it, drawn by Qt in a process of its own."""
+    done = run_module(
+        "clipmark.window.print.picture", str(drawing), str(drawing.with_suffix(".png")),
+        timeout_s=60, QT_QPA_PLATFORM="offscreen",
+    )  # fmt: skip
+    if done.returncode != 0:
+        raise ClipmarkError("The pictures could not be drawn as PNG. Run clipmark check: it says what Qt needs here.")
 
 
 def lines(read: Outcomes, flags: tuple[FlagQuality, ...]) -> list[str]:

@@ -103,4 +103,6 @@ def test_a_day_that_is_none_is_refused(book, capsys):
 def test_the_plots_are_drawn_into_a_folder(book, tmp_path, capsys):
     main(["book", "outcomes", "--asked", "2025-01-01", "--plots", str(tmp_path / "plots"), "--book", str(book)])
 
-    assert {"waiting.svg", "cycles.svg"} == {one.name for one in (tmp_path / "plots").iterdir()}
+    names = {one.name for one in (tmp_path / "plots").iterdir()}
+    assert {"waiting.svg", "waiting.png", "cycles.svg", "cycles.png"} == names
+    assert (tmp_path / "plots" / "waiting.png").read_bytes().startswith(b"\x89PNG")

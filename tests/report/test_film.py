@@ -215,3 +215,14 @@ def test_a_cut_of_film_in_which_two_frames_state_one_tick_is_written(tmp_path):
         (path,) = write_cuts(book.session(session.id), tmp_path / "out")
 
     assert len(open_clip(path).index) > 40
+
+
+def test_a_sheet_holds_the_called_pulls_against_each_other_on_paper_too(book):
+    from clipmark.report.sheets.sheet import render
+
+    sheet = sheet_of(book, book.session(1))
+
+    assert ["pulls-picture"] == [name for svg in sheet.comparisons for name in re.findall(r'id="(\w+-picture)', svg)][
+        :1
+    ]
+    assert "Held against other pulls and sessions" in render(sheet)

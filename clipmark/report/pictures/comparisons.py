@@ -152,11 +152,15 @@ def _months(first: date, last: date) -> Iterable[date]:
     return found[::every]
 
 
-def pulls_svg(records: Sequence[SessionRecord]) -> str:
-    """How far her abdomen was drawn, a dot a pull, by what it was called; empty where no pull was called."""
+def pulls_svg(records: Sequence[SessionRecord], reviewer: str = "") -> str:
+    """How far her abdomen was drawn, a dot a pull, by what it was called; empty where no pull was called.
+
+    Args:
+        reviewer: whose calls count; empty: each session's own reviewer.
+    """
     sizes: dict[Decision, list[float]] = {decision: [] for decision in Decision}
     for record in records:
-        for flag in numbered_flags(record):
+        for flag in numbered_flags(record, reviewer):
             if flag.call is not None and flag.flag.pull is not None:
                 sizes[flag.call.decision].append(flag.flag.pull)
     shown = [(decision, sorted(values)) for decision, values in sizes.items() if values]

@@ -102,6 +102,7 @@ def compose(
     own: Sequence[SpeciesNote] = (),
     his: Sequence[SessionRecord] = (),
     reviewer: str = "",
+    comparisons: Sequence[str] = (),
 ) -> Sheet:
     """Put a session's sheet together.
 
@@ -114,10 +115,11 @@ def compose(
         own: what the keeper noted of species.
         his: his other sessions, and other males' of the species, for his rhythm.
         reviewer: whose marks and calls the figures are of; empty: the session's own.
+        comparisons: pictures that hold this session against others, as SVG.
     """
     if films is None:
         with Films() as opened:
-            return compose(record, traces, progress, opened, now, own, his, reviewer)
+            return compose(record, traces, progress, opened, now, own, his, reviewer, comparisons)
     reading = read(record, reviewer, own)
     by_clip = {t.clip_id: t for t in traces}
     places = _Places(record, films, by_clip)
@@ -141,6 +143,7 @@ def compose(
         reviewers=side_by_side(record, reading.reviewer),
         notes=tuple(n for n in reading.notes if not n.startswith("Unwatched")),
         sequence_svg=sequence_svg(record, reviewer),
+        comparisons=tuple(comparisons),
         unwatched=tuple(_unwatched(record, places)),
         scanned=reading.observed.scanned,
         method=tuple(_method(record)),

@@ -133,6 +133,7 @@ class Sheet:
     reviewers: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
     sequence_svg: str
+    comparisons: tuple[str, ...]  # SVG: pulls by call, and her sessions over her cycles
     unwatched: tuple[UnwatchedRow, ...]
     scanned: bool
     method: tuple[str, ...]

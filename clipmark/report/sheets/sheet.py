@@ -67,8 +67,25 @@ def sheet_of(book: Book, record: SessionRecord, progress: Progress = SILENT, rev
     with Films() as films:
         traces = _traces(book, record, films)
         return compose(
-            record, traces, progress, films, own=book.species_notes(), his=_his(book, record), reviewer=reviewer
-        )
+            record, traces, progress, films, own=book.species_notes(), his=_his(book, record), reviewer=reviewer,
+            comparisons=_comparisons(book, record, reviewer),
+        )  # fmt: skip
+
+
+def _comparisons(book: Book, record: SessionRecord, reviewer: str) -> list[str]:
+    """Her pulls by call, and her sessions over her cycles where there is more than this one."""
+    from clipmark.reading.advice.sac_windows import sac_windows
+    from clipmark.reading.cycles.outcomes import outcomes
+    from clipmark.report.pictures.comparisons import cycles_svg, pulls_svg
+
+    drawn = [pulls_svg([record], reviewer)]
+    if record.female is not None:
+        ids = sorted(s.id for s in book.sessions_of(record.female.id))[-MOST_SESSIONS:]
+        if len(ids) > 1:
+            lives = {record.female.id: book.life(record.female.id)}
+            read = outcomes(list(book.records(ids)), lives, None, book.loans())
+            drawn.append(cycles_svg(read, sac_windows(read, lives, book.species_notes())))
+    return [svg for svg in drawn if svg]
 
 
 def _his(book: Book, record: SessionRecord) -> list[SessionRecord]:

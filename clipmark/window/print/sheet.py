@@ -95,6 +95,11 @@ def lay_out(sheet: Sheet) -> Flow:
         flow.add(Text(_e(note), ROOM, 8.5), 2)
     if sheet.sequence_svg:
         _section(flow, "What followed what", drawing(sheet.sequence_svg, 0.62 * ROOM))
+    for number, svg in enumerate(sheet.comparisons):
+        if number == 0:
+            _section(flow, "Held against other pulls and sessions", drawing(svg, 0.8 * ROOM))
+        else:
+            flow.add(drawing(svg, 0.8 * ROOM), 6)
     _tables(flow, sheet)
     if sheet.kind is not None:
         _kind(flow, sheet.kind)
