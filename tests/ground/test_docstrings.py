@@ -29,7 +29,8 @@ def without(path: Path) -> list[str]:
 
 
 def test_every_public_function_says_what_it_does():
-    paths = [p for p in ROOT.rglob("*.py") if p.relative_to(ROOT).parts[0] not in EXCUSED]
+    # an installed clipmark carries the script of the sample session among its data
+    paths = [p for p in ROOT.rglob("*.py") if p.relative_to(ROOT).parts[0] not in {*EXCUSED, "_data"}]
 
     assert [] == sorted(name for path in paths for name in without(path))
 

@@ -255,9 +255,10 @@ def frame(table: Table, filled: Iterable[Row]) -> pd.DataFrame:
         values = [row[column.name] for row in filled]
         dtype = KINDS[column.kind][0]
         if column.kind in ("date", "instant"):
-            data[column.name] = pd.to_datetime(  # typed also where there is no row
+            times = pd.to_datetime(  # typed also where there is no row
                 pd.Series(values, dtype="object"), errors="coerce", utc=column.kind == "instant", format="ISO8601"
             )
+            data[column.name] = times.dt.as_unit("ns")  # pandas 3 would choose its own unit
         else:
             data[column.name] = pd.Series(values, dtype=dtype)
     return pd.DataFrame(data)
