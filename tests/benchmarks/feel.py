@@ -103,9 +103,10 @@ class Stand:
         self.window.resize(1280, 720)
         self.window.show()
         self.window.activateWindow()  # without a window manager nobody else does
-        self.spin_until(lambda: self.window.isVisible() and self.window.page == "film")
+        self.spin_until(lambda: self.window.isVisible() and self.window.page == "start")
         self.app.processEvents()
         self.up_ms, self.up_own_ms = (time.perf_counter() - begun) * 1000, (time.thread_time() - own) * 1000
+        self.window.show_page("film")
         self.page: Any = self.window.pages["film"]
 
     def spin_until(self, done: Callable[[], bool], seconds: float = 60.0) -> None:
