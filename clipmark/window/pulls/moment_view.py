@@ -7,8 +7,7 @@ from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QImage
+from PySide6.QtGui import QImage, QTransform
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
@@ -205,7 +204,7 @@ class MomentView(QWidget):
     def _image(self, pixels: Rgb) -> QImage:
         """A still as it is shown: mirrored where film is."""
         image = as_image(pixels)
-        return image.flipped(Qt.Orientation.Horizontal) if self.workspace.mirrored else image
+        return image.transformed(QTransform.fromScale(-1, 1)) if self.workspace.mirrored else image
 
     def _seek(self, place: Fraction) -> None:
         self.loop.hold.setChecked(True)

@@ -219,3 +219,13 @@ def test_without_a_pass_the_page_says_what_to_do_next(tmp_path: Path, qtbot, wor
 
     assert page.stack.currentWidget() is page.empty
     assert "Add film on the Pair page" in page.empty.told.text()
+
+
+def test_mirror_turns_the_loop_and_the_stills_and_says_so(page) -> None:
+    before = page.moment.before.image.copy()
+
+    page.workspace.set_mirrored(True)
+
+    turned = page.moment.before.image
+    assert page.moment.loop.picture.mirrored
+    assert before.pixelColor(3, 5) == turned.pixelColor(turned.width() - 4, 5)
