@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from clipmark.media.clip import open_clip
-from clipmark.media.reader import FrameLost, Reader
+from clipmark.media.frames.reader import FrameLost, Reader
 from clipmark.progress import SILENT, Progress
 
 if TYPE_CHECKING:
@@ -123,7 +123,7 @@ def scan(
     Raises:
         ClipmarkError: film, boxes or parameters cannot be read; the sentence says why.
     """
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import load
     from clipmark.motion.scan import film_width
     from clipmark.motion.scan import scan as motion_pass

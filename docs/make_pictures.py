@@ -119,8 +119,8 @@ def second_camera(film: Path, out: Path, late_s: float = float(SIDE_BEGINS), sec
     import numpy as np
 
     from clipmark.media.clip import open_clip
-    from clipmark.media.reader import Reader
-    from clipmark.media.sound import read_sound
+    from clipmark.media.frames.reader import Reader
+    from clipmark.media.sound.clip_sound import read_sound
 
     clip = open_clip(film)
     first, last = clip.index.frame_at(late_s), clip.index.frame_at(late_s + seconds)

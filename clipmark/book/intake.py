@@ -15,7 +15,7 @@ from clipmark.timebase import clock
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
-    from clipmark.media.index import FrameIndex
+    from clipmark.media.index.frame_index import FrameIndex
     from clipmark.motion.parameters import MotionParameters
     from clipmark.motion.result import Box, ScanResult
     from clipmark.motion.scan import Film
@@ -92,7 +92,7 @@ def run_pass(
         FilmChanged: the file is another film than the book knows. NothingOutlined: there is no abdomen to follow.
         Cancelled: through `progress`.
     """
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.scan import film_width, scan
     from clipmark.motion.whole_frames import on_whole_frames
 

@@ -52,7 +52,7 @@ def _look(path: Path, quick: bool) -> tuple[Survey, list[Any] | None]:
     """The film's facts; its shots where the whole of it was read."""
     from clipmark.cli.terminal import Bar
     from clipmark.media.clip import open_clip
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.media.survey import survey
 
     clip = open_clip(path, Bar("reading the index"))

@@ -91,8 +91,8 @@ def rhythm_document(clip: Clip, region: tuple[float, Region] | None) -> dict[str
     """
     import numpy as np
 
-    from clipmark.media.grey import GreyFilm
-    from clipmark.media.sound import read_sound
+    from clipmark.media.frames.grey import GreyFilm
+    from clipmark.media.sound.clip_sound import read_sound
     from clipmark.motion.rhythm.agreement import agreements, doubt_folded, settle_double
     from clipmark.motion.rhythm.heard import heard_bouts
     from clipmark.motion.rhythm.onsets import onsets

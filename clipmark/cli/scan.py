@@ -25,7 +25,7 @@ from clipmark.errors import ClipmarkError, WrongUsage
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import MotionParameters
     from clipmark.motion.result import Box, ScanResult
 
@@ -95,7 +95,7 @@ def _scan(arguments: argparse.Namespace) -> int:
     from clipmark.atomic_files import atomic_file
     from clipmark.cli.terminal import Bar
     from clipmark.media.clip import open_clip
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import load
     from clipmark.motion.scan import film_width, scan
     from clipmark.motion.whole_frames import on_whole_frames

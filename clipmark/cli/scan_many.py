@@ -161,7 +161,7 @@ def _small(record: Any, clip_id: int) -> Any:
 def pass_of_file(piece: Piece, progress: Progress) -> Any:
     """The motion pass of a film with a boxes file: the scan document, or None where an equal one lies there."""
     from clipmark.media.clip import open_clip
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import load
     from clipmark.motion.scan import film_width, scan
     from clipmark.motion.whole_frames import on_whole_frames

@@ -11,10 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from clipmark.media import index_cache
 from clipmark.media.fingerprint import fingerprint
-from clipmark.media.index import FrameIndex, frame_index
-from clipmark.media.mp4_table import table_of_mp4
+from clipmark.media.frames.picture import Turn, turn_of
+from clipmark.media.index import index_cache
+from clipmark.media.index.frame_index import FrameIndex, frame_index
+from clipmark.media.index.mp4_table import table_of_mp4
+from clipmark.media.index.order import find_order
+from clipmark.media.index.packets import Ints, PacketTable, decode_numbered, read_packets
 from clipmark.media.open_film import (
     ClipUnreadable,
     MostlyLost,
@@ -23,9 +26,6 @@ from clipmark.media.open_film import (
     packets_of,
     picture_stream,
 )
-from clipmark.media.order import find_order
-from clipmark.media.packets import Ints, PacketTable, decode_numbered, read_packets
-from clipmark.media.picture import Turn, turn_of
 from clipmark.progress import SILENT, Progress
 from clipmark.timebase import clock, exact
 

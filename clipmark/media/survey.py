@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from clipmark.media.clip import Clip
+from clipmark.media.index.order import runs
 from clipmark.media.open_film import open_container
-from clipmark.media.order import runs
 from clipmark.timebase import clock
 
 _TOLD_AT_MOST = 12  # stretches of damage that are told one by one

@@ -39,8 +39,8 @@ def draft_clip(clip: Clip, boxes: Sequence[Box] = (), progress: Progress = SILEN
         ClipUnreadable: the film has gone, or nothing of it can be decoded.
         Cancelled: through `progress`.
     """
-    from clipmark.media.grey import GreyFilm
-    from clipmark.media.sound import read_sound
+    from clipmark.media.frames.grey import GreyFilm
+    from clipmark.media.sound.clip_sound import read_sound
     from clipmark.motion.rhythm.heard import heard_bouts
     from clipmark.motion.rhythm.onsets import onsets
     from clipmark.motion.rhythm.trains import all_trains

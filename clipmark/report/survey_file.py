@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from clipmark.media.clip import Clip
-from clipmark.media.glimpses import Glimpses
+from clipmark.media.frames.glimpses import Glimpses
 from clipmark.motion.survey.look import look_size
 from clipmark.motion.survey.run import first_lane, survey
 from clipmark.motion.survey.values import Floats, Span, Stretch, Survey, Thing

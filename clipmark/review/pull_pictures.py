@@ -22,8 +22,8 @@ from clipmark.report.pictures.moments import three_moments
 if TYPE_CHECKING:
     from clipmark.book.model import FlagRecord, SessionRecord
     from clipmark.media.clip import Clip
-    from clipmark.media.picture import Picture
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.picture import Picture
+    from clipmark.media.frames.reader import Reader
 
 Rgb = NDArray[np.uint8]
 
@@ -93,7 +93,7 @@ def load(film: Clip, stretch: Stretch, trace: Trace | None, progress: Progress) 
     Raises:
         FrameLost: the frame before or at the full pull is damaged. Cancelled: through `progress`.
     """
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.reader import Reader
 
     first, stop = stretch.loop
     count = -(-(stop - first) // stretch.every)

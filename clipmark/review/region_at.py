@@ -37,7 +37,7 @@ def region_at(film: Clip, number: int, x: float, y: float, seconds: float, progr
         NothingThere: no region can be told there. ClipUnreadable: the film cannot be read any more.
         Cancelled: through `progress`.
     """
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.region import NothingThere, find_region
 
     grey, index = GreyFilm(film), film.index

@@ -75,7 +75,7 @@ def make_still(place: StillPlace, progress: Progress = SILENT) -> Path:
 
     from clipmark.atomic_files import CannotWrite
     from clipmark.media.clip import open_clip
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.reader import Reader
 
     if place.path.exists():
         return place.path

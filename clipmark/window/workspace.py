@@ -22,7 +22,7 @@ from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, Pas
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
 from clipmark.log import log_file
-from clipmark.media.cache import FrameCache
+from clipmark.media.frames.cache import FrameCache
 from clipmark.motion.result import Trace
 from clipmark.settings import Settings
 from clipmark.window.adding import Adding
@@ -30,7 +30,7 @@ from clipmark.window.background import TaskRunner
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
-    from clipmark.media.picture import Picture
+    from clipmark.media.frames.picture import Picture
 
 P = ParamSpec("P")
 T = TypeVar("T")

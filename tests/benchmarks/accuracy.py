@@ -196,7 +196,7 @@ def _in_process(
 def scanned(path: Path, boxes_path: Path) -> tuple[Any, np.ndarray]:
     """The pass over one film, and the seconds of its frames."""
     from clipmark.media.clip import open_clip
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.scan import film_width, scan
     from clipmark.report.exports.scan_file import read_boxes
 

@@ -21,8 +21,8 @@ from pathlib import Path
 import numpy as np
 
 from clipmark.media.clip import Clip, open_clip
+from clipmark.media.frames.reader import Reader
 from clipmark.media.open_film import open_container, packets_of, picture_stream
-from clipmark.media.reader import Reader
 from tests.benchmarks.feel import FOLDER, Stand, first_frame, memory_mib
 
 FRAMES = 60  # that are decoded to see what bare decoding takes

@@ -19,7 +19,7 @@ from clipmark.book.traces import packed
 from clipmark.cli.scan_many import Piece, pass_of_file
 from clipmark.many import run_all
 from clipmark.media.clip import open_clip
-from clipmark.media.grey import GreyFilm
+from clipmark.media.frames.grey import GreyFilm
 from clipmark.motion.scan import film_width, scan
 from clipmark.report.exports.scan_file import read_boxes
 from clipmark.resources import resource

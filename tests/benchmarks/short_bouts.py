@@ -16,7 +16,7 @@ import numpy as np
 from scipy.signal import resample_poly
 
 from clipmark.media.clip import open_clip
-from clipmark.media.grey import GreyFilm
+from clipmark.media.frames.grey import GreyFilm
 from clipmark.motion.rhythm.beating import beatings
 from clipmark.motion.rhythm.trains import all_trains
 from tests.film.courting import court, plan, sound

@@ -81,7 +81,7 @@ def made(folder: Path, width: int, height: int, rate: str, seconds: int = 20, fp
 def measure(path: Path, boxes_path: Path, runs: int = 3) -> dict[str, float]:
     """Medians of frames a second, bare and with the pass, and the ratio."""
     from clipmark.media.clip import open_clip
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.scan import film_width, scan
     from clipmark.report.exports.scan_file import read_boxes
 

@@ -18,9 +18,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent.parent))
 
 from clipmark.media.clip import Clip, open_clip
-from clipmark.media.grey import GreyFilm
+from clipmark.media.frames.grey import GreyFilm
+from clipmark.media.frames.reader import Reader
 from clipmark.media.open_film import open_container, packets_of, picture_stream
-from clipmark.media.reader import Reader
 
 FRAMES = 600  # of the film that are read in each turn
 TURNS = 3

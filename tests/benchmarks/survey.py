@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 from clipmark.media.clip import open_clip
-from clipmark.media.reader import Reader
+from clipmark.media.frames.reader import Reader
 from clipmark.motion.survey.values import Survey
 from clipmark.report.survey_file import packets_of_clip, survey_clip
 from tests.benchmarks.feel import FOLDER

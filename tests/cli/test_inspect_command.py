@@ -90,7 +90,7 @@ def test_a_dissolve_is_told_in_words_and_with_its_frames(tmp_path: Path, capsys:
 def test_a_quick_look_does_not_read_the_film(
     film: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("clipmark.media.grey.GreyFilm.frames", lambda *_: pytest.fail("the film was read"))
+    monkeypatch.setattr("clipmark.media.frames.grey.GreyFilm.frames", lambda *_: pytest.fail("the film was read"))
 
     assert 0 == main(["inspect", str(film), "--quick", "--json"])
 

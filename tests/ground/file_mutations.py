@@ -41,7 +41,7 @@ def make_files(folder: Path) -> None:
     import numpy as np
 
     from clipmark import settings
-    from clipmark.media import index_cache
+    from clipmark.media.index import index_cache
     from clipmark.report.films import listening
     from clipmark.resources import resource
     from clipmark.review.pass_files import Job, write_job, write_result
@@ -134,7 +134,7 @@ def _result(path: Path) -> object:
 
 def _index(path: Path) -> object:
     """A damaged index must leave the film as readable, and with the same frames, as no index at all."""
-    from clipmark.media import index_cache
+    from clipmark.media.index import index_cache
 
     film = the_film(path.with_name("film.mkv"))
     place = index_cache._path(film.fingerprint)

@@ -19,8 +19,8 @@ from film_matrix import CASES, Case
 from film_recipes import shown_numbers, shown_times
 
 from clipmark.media.clip import Clip, open_clip
+from clipmark.media.frames.reader import FrameLost, Reader
 from clipmark.media.open_film import ClipUnreadable
-from clipmark.media.reader import FrameLost, Reader
 from tests import made
 
 PAGE = Path(__file__).parent.parent.parent / "docs" / "film-files.md"

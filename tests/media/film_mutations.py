@@ -102,9 +102,9 @@ def read_through(path: Path) -> str:
     """Open a film, jump about in it, read it forward, read its sound; says in a word or two what came of it."""
     from clipmark.errors import ClipmarkError
     from clipmark.media.clip import open_clip
-    from clipmark.media.grey import GreyFilm
-    from clipmark.media.reader import FrameLost, Reader
-    from clipmark.media.sound import read_sound
+    from clipmark.media.frames.grey import GreyFilm
+    from clipmark.media.frames.reader import FrameLost, Reader
+    from clipmark.media.sound.clip_sound import read_sound
 
     beat = Heartbeat()
     try:

@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from clipmark.media.cache import FrameCache
+from clipmark.media.frames.cache import FrameCache
 
 Cache = FrameCache[np.ndarray]
 

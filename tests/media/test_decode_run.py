@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from clipmark.media.decode_run import DecodeRun, Doubt
-from clipmark.media.packets import PacketTable
+from clipmark.media.frames.decode_run import DecodeRun, Doubt
+from clipmark.media.index.packets import PacketTable
 
 
 def table(keyframes: list[int], corrupt: list[int], count: int = 20) -> PacketTable:

@@ -7,7 +7,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from clipmark.media.index import FrameIndex, frame_index
+from clipmark.media.index.frame_index import FrameIndex, frame_index
 
 MS = Fraction(1, 1000)
 

@@ -11,9 +11,9 @@ import pytest
 
 from clipmark import settings
 from clipmark.media import clip as clip_module
-from clipmark.media import index_cache
 from clipmark.media.clip import Clip, open_clip
-from clipmark.media.reader import Reader
+from clipmark.media.frames.reader import Reader
+from clipmark.media.index import index_cache
 from tests import made
 
 

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 
 from clipmark.media import clip as clip_module
-from clipmark.media import mp4_table
 from clipmark.media.clip import open_clip
-from clipmark.media.mp4_table import table_of_mp4
+from clipmark.media.index import mp4_table
+from clipmark.media.index.mp4_table import table_of_mp4
+from clipmark.media.index.packets import PacketTable, read_packets
 from clipmark.media.open_film import open_container, packets_of, picture_stream
-from clipmark.media.packets import PacketTable, read_packets
 
 pytestmark = pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg makes the films of this test")
 

@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from clipmark.media import order
-from clipmark.media.order import Order, find_order
-from clipmark.media.packets import NONE, PacketTable
+from clipmark.media.index import order
+from clipmark.media.index.order import Order, find_order
+from clipmark.media.index.packets import NONE, PacketTable
 
 
 @dataclass

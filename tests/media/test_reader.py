@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 
 from clipmark.media.clip import Clip, open_clip
-from clipmark.media.grey import GreyFilm
+from clipmark.media.frames.grey import GreyFilm
+from clipmark.media.frames.picture import Picture, Turn
+from clipmark.media.frames.reader import ClipChanged, FrameLost, Reader
 from clipmark.media.open_film import ClipMissing
-from clipmark.media.picture import Picture, Turn
-from clipmark.media.reader import ClipChanged, FrameLost, Reader
 from tests import made
 
 UNEVEN = made.uneven(90)

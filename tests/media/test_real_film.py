@@ -15,10 +15,10 @@ import pytest
 from film_recipes import shown_times
 
 from clipmark.media.clip import open_clip
-from clipmark.media.grey import GreyFilm
+from clipmark.media.frames.grey import GreyFilm
+from clipmark.media.frames.reader import Reader
 from clipmark.media.open_film import MostlyLost
-from clipmark.media.reader import Reader
-from clipmark.media.sound import read_sound
+from clipmark.media.sound.clip_sound import read_sound
 from tests import made
 
 WHOLE = (

@@ -13,11 +13,11 @@ import film_recipes as recipes
 import numpy as np
 import pytest
 
-from clipmark.media import reader
 from clipmark.media.clip import Clip, open_clip
-from clipmark.media.picture import Picture
-from clipmark.media.reader import FrameLost, Reader
-from clipmark.media.skip import believed
+from clipmark.media.frames import reader
+from clipmark.media.frames.picture import Picture
+from clipmark.media.frames.reader import FrameLost, Reader
+from clipmark.media.frames.skip import believed
 from tests import made
 
 pytestmark = pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg makes the films of this test")

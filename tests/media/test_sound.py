@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from clipmark.media.clip import open_clip
-from clipmark.media.sound import Sound, _Laid, read_sound, sane
+from clipmark.media.sound.clip_sound import Sound, _Laid, read_sound, sane
 from tests import made
 
 needs_ffmpeg = pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg makes the films of this test")

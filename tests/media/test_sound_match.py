@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from clipmark.media.loudness import levels
-from clipmark.media.sound_match import NothingToCompare, match_sounds
+from clipmark.media.sound.loudness import levels
+from clipmark.media.sound.match import NothingToCompare, match_sounds
 
 RATE = 8_000
 

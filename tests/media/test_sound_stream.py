@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from clipmark.media.clip import Clip, open_clip
-from clipmark.media.sound import read_sound
-from clipmark.media.sound_stream import sound_from
+from clipmark.media.sound.clip_sound import read_sound
+from clipmark.media.sound.stream import sound_from
 from tests import made
 
 RATE = 16_000

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from clipmark.media.clip import open_clip
-from clipmark.media.grey import GreyFilm
+from clipmark.media.frames.grey import GreyFilm
 from clipmark.motion.flag_texts import doubts
 from clipmark.motion.layers import hers_alone
 from clipmark.motion.result import Box

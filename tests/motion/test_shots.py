@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from clipmark.media.clip import open_clip
-from clipmark.media.grey import GreyFilm
+from clipmark.media.frames.grey import GreyFilm
 from clipmark.motion.camera import coarse
 from clipmark.motion.scan import find_shots
 from clipmark.motion.shots import ShotFinder

@@ -26,7 +26,7 @@ def test_every_fact_of_every_kind_stands_in_the_page():
 def test_the_sample_drums_as_fast_as_its_page_says():
     """Truth of the sample: 10 and 11.2 strikes a second (docs/sample-session.md)."""
     from clipmark.media.clip import open_clip
-    from clipmark.media.sound import read_sound
+    from clipmark.media.sound.clip_sound import read_sound
     from clipmark.motion.rhythm.heard import sound_bouts
     from clipmark.progress import SILENT
     from clipmark.report.films.listening import RATE, struck

@@ -14,7 +14,7 @@ from clipmark.book.model import Actor, Call, Decision, FlagRecord, Mark, Outline
 from clipmark.book.store import Book
 from clipmark.cli import main
 from clipmark.media.clip import open_clip
-from clipmark.media.reader import Reader
+from clipmark.media.frames.reader import Reader
 from clipmark.motion.result import FrameSpan, ScanResult, Shot, Trace
 from clipmark.progress import Cancelled
 from clipmark.report.exports.cuts import NoPulls, burnt, write_cuts, write_stills

@@ -13,7 +13,7 @@ from clipmark.progress import SILENT, Progress
 
 
 class Film(Protocol):
-    """Frames of a film as small grey pictures, see clipmark.media.grey.GreyFilm."""
+    """Frames of a film as small grey pictures, see clipmark.media.frames.grey.GreyFilm."""
 
     @property
     def times(self) -> Floats:

@@ -25,7 +25,7 @@ from clipmark.report.text import one_line
 from clipmark.timebase import clock
 
 if TYPE_CHECKING:
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.reader import Reader
 
 Rgb = NDArray[np.uint8]
 LEAD = Fraction(1)  # s of film before the onset and after the end

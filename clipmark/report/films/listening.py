@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from clipmark import settings
 from clipmark.atomic_files import CannotWrite, atomic_path
-from clipmark.media.loudness import levels
+from clipmark.media.sound.loudness import levels
 from clipmark.motion.rhythm.heard import heard_bouts
 from clipmark.motion.rhythm.trains import Train, all_trains
 from clipmark.motion.rhythm.values import Bout, half_rate
@@ -48,7 +48,7 @@ def listen(film: Clip, progress: Progress) -> Heard | None:
     Raises:
         ClipUnreadable: the file cannot be opened any more. Cancelled: through `progress`.
     """
-    from clipmark.media.sound import read_sound
+    from clipmark.media.sound.clip_sound import read_sound
 
     place = _place(film.fingerprint)
     kept = _kept(place)

@@ -20,7 +20,7 @@ from clipmark.report.text import one_line
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.reader import Reader
 
 Corners = tuple[tuple[float, float], ...]
 AROUND = 3.4  # a cut is so many outline lengths wide: her whole body and his palps stand in it (proposal)
@@ -100,7 +100,7 @@ class Films:
         Raises:
             FilmMissing: the same as the first time.
         """
-        from clipmark.media.reader import Reader
+        from clipmark.media.frames.reader import Reader
 
         if record.id not in self._films:
             try:

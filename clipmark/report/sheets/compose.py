@@ -9,7 +9,7 @@ from fractions import Fraction
 from clipmark import __version__
 from clipmark.book.model import Actor, ClipRecord, SessionRecord, SpeciesNote
 from clipmark.errors import ClipmarkError
-from clipmark.media.index import FrameIndex
+from clipmark.media.index.frame_index import FrameIndex
 from clipmark.progress import SILENT, Progress
 from clipmark.reading.advice import notices
 from clipmark.reading.figure import seconds_text

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
-from clipmark.media.reader import Reader
+from clipmark.media.frames.reader import Reader
 from clipmark.report.kept_surveys import KeptSurvey
 from clipmark.timebase import clock
 

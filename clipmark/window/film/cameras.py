@@ -7,7 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtWidgets import QSplitter, QWidget
 
-from clipmark.media.picture import Picture
+from clipmark.media.frames.picture import Picture
 from clipmark.review import lanes
 from clipmark.timebase import clock
 from clipmark.window.film.frame_doubts import doubts

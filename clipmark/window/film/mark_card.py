@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QFormLayout, QFrame, QHBoxLayout, QLabe
 
 from clipmark.book.model import Actor, ClipRecord, Mark
 from clipmark.errors import ClipmarkError
-from clipmark.media.index import FrameIndex
+from clipmark.media.index.frame_index import FrameIndex
 from clipmark.timebase import clock, parse_clock
 from clipmark.window.workspace import Workspace
 

@@ -140,7 +140,7 @@ def look_for_her(film: Clip, model: Outline, number: int, progress: Progress) ->
     Raises:
         ClipUnreadable: the film cannot be read any more. Cancelled: through `progress`.
     """
-    from clipmark.media.grey import GreyFilm
+    from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.proposals import propose
 
     grey = GreyFilm(film)

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QWidget
 from clipmark.window import theme
 
 if TYPE_CHECKING:
-    from clipmark.media.picture import Picture
+    from clipmark.media.frames.picture import Picture
 
 Fetch = Callable[[int], "Picture | None"]
 Words = Callable[[int], str]

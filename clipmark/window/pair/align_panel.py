@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout
 
 from clipmark.book.model import ClipRecord
 from clipmark.media.clip import Clip
-from clipmark.media.sound_match import SoundMatch, match_sounds
+from clipmark.media.sound.match import SoundMatch, match_sounds
 from clipmark.progress import Progress
 from clipmark.report.films.listening import RATE, Heard, heard_in
 from clipmark.timebase import clock
@@ -215,8 +215,8 @@ def clip_name(clip: ClipRecord) -> str:
 
 def _compare(one: Clip, two: Clip, progress: Progress) -> tuple[SoundMatch, Heard, Heard]:
     """Shift of the second clip's first frame against the first one's, and what is drawn of both."""
-    from clipmark.media.sound import read_sound
-    from clipmark.media.sound_match import NothingToCompare
+    from clipmark.media.sound.clip_sound import read_sound
+    from clipmark.media.sound.match import NothingToCompare
 
     heard = []
     for number, film in enumerate((one, two)):

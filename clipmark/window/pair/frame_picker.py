@@ -9,7 +9,7 @@ from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QSlider, QVBoxLayout, QWidget
 
 from clipmark.media.clip import Clip
-from clipmark.media.picture import Picture
+from clipmark.media.frames.picture import Picture
 from clipmark.timebase import clock
 from clipmark.window.play.frames import FrameSource
 from clipmark.window.shared.parts import PictureBox, button, label, row

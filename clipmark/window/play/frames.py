@@ -31,10 +31,10 @@ from clipmark.errors import ClipmarkError
 from clipmark.log import log_file
 
 if TYPE_CHECKING:
-    from clipmark.media.cache import FrameCache
     from clipmark.media.clip import Clip
-    from clipmark.media.picture import Picture
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.cache import FrameCache
+    from clipmark.media.frames.picture import Picture
+    from clipmark.media.frames.reader import Reader
 
 PREVIEW_FROM = 8  # frames between keyframe and frame from which a preview is worth its time
 NEARBY = 8  # frames round the place whose arrival is reported
@@ -250,7 +250,7 @@ class _Decoder(threading.Thread):
                     self._source.failed.emit(said)
 
     def _serve(self) -> None:
-        from clipmark.media.reader import Reader
+        from clipmark.media.frames.reader import Reader
 
         self._at = -2
         try:
@@ -357,7 +357,7 @@ class _Decoder(threading.Thread):
         return turned or not run.keep - 300 < now.number < run.stop + 300
 
     def _read(self, number: int, passing: Callable[[Picture], None]) -> Picture | None:
-        from clipmark.media.reader import FrameLost
+        from clipmark.media.frames.reader import FrameLost
 
         assert self._reader is not None
         if number in self.damaged:
@@ -399,7 +399,7 @@ class _Decoder(threading.Thread):
 
     def _sharpen(self, wish: _Wish) -> None:
         """Send the frame again, in full; going back, those before it are held in full too."""
-        from clipmark.media.reader import FrameLost, Reader
+        from clipmark.media.frames.reader import FrameLost, Reader
 
         def passing(_: Picture) -> None:
             if self._ended or self._wish is not wish:

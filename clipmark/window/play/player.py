@@ -25,7 +25,7 @@ from clipmark.window.workspace import Workspace
 
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
-    from clipmark.media.picture import Picture
+    from clipmark.media.frames.picture import Picture
 
 SPEEDS = tuple(Fraction(text) for text in ("1/16", "1/8", "1/4", "1/2", "1", "2", "4", "8"))
 _TELL_EVERY_S = 0.05  # while it runs the other widgets are told of the place at most so often

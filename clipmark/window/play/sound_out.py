@@ -152,7 +152,7 @@ class SoundOut(QObject):
 def _decode(
     clip: Clip, at: Fraction, rate: int, pieces: queue.Queue[bytes | None], stop: threading.Event, failed: object
 ) -> None:
-    from clipmark.media.sound_stream import sound_from
+    from clipmark.media.sound.stream import sound_from
 
     def put(piece: bytes | None) -> None:
         while not stop.is_set():

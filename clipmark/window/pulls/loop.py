@@ -11,7 +11,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QComboBox, QToolButton, QVBoxLayout, QWidget
 
-from clipmark.media.picture import Picture
+from clipmark.media.frames.picture import Picture
 from clipmark.timebase import clock
 from clipmark.window.shared.icons import icon
 from clipmark.window.shared.parts import label, row

@@ -28,7 +28,7 @@ from clipmark.window import theme
 from clipmark.window.shared.boxes import BoxEdit, handle_at, moved_by_key
 
 if TYPE_CHECKING:
-    from clipmark.media.picture import Picture
+    from clipmark.media.frames.picture import Picture
 
 _MOST = 16.0  # screen pixels for a pixel of the film
 _STEP = 1.25

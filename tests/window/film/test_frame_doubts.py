@@ -72,7 +72,7 @@ def test_a_frame_with_parts_filled_in_says_so_and_a_whole_one_does_not(window, h
 def decoded(window, number: int):
     """The frame, read beside the window; None where it does not come out."""
     from clipmark.errors import ClipmarkError
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.reader import Reader
 
     with Reader(window.workspace.film(window.workspace.clip_id)) as reader:
         try:

@@ -11,7 +11,7 @@ import pytest
 from PySide6.QtCore import QCoreApplication, QPoint, Qt
 
 from clipmark.book.model import Actor, Mark, Sex
-from clipmark.media.sound_match import SoundMatch
+from clipmark.media.sound.match import SoundMatch
 from clipmark.progress import SILENT
 from clipmark.report.films.listening import heard_in
 from clipmark.window.main_window import MainWindow

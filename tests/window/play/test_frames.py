@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from clipmark.media.cache import FrameCache
 from clipmark.media.clip import open_clip
+from clipmark.media.frames.cache import FrameCache
 from clipmark.window.play.frames import DecodePlan, FrameSource, Room, plan, room
 from tests import made
 
@@ -139,7 +139,7 @@ def test_the_cache_never_holds_more_than_it_may(long_groups, qtbot):
 
 
 def test_decoding_begins_anew_after_an_error_that_nobody_foresaw(source, qtbot, monkeypatch):
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.reader import Reader
 
     real, broken = Reader.frame, [True]
 
@@ -157,7 +157,7 @@ def test_decoding_begins_anew_after_an_error_that_nobody_foresaw(source, qtbot, 
 
 
 def test_film_whose_decoding_breaks_off_again_and_again_is_given_up_in_words(source, qtbot, monkeypatch):
-    from clipmark.media.reader import Reader
+    from clipmark.media.frames.reader import Reader
 
     def never(self, number, passing=None):
         raise MemoryError("no room to decode")

@@ -9,9 +9,9 @@ from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QApplication
 
-from clipmark.media.cache import FrameCache
 from clipmark.media.clip import open_clip
-from clipmark.media.picture import Picture
+from clipmark.media.frames.cache import FrameCache
+from clipmark.media.frames.picture import Picture
 from clipmark.window.keyboard import FocusFirst
 from clipmark.window.play import frames
 from clipmark.window.play.frames import FrameSource, kept_width

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 
-from clipmark.media.reader import Reader as FrameReader
+from clipmark.media.frames.reader import Reader as FrameReader
 from clipmark.window.main_window import MainWindow
 from tests import made
 from tests.window.conftest import put_in, wait_shown

@@ -14,12 +14,12 @@ import numpy as np
 
 from clipmark.errors import ClipmarkError
 from clipmark.media.clip import Clip
-from clipmark.media.decode_run import DecodeRun, Doubt
 from clipmark.media.fingerprint import fingerprint
+from clipmark.media.frames.decode_run import DecodeRun, Doubt
+from clipmark.media.frames.picture import Picture
+from clipmark.media.frames.skip import Skipping, believed
+from clipmark.media.index.packets import NONE, check_sum, decode_numbered
 from clipmark.media.open_film import ClipUnreadable, check_file, open_container, packets_of, picture_stream
-from clipmark.media.packets import NONE, check_sum, decode_numbered
-from clipmark.media.picture import Picture
-from clipmark.media.skip import Skipping, believed
 from clipmark.timebase import clock
 
 if TYPE_CHECKING:

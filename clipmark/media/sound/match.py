@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.errors import ClipmarkError
-from clipmark.media.loudness import HOP_S, energy_db, growth
+from clipmark.media.sound.loudness import HOP_S, energy_db, growth
 
 Floats = NDArray[np.float64]
 

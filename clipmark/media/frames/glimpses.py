@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.media.clip import Clip
+from clipmark.media.frames.picture import Picture
+from clipmark.media.frames.reader import FrameLost, Reader
+from clipmark.media.index.packets import NONE, Ints
 from clipmark.media.open_film import ClipUnreadable, open_container, packets_of, picture_stream
-from clipmark.media.packets import NONE, Ints
-from clipmark.media.picture import Picture
-from clipmark.media.reader import FrameLost, Reader
 
 if TYPE_CHECKING:
     from av.container import InputContainer

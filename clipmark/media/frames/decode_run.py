@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from clipmark.media.packets import Ints, PacketTable
+from clipmark.media.index.packets import Ints, PacketTable
 
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
+from clipmark.media.index.packets import Ints, PacketTable, read_packets
 from clipmark.media.open_film import packets_of
-from clipmark.media.packets import Ints, PacketTable, read_packets
 
 if TYPE_CHECKING:
     from av.container import InputContainer

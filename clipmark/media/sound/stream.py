@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from clipmark.media.clip import Clip
 from clipmark.media.open_film import open_container, packets_of
-from clipmark.media.sound import sane
+from clipmark.media.sound.clip_sound import sane
 from clipmark.timebase import exact
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from clipmark.media.packets import NONE, Bools, Ints, PacketTable, check_sum
+from clipmark.media.index.packets import NONE, Bools, Ints, PacketTable, check_sum
 from clipmark.progress import SILENT, Progress
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.media.clip import Clip
-from clipmark.media.reader import Reader
+from clipmark.media.frames.reader import Reader
 
 LONG_SIDE = 640  # pixels that the longer side has at most where no width is asked for
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from clipmark.media.packets import Ints
+from clipmark.media.index.packets import Ints
 
 _VPS = 32  # NAL unit that says how many temporal layers there are
 
