@@ -27,3 +27,14 @@ class Silent:
 
 
 SILENT = Silent()
+
+
+class Part:
+    """A Progress for one part of a longer work: its steps fill the stretch from `begin` to `end` of `whole`."""
+
+    def __init__(self, progress: Progress, begin: int, end: int, whole: int):
+        self._progress, self._begin, self._length, self._whole = progress, begin, end - begin, whole
+
+    def advance(self, done: int, total: int) -> None:
+        """Report so many steps of this part."""
+        self._progress.advance(self._begin + self._length * done // max(total, 1), self._whole)

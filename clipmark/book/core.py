@@ -81,6 +81,7 @@ class Core:
         if self._writer is not None:
             kept = len(self._writer.changes)
             self._db.execute("SAVEPOINT part")
+            self._writer.inside += 1
             try:
                 yield self._writer
             except BaseException:
@@ -90,6 +91,8 @@ class Core:
                 del self._writer.changes[kept:]
                 self._writer.counted = kept > 0
                 raise
+            finally:
+                self._writer.inside -= 1
             self._db.execute("RELEASE part")
             return
         with self._transaction():
@@ -139,6 +142,18 @@ class Core:
             return decode_all(kind.type, found)
         except (ValueError, TypeError, LookupError, ZeroDivisionError, RecursionError) as error:
             raise BookDamaged(self.path, f"a {kind.word} holds what clipmark does not write: {error}") from error
+
+    def _each(self, kind: Kind[T]) -> Iterator[T]:
+        """All values of a kind by number, a few in memory at a time."""
+        with sentences(self.path):
+            found = self._db.execute(f'SELECT * FROM "{kind.table}" ORDER BY id')
+            while some := found.fetchmany(1_000):
+                try:
+                    made = decode_all(kind.type, some)
+                except (ValueError, TypeError, LookupError, ZeroDivisionError, RecursionError) as error:
+                    why = f"a {kind.word} holds what clipmark does not write: {error}"
+                    raise BookDamaged(self.path, why) from error
+                yield from made
 
     def _last_seen(self, kind: Kind[T], row_id: int) -> T | None:
         """A value as this book was last asked for it; None where it was not."""

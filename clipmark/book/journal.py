@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -55,6 +55,9 @@ class Writer:
         self._db, self._by, self._writer = db, by, writer
         self.changes: list[tuple[str, int, str | None, str | None]] = []
         self.counted = False
+        self.inside = 0  # parts of a step that may still be dropped by themselves
+        self._step: int | None = None  # its number, once some of its changes are written
+        self._forgotten = 0
 
     def insert(self, table: str, row: Mapping[str, SqlValue], row_id: int | None = None) -> int:
         """Put a row in; returns its id (`row_id` where that is asked for)."""
@@ -110,26 +113,37 @@ class Writer:
     def _count(self) -> None:
         """Count the step before its first change: so the counter's page lies in the journal of every interrupted
         write, and tells which book and which day it is of (leftovers.py)."""
-        if not self.changes and not self.counted:
+        if not self.changes and not self.counted and self._step is None:
             count_write(self._db)
             self.counted = True
 
-    def finish(self, label: str) -> None:
-        """Write the step into the journal, if it changed anything."""
-        if not self.changes:
+    def flush(self, label: str) -> None:
+        """Write what was collected so far into the journal, so that a long step does not fill the memory."""
+        if self.inside or not self.changes:
             return
-        db = self._db
-        forgotten = db.execute("DELETE FROM step WHERE undone = 1").rowcount
+        if self._step is None:
+            self._step = self._begin(label)
+        self._db.executemany(
+            "INSERT INTO change (step_id, tbl, row_id, before, after) VALUES (?, ?, ?, ?, ?)",
+            [(self._step, *change) for change in self.changes],
+        )
+        self.changes.clear()
+
+    def _begin(self, label: str) -> int:
+        self._forgotten = self._db.execute("DELETE FROM step WHERE undone = 1").rowcount
         readable = label.encode("utf-8", "replace").decode("utf-8")
         signed = (readable, now(), self._by.encode("utf-8", "replace").decode("utf-8"), self._writer)
-        step = db.execute('INSERT INTO step (label, made_at, "by", writer) VALUES (?, ?, ?, ?)', signed).lastrowid
-        db.executemany(
-            "INSERT INTO change (step_id, tbl, row_id, before, after) VALUES (?, ?, ?, ?, ?)",
-            [(step, *change) for change in self.changes],
-        )
-        forgotten += db.execute("DELETE FROM step WHERE id <= ?", (int(step or 0) - KEPT_STEPS,)).rowcount
-        if forgotten:
-            _forget_traces(db)
+        made = self._db.execute('INSERT INTO step (label, made_at, "by", writer) VALUES (?, ?, ?, ?)', signed)
+        return int(made.lastrowid or 0)
+
+    def finish(self, label: str) -> None:
+        """Write the step into the journal, if it changed anything."""
+        self.flush(label)
+        if self._step is None:
+            return
+        old = self._db.execute("DELETE FROM step WHERE id <= ?", (self._step - KEPT_STEPS,)).rowcount
+        if self._forgotten + old:
+            _forget_traces(self._db)
 
 
 def _text(row: Mapping[str, SqlValue]) -> str:
@@ -144,6 +158,14 @@ def fetch(db: sqlite3.Connection, table: str, row_id: int) -> dict[str, Any] | N
         return None
     names = [column[0] for column in cursor.description]
     return {name: _read(value) for name, value in zip(names, row, strict=True)}
+
+
+def all_rows(db: sqlite3.Connection, table: str) -> Iterator[dict[str, Any]]:
+    """The rows of a table by number, as `fetch` gives them, one in memory at a time."""
+    cursor = db.execute(f'SELECT * FROM "{table}" ORDER BY id')
+    names = [column[0] for column in cursor.description]
+    for row in cursor:
+        yield {name: _read(value) for name, value in zip(names, row, strict=True)}
 
 
 def _read(value: Any) -> Any:
@@ -215,9 +237,10 @@ def _replay(db: sqlite3.Connection, step: tuple[int, str], backwards: bool) -> N
     number, label = step
     db.execute("PRAGMA defer_foreign_keys = ON")
     order = "DESC" if backwards else "ASC"
+    # read as it goes, a large import has millions of changes; none of them touches this table
     for table, row_id, before, after in db.execute(
         f"SELECT tbl, row_id, before, after FROM change WHERE step_id = ? ORDER BY id {order}", (number,)
-    ).fetchall():
+    ):
         found, wanted = (after, before) if backwards else (before, after)
         if fetch(db, table, row_id) != (None if found is None else in_columns_of_today(db, table, json.loads(found))):
             raise UndoImpossible(label)

@@ -364,13 +364,14 @@ def _merge(arguments: argparse.Namespace) -> None:
 def _export(arguments: argparse.Namespace) -> None:
     from clipmark.book.csv_folder import write_folder
     from clipmark.book.exchange import write_document
+    from clipmark.cli.terminal import Bar
     from clipmark.report.exports.csv_folder import told_by_book
 
     with _open(arguments) as book:
         if arguments.csv:
             made = write_folder(book, arguments.to, told_by_book(book))
         else:
-            write_document(book, arguments.to, traces=not arguments.no_traces)
+            write_document(book, arguments.to, not arguments.no_traces, Bar("writing"))
             made = [arguments.to]
     if arguments.json:
         return print_json({"files": made})
@@ -379,12 +380,14 @@ def _export(arguments: argparse.Namespace) -> None:
 
 
 def _import(arguments: argparse.Namespace) -> None:
-    from clipmark.book.exchange import bring_in, read_document
+    from clipmark.book.bring_in import bring_in
+    from clipmark.book.read_in import read_document
     from clipmark.book.store import Book
+    from clipmark.cli.terminal import Bar
 
-    read = read_document(arguments.file)  # before a book is made for it
+    read = read_document(arguments.file, Bar("reading"))  # before a book is made for it
     with Book.open(_path(arguments)) as book:
-        said = bring_in(book, read, f"import {arguments.file.name}")
+        said = bring_in(book, read, f"import {arguments.file.name}", Bar("bringing in"))
     if arguments.json:
         return print_json({"added": said.added, "known": said.known})
     for word, counts in (("brought in", said.added), ("there already", said.known)):
