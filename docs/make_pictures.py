@@ -74,9 +74,9 @@ def used_pictures() -> set[str]:
 
 def prepare(home: Path) -> Path:
     """A book with the sample session: scanned, some pulls called, a second camera, an outcome."""
-    from clipmark.book import intake
+    from clipmark.book.film import intake
+    from clipmark.book.film.sample import add_sample, sample_film
     from clipmark.book.model import Call, Decision, LifeEvent, Outcome, Reminder, Sign
-    from clipmark.book.sample import add_sample, sample_film
     from clipmark.book.store import Book
     from clipmark.media.clip import open_clip
 

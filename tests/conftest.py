@@ -17,7 +17,7 @@ def own_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Monke
     monkeypatch.setenv("CLIPMARK_HOME", str(tmp_path_factory.mktemp("home")))
     monkeypatch.delenv("CLIPMARK_BOOK", raising=False)
     # books of tests need not outlast a power loss; waiting for the disk would be most of their time
-    monkeypatch.setattr("clipmark.book.connect.SYNCHRONOUS", "OFF")
+    monkeypatch.setattr("clipmark.book.file.connect.SYNCHRONOUS", "OFF")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -12,10 +12,6 @@ from types import TracebackType
 
 from clipmark import settings
 from clipmark.atomic_files import make_folder
-from clipmark.book import journal
-from clipmark.book.backup import backup, daily
-from clipmark.book.connect import connect, copy_pages
-from clipmark.book.core import WAIT_S
 from clipmark.book.errors import (
     LONGEST_NAME,
     BookDamaged,
@@ -26,16 +22,20 @@ from clipmark.book.errors import (
     from_system,
     sentences,
 )
-from clipmark.book.passes import Passes
-from clipmark.book.schema import STEPS, check_shape, migrate, version_of
-from clipmark.book.session_steps import SessionStep, next_step
+from clipmark.book.file.backup import backup, daily
+from clipmark.book.file.connect import connect, copy_pages
+from clipmark.book.file.schema import STEPS, check_shape, migrate, version_of
+from clipmark.book.steps import journal
+from clipmark.book.steps.core import WAIT_S
+from clipmark.book.steps.passes import Passes
+from clipmark.book.steps.session_steps import SessionStep, next_step
 from clipmark.errors import ClipmarkError
 from clipmark.plain_file import odd
 
 
 class Book(Passes):
-    """An open record book (a context manager). Queries are in book/queries.py, changes in book/edits.py, motion
-    passes in book/passes.py.
+    """An open record book (a context manager). In book/steps: queries in queries.py, changes in edits.py, motion
+    passes in passes.py.
 
     Two windows may have one book open: each write is one short transaction, a second writer waits for the first,
     and `changed` tells that somebody wrote. A lock file would be left behind by a crash and would keep a second
@@ -65,7 +65,7 @@ class Book(Passes):
         Args:
             path: the book file; None for `settings.default_book()`.
             wait_s: how long to wait for another writer.
-            backups: make the day's backup (book/backup.py) on opening and at the first change of another day. One
+            backups: the day's backup (book/file/backup.py) on opening and at the first change of another day. One
                 that fails stops nothing: `backup_trouble` says why.
             by: who changes things through it, as a name.
         Raises:

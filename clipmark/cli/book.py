@@ -161,7 +161,7 @@ def _list(arguments: argparse.Namespace) -> None:
 
 
 def _show(arguments: argparse.Namespace) -> None:
-    from clipmark.book.calls import counting_calls
+    from clipmark.book.meaning.calls import counting_calls
     from clipmark.reading.advice.contradictions import doubts
 
     with _open(arguments) as book:
@@ -248,7 +248,7 @@ def _find_animal(book: Any, asked: str) -> Any:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from clipmark.book.health import examine
+    from clipmark.book.care.health import examine
 
     found = examine(_path(arguments), film=not arguments.no_film)
     if arguments.json:
@@ -268,7 +268,7 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _backup(arguments: argparse.Namespace) -> None:
-    from clipmark.book.backup import backup, backups
+    from clipmark.book.file.backup import backup, backups
 
     path = _path(arguments)
     if arguments.listing:
@@ -288,7 +288,7 @@ def _backup(arguments: argparse.Namespace) -> None:
 
 
 def _restore(arguments: argparse.Namespace) -> None:
-    from clipmark.book.backup import find_backup, restore
+    from clipmark.book.file.backup import find_backup, restore
 
     path = _path(arguments)
     named = Path(arguments.which)
@@ -303,7 +303,7 @@ def _restore(arguments: argparse.Namespace) -> None:
 
 
 def _salvage(arguments: argparse.Namespace) -> None:
-    from clipmark.book.salvage import salvage
+    from clipmark.book.care.salvage import salvage
 
     said = salvage(_path(arguments), arguments.to)
     if arguments.json:
@@ -318,7 +318,7 @@ def _salvage(arguments: argparse.Namespace) -> None:
 
 
 def _relink(arguments: argparse.Namespace) -> int:
-    from clipmark.book.relink import search
+    from clipmark.book.care.relink import search
     from clipmark.cli.terminal import Bar
 
     with _open(arguments, write=not arguments.dry_run) as book:
@@ -362,8 +362,8 @@ def _merge(arguments: argparse.Namespace) -> None:
 
 
 def _export(arguments: argparse.Namespace) -> None:
-    from clipmark.book.csv_folder import write_folder
-    from clipmark.book.exchange import write_document
+    from clipmark.book.exchange.book_json import write_document
+    from clipmark.book.exchange.csv_folder import write_folder
     from clipmark.cli.terminal import Bar
     from clipmark.report.exports.csv_folder import told_by_book
 
@@ -380,8 +380,8 @@ def _export(arguments: argparse.Namespace) -> None:
 
 
 def _import(arguments: argparse.Namespace) -> None:
-    from clipmark.book.bring_in import bring_in
-    from clipmark.book.read_in import read_document
+    from clipmark.book.exchange.bring_in import bring_in
+    from clipmark.book.exchange.read_in import read_document
     from clipmark.book.store import Book
     from clipmark.cli.terminal import Bar
 

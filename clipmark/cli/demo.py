@@ -29,8 +29,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from clipmark.book import intake
-    from clipmark.book.sample import add_sample, sample_film
+    from clipmark.book.film import intake
+    from clipmark.book.film.sample import add_sample, sample_film
     from clipmark.book.store import Book
     from clipmark.media.clip import open_clip
     from clipmark.report.sheets.sheet import write_sheet

@@ -92,7 +92,7 @@ def _outcomes(arguments: argparse.Namespace, work: Any, pieces: list[Piece]) -> 
 
 def pass_of_book(piece: Piece, progress: Progress) -> Any:
     """The motion pass of a clip of a book; runs in a process of its own or on a worker, without the book."""
-    from clipmark.book.intake import run_pass
+    from clipmark.book.film.intake import run_pass
     from clipmark.media.clip import open_clip
 
     kept = piece.record.clip(piece.clip_id)

@@ -1,6 +1,6 @@
 """What a draft says: proposals of acts. Values only; seconds count from the clip's first frame.
 
-Acts and actors are the codes of the book (clipmark.book.acts), which lies above this room; a test compares them.
+Acts and actors are the codes of the book (book/meaning/acts.py), which lies above this room; a test compares them.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""Which acts a reading looks for: the codes of book/acts.py by the part that they play. Nothing is named twice."""
+"""Which acts a reading looks for: codes of book/meaning/acts.py by the part that they play."""
 
 from __future__ import annotations
 
-from clipmark.book import acts
+from clipmark.book.meaning import acts
 from clipmark.book.model import Act, SessionRecord
 
 INTRODUCED = frozenset({acts.INTRODUCED})

@@ -50,7 +50,7 @@ class FolderProgress:
 
 def compute(folder: Path) -> None:
     """Run the pass that the folder's job asks for and leave its result there."""
-    from clipmark.book.intake import run_pass
+    from clipmark.book.film.intake import run_pass
     from clipmark.book.store import Book
     from clipmark.media.clip import open_clip
     from clipmark.motion.views_told import found_told, smallest_told

@@ -15,7 +15,7 @@ from heapq import heappop, heappush
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.book.calls import calls_by, latest_calls
+from clipmark.book.meaning.calls import calls_by, latest_calls
 from clipmark.book.model import Actor, Call, ClipRecord, Decision, FlagRecord, Mark, SessionRecord
 from clipmark.motion.result import Floats, Trace
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from clipmark import settings
-from clipmark.book.sample import add_sample, sample_film
+from clipmark.book.film.sample import add_sample, sample_film
 from clipmark.book.store import Book
 
 

@@ -106,7 +106,7 @@ class Adding(QObject):
             yield book
 
     def _put_in(self, book: Book, batch: Batch, film: Clip) -> ClipRecord:
-        from clipmark.book.intake import clip_record
+        from clipmark.book.film.intake import clip_record
 
         with book.together(self.tr("add the film {0}").format(film.path.name)):
             if batch.session_id is None:

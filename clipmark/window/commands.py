@@ -1,7 +1,7 @@
 """Everything that can be pressed: one table of name, label, key, help, page. Menu, help sheet and keys read it.
 
 A page offers `handlers() -> dict[name, callable]`; the window binds them. Plain letters belong to the acts
-(book/acts.py), so commands use other keys. Changed keys are kept in the settings under `keys`.
+(book/meaning/acts.py), so commands use other keys. Changed keys are kept in the settings under `keys`.
 """
 
 from __future__ import annotations

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, ParamSpec, TypeVar
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from clipmark import settings as declared
-from clipmark.book.calls import calls_by
 from clipmark.book.errors import NoSuchThing
+from clipmark.book.meaning.calls import calls_by
 from clipmark.book.model import Call, ClipRecord, FlagRecord, Mark, Outline, PassRecord, Session, SessionRecord
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
@@ -450,7 +450,7 @@ class Workspace(QObject):
         self.clipLost.emit(clip_id, why)
 
     def _open_film(self, clip: ClipRecord) -> None:
-        from clipmark.book.intake import FilmChanged, same_film
+        from clipmark.book.film.intake import FilmChanged, same_film
         from clipmark.media.clip import open_clip
 
         self._opening.add(clip.id)

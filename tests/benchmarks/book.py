@@ -21,8 +21,8 @@ from pathlib import Path
 
 import numpy as np
 
-from clipmark.book.backup import backup
-from clipmark.book.exchange import write_document
+from clipmark.book.exchange.book_json import write_document
+from clipmark.book.file.backup import backup
 from clipmark.book.model import Actor, Animal, Call, ClipRecord, Decision, Mark, Session, Sex
 from clipmark.book.store import Book
 from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace

@@ -288,7 +288,7 @@ def pass_blocks(stand: Stand, how: str) -> list[Figure]:
     """The event loop's turns while a pass runs (as a process, or in a thread for comparison) and the keeper steps."""
     from PySide6.QtCore import Qt
 
-    from clipmark.book.intake import run_pass
+    from clipmark.book.film.intake import run_pass
 
     page, workspace = stand.page, stand.window.workspace
     clip, film, record = workspace.clip, workspace.film(workspace.clip_id), workspace.record

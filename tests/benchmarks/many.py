@@ -15,7 +15,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from clipmark.book.traces import packed
+from clipmark.book.forms.traces import packed
 from clipmark.cli.scan_many import Piece, pass_of_file
 from clipmark.many import run_all
 from clipmark.media.clip import open_clip

@@ -109,7 +109,7 @@ def timed(what: str, work: Callable[[], object], rounds: int = 5) -> None:
 
 def with_film(folder: Path) -> None:
     """A sheet of 12 flags with 36 stills out of a film of 1080p, 60 s, a keyframe every 250 frames."""
-    from clipmark.book.intake import clip_record
+    from clipmark.book.film.intake import clip_record
     from clipmark.media.clip import open_clip
     from tests import made
 

@@ -19,7 +19,7 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from PySide6.QtGui import QImage
 
-from clipmark.book.acts import BUILT_IN
+from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.book.model import (
     Call,
     ClipRecord,

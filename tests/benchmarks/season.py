@@ -18,8 +18,8 @@ from fractions import Fraction
 from io import StringIO
 from pathlib import Path
 
-from clipmark.book.acts import BUILT_IN as ACTS
-from clipmark.book.health import examine
+from clipmark.book.care.health import examine
+from clipmark.book.meaning.acts import BUILT_IN as ACTS
 from clipmark.book.model import Animal, ClipRecord, Mark, Session
 from clipmark.book.store import Book
 from clipmark.cli import main

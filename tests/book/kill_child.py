@@ -12,10 +12,10 @@ from typing import TextIO
 
 import scipy.optimize  # noqa: F401  -- loaded before the fork, so that the first pass is as quick as the others
 
-import clipmark.book.connect
-from clipmark.book.backup import backup, restore
-from clipmark.book.csv_folder import write_folder
-from clipmark.book.exchange import write_document
+import clipmark.book.file.connect
+from clipmark.book.exchange.book_json import write_document
+from clipmark.book.exchange.csv_folder import write_folder
+from clipmark.book.file.backup import backup, restore
 from clipmark.book.store import Book
 from tests.book.made_book import add_pass, call_of, mark_of, new_session
 
@@ -49,7 +49,7 @@ def work(book: Book, rng: random.Random, number: int, folder: Path) -> tuple[obj
 
 def work_until_killed(path: Path, seed: int, mouth: TextIO) -> None:
     """Open a book, which makes it, migrates it, or puts right what the last kill left, and work on it for ever."""
-    clipmark.book.connect.SYNCHRONOUS = "EXTRA"  # as in real use
+    clipmark.book.file.connect.SYNCHRONOUS = "EXTRA"  # as in real use
     rng = random.Random(seed)
 
     def say(*words: object) -> None:

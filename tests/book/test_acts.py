@@ -7,9 +7,9 @@ from fractions import Fraction
 
 import pytest
 
-from clipmark.book.acts import BUILT_IN, INSERTIONS
+from clipmark.book.meaning.acts import BUILT_IN, INSERTIONS
+from clipmark.book.meaning.rules import ended_by, hints
 from clipmark.book.model import Actor, ClipRecord, Mark
-from clipmark.book.rules import ended_by, hints
 from tests.book.made_book import clip_of, mark_of, moment_of
 
 CLIP = ClipRecord(1, *(getattr(clip_of(1), name) for name in ClipRecord.__slots__[1:]))

@@ -16,11 +16,21 @@ from pathlib import Path
 
 import pytest
 
-from clipmark.book import backup as module
-from clipmark.book.backup import Backup, NoBackup, backup, backups, daily, find_backup, folder_of, restore, surplus
+from clipmark.book.care.health import examine
 from clipmark.book.errors import BookDamaged, BookLocked, BookOutOfReach, NoBook, NotABook
-from clipmark.book.exchange import document
-from clipmark.book.health import examine
+from clipmark.book.exchange.book_json import document
+from clipmark.book.file import backup as module
+from clipmark.book.file.backup import (
+    Backup,
+    NoBackup,
+    backup,
+    backups,
+    daily,
+    find_backup,
+    folder_of,
+    restore,
+    surplus,
+)
 from clipmark.book.model import Session
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
@@ -45,7 +55,7 @@ class Clock(datetime.datetime):
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> type[Clock]:
     monkeypatch.setattr(Clock, "at", Clock.at)
-    monkeypatch.setattr("clipmark.book.backup.datetime.datetime", Clock)
+    monkeypatch.setattr("clipmark.book.file.backup.datetime.datetime", Clock)
     monkeypatch.setattr("clipmark.book.store.datetime", Clock)
     return Clock
 

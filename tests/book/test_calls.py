@@ -2,7 +2,7 @@
 
 import random
 
-from clipmark.book.calls import calls_by, counting_calls
+from clipmark.book.meaning.calls import calls_by, counting_calls
 from clipmark.book.model import Call, Decision, Session
 from clipmark.book.store import Book
 from tests.book.made_book import END, TICKS, clip_of, flag_of, result_of

@@ -11,7 +11,7 @@ import pytest
 from frictionless import Package, validate
 
 from clipmark.atomic_files import CannotWrite
-from clipmark.book.csv_folder import write_folder
+from clipmark.book.exchange.csv_folder import write_folder
 from clipmark.book.model import Session
 from clipmark.book.store import Book
 from tests.book.made_book import full_book

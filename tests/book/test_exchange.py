@@ -17,13 +17,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from clipmark.book.bring_in import Imported, bring_in, import_file
-from clipmark.book.exchange import document, write_document
-from clipmark.book.field_docs import json_schema
-from clipmark.book.journal import NumbersUsedUp
+from clipmark.book.exchange.book_json import document, write_document
+from clipmark.book.exchange.bring_in import Imported, bring_in, import_file
+from clipmark.book.exchange.field_docs import json_schema
+from clipmark.book.exchange.read_in import ExchangeUnreadable, parsed, read_document
+from clipmark.book.forms.plain import NotAsExpected
 from clipmark.book.model import Animal, Decision, Mark, Reminder, Session, Sex
-from clipmark.book.plain import NotAsExpected
-from clipmark.book.read_in import ExchangeUnreadable, parsed, read_document
+from clipmark.book.steps.journal import NumbersUsedUp
 from clipmark.book.store import Book
 from tests.book.made_book import add_pass, call_of, full_book, mark_of, new_session
 

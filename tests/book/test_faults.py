@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from clipmark.book.backup import backup, backups
+from clipmark.book.care.health import examine
 from clipmark.book.errors import (
     BookError,
     BookLocked,
@@ -23,8 +23,8 @@ from clipmark.book.errors import (
     from_system,
     translated,
 )
-from clipmark.book.exchange import document
-from clipmark.book.health import examine
+from clipmark.book.exchange.book_json import document
+from clipmark.book.file.backup import backup, backups
 from clipmark.book.store import Book
 from tests.book.made_book import full_book, mark_of, new_session
 
@@ -38,7 +38,7 @@ def content(path: Path) -> object:
 
 def child(code: str, *arguments: object, nobody: bool = False) -> str:
     """Run some lines of Python in a process of its own, as a user without rights if asked; what it printed."""
-    lines = "import os, sys\nimport clipmark.book.connect\nclipmark.book.connect.SYNCHRONOUS = 'OFF'\n"
+    lines = "import os, sys\nimport clipmark.book.file.connect\nclipmark.book.file.connect.SYNCHRONOUS = 'OFF'\n"
     if nobody:  # who may not read Python's own folder either: what it would import later comes in before
         lines += "import urllib.request\nos.setgid(65534); os.setuid(65534)\n"
     done = subprocess.run(
@@ -80,9 +80,9 @@ def test_a_mark_that_finds_no_room_is_refused_and_all_before_it_are_there(tmp_pa
 
 BACK_UP_WITHOUT_ROOM = """
 import resource
-from clipmark.book.backup import backup, folder_of
-from clipmark.book.exchange import write_document
-from clipmark.book.csv_folder import write_folder
+from clipmark.book.file.backup import backup, folder_of
+from clipmark.book.exchange.book_json import write_document
+from clipmark.book.exchange.csv_folder import write_folder
 from clipmark.errors import ClipmarkError
 path = Path(sys.argv[1])
 resource.setrlimit(resource.RLIMIT_FSIZE, (300, -1))
@@ -355,8 +355,8 @@ def test_each_trouble_of_the_file_system_has_its_sentence(tmp_path: Path, code: 
 
 
 USE_THE_DISK = """
-from clipmark.book.backup import backup, restore
-from clipmark.book.salvage import salvage
+from clipmark.book.file.backup import backup, restore
+from clipmark.book.care.salvage import salvage
 from clipmark.errors import ClipmarkError
 path = Path(sys.argv[1])
 for work in (

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from clipmark.book.backup import backup
 from clipmark.book.errors import BookForeign, BookLeftovers, NotABook
+from clipmark.book.file.backup import backup
 from clipmark.book.model import Session
 from clipmark.book.store import Book
 from tests.book import made_book

@@ -16,9 +16,9 @@ from pathlib import Path
 
 import pytest
 
-from clipmark.book import schema
-from clipmark.book.backup import backups, check_backup
-from clipmark.book.health import examine
+from clipmark.book.care.health import examine
+from clipmark.book.file import schema
+from clipmark.book.file.backup import backups, check_backup
 from clipmark.book.store import Book
 from tests.book.kill_child import work_until_killed
 from tests.book.test_schema import OLD

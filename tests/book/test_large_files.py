@@ -16,11 +16,11 @@ from typing import Any
 import pytest
 
 from clipmark import children
-from clipmark.book import json_lists
-from clipmark.book.bring_in import bring_in, import_file
-from clipmark.book.exchange import document, write_document
-from clipmark.book.json_lists import JsonLists, NoJson
-from clipmark.book.read_in import ExchangeUnreadable, read_document
+from clipmark.book.exchange import json_lists
+from clipmark.book.exchange.book_json import document, write_document
+from clipmark.book.exchange.bring_in import bring_in, import_file
+from clipmark.book.exchange.json_lists import JsonLists, NoJson
+from clipmark.book.exchange.read_in import ExchangeUnreadable, read_document
 from clipmark.book.store import Book
 from clipmark.progress import Cancelled
 from tests.book.made_book import full_book

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from clipmark.book.carry_calls import same_pulls
 from clipmark.book.errors import CannotKeep
 from clipmark.book.model import ClipRecord, Decision, FlagRecord
+from clipmark.book.steps.carry_calls import same_pulls
 from clipmark.book.store import Book
 from tests.book.made_book import END, TICKS, add_pass, call_of, flag_of, new_session, result_of
 

@@ -33,7 +33,7 @@ def recorded(folder: Path, pieces: int, seed: int, synchronous: str, old: bool) 
         path.parent.mkdir()
         old_book(path)
     with pytest.MonkeyPatch.context() as patch, Recorder(folder) as recorder:
-        patch.setattr("clipmark.book.connect.SYNCHRONOUS", synchronous)
+        patch.setattr("clipmark.book.file.connect.SYNCHRONOUS", synchronous)
         recorder.events.append(("begun",))
         with Book.open(path) as book:
             if rng.random() < 0.5:
@@ -88,7 +88,7 @@ def put(found: dict[str, bytes], to: Path) -> None:
 def lose_again(folder: Path, rng: random.Random) -> None:
     """Open the book that is found after a loss, and lose the power again while it is being put right."""
     with pytest.MonkeyPatch.context() as patch, Recorder(folder) as record, suppress(ClipmarkError):
-        patch.setattr("clipmark.book.connect.SYNCHRONOUS", "EXTRA")
+        patch.setattr("clipmark.book.file.connect.SYNCHRONOUS", "EXTRA")
         record.events.append(("begun",))
         if (folder / "home" / "b.book").exists():
             Book.open(folder / "home" / "b.book", backups=False).close()

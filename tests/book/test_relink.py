@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from clipmark.book.intake import FilmChanged, NothingOutlined, boxes_for, clip_record, run_pass, same_film
+from clipmark.book.care.relink import NoSuchFolder, film_trouble, search
+from clipmark.book.film.intake import FilmChanged, NothingOutlined, boxes_for, clip_record, run_pass, same_film
 from clipmark.book.model import ClipRecord, Outline, Session
-from clipmark.book.relink import NoSuchFolder, film_trouble, search
 from clipmark.book.store import Book
 from clipmark.media.clip import Clip, open_clip
 from clipmark.media.fingerprint import fingerprint

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from clipmark.book.care.health import examine
+from clipmark.book.care.salvage import NothingSaved, PlaceTaken, salvage
 from clipmark.book.errors import BookDamaged, BookError, NoBook
-from clipmark.book.exchange import document
-from clipmark.book.health import examine
-from clipmark.book.journal import UndoImpossible
-from clipmark.book.salvage import NothingSaved, PlaceTaken, salvage
+from clipmark.book.exchange.book_json import document
+from clipmark.book.steps.journal import UndoImpossible
 from clipmark.book.store import Book
 from tests.book.made_book import full_book, mark_of
 

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from clipmark.book import schema
-from clipmark.book.backup import backups
 from clipmark.book.errors import BookNewer, MigrationFailed
+from clipmark.book.file import schema
+from clipmark.book.file.backup import backups
+from clipmark.book.file.schema import STEPS, migrate
 from clipmark.book.model import Loan, Outcome, Reviewed, SpeciesNote
-from clipmark.book.schema import STEPS, migrate
 from clipmark.book.store import Book
 from tests.book.made_book import full_book, mark_of
 
@@ -32,7 +32,7 @@ def old_book(path: Path) -> Path:
 def with_steps(monkeypatch: pytest.MonkeyPatch, *further: Callable[[sqlite3.Connection], None]) -> None:
     """A later clipmark, with further steps."""
     later = (*STEPS, *further)
-    monkeypatch.setattr("clipmark.book.schema.STEPS", later)
+    monkeypatch.setattr("clipmark.book.file.schema.STEPS", later)
     monkeypatch.setattr("clipmark.book.store.STEPS", later)
 
 

@@ -22,8 +22,8 @@ from clipmark.book.errors import (
     NotABook,
     SessionUnclear,
 )
+from clipmark.book.file.schema import APPLICATION_ID, STEPS
 from clipmark.book.model import Animal, ClipRecord, Decision, Session, Sex
-from clipmark.book.schema import APPLICATION_ID, STEPS
 from clipmark.book.store import Book
 from tests.book.made_book import add_pass, call_of, full_book, mark_of, new_session, result_of, trace_of
 
@@ -306,7 +306,7 @@ def test_a_clip_keeps_the_facts_of_its_film(tmp_path: Path) -> None:
 
 
 def test_many_sessions_read_together_are_what_each_is_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("clipmark.book.queries._TOGETHER", 2)
+    monkeypatch.setattr("clipmark.book.steps.queries._TOGETHER", 2)
     with full_book(tmp_path / "a.book") as book:
         numbers = [row.id for row in book.sessions()] + [new_session(book)[0].id for _ in range(4)]
         alone = [book.session(number) for number in numbers]

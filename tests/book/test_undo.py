@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from clipmark.book import journal
 from clipmark.book.errors import BookReadOnly, CannotKeep
-from clipmark.book.exchange import document
-from clipmark.book.journal import UndoImpossible
+from clipmark.book.exchange.book_json import document
 from clipmark.book.model import Session
+from clipmark.book.steps import journal
+from clipmark.book.steps.journal import UndoImpossible
 from clipmark.book.store import Book
 from tests.book.made_book import add_pass, full_book, mark_of, new_session, trace_of
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from clipmark.book.intake import clip_record
+from clipmark.book.film.intake import clip_record
 from clipmark.book.model import Outline, Session, SessionRecord
 from clipmark.book.store import Book
 from clipmark.children import ROOT

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from clipmark.book.acts import BUILT_IN
+from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.book.model import Actor
 from clipmark.draft import values as v
 from clipmark.draft.make import Sources, draft

@@ -9,7 +9,7 @@ import av
 import numpy as np
 import pytest
 
-from clipmark.book.acts import BUILT_IN
+from clipmark.book.meaning.acts import BUILT_IN
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_media"
 

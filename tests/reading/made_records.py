@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from clipmark.book.acts import BUILT_IN, built_in
+from clipmark.book.meaning.acts import BUILT_IN, built_in
 from clipmark.book.model import (
     Actor,
     Animal,

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_records import Made
 
-from clipmark.book.acts import BUILT_IN
-from clipmark.book.calls import reader_of
+from clipmark.book.meaning.acts import BUILT_IN
+from clipmark.book.meaning.calls import reader_of
 from clipmark.book.model import Decision, LifeEvent
 from clipmark.reading import roles
 from clipmark.reading.advice.outlook import outlook

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from made_records import Made
 
-from clipmark.book.acts import BUILT_IN
+from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.book.model import Decision, LifeEvent
 from clipmark.reading.advice import notices, outlook, readiness, species, thresholds
 from clipmark.reading.session.measures import read

@@ -4,7 +4,7 @@ import random
 
 from made_records import Made
 
-from clipmark.book.acts import BUILT_IN
+from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.reading.session.how_sure import how_sure
 from clipmark.reading.session.measures import read
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from clipmark.book.acts import BUILT_IN
+from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.book.model import (
     Actor,
     Animal,

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import pytest
 
-from clipmark.book.intake import clip_record
+from clipmark.book.film.intake import clip_record
 from clipmark.book.model import Actor, Call, Decision, FlagRecord, Mark, Outline, Session
 from clipmark.book.store import Book
 from clipmark.cli import main

@@ -14,7 +14,7 @@ from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 
 from clipmark import settings as declared
-from clipmark.book.intake import clip_record
+from clipmark.book.film.intake import clip_record
 from clipmark.book.model import Session
 from clipmark.book.store import Book
 from clipmark.media.clip import open_clip

@@ -10,7 +10,7 @@ from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QLineEdit, QPushButton
 
 from clipmark import settings as declared
-from clipmark.book.acts import BUILT_IN
+from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.review.pages import PAGES
 from clipmark.settings import Settings
 from clipmark.window.commands import BY_NAME, COMMANDS, Keys, KeyTaken, on_page

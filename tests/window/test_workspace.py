@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from clipmark import settings as declared
-from clipmark.book.intake import clip_record
+from clipmark.book.film.intake import clip_record
 from clipmark.book.model import Actor, Call, Decision, FlagRecord, Mark, Session
 from clipmark.book.store import Book
 from clipmark.media.clip import open_clip

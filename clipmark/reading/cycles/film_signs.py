@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from clipmark.book.calls import counting_calls
+from clipmark.book.meaning.calls import counting_calls
 from clipmark.book.model import Decision, Sign
 from clipmark.reading import roles
 from clipmark.reading.cycles.cycle import Held

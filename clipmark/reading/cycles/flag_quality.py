@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from clipmark.book.calls import counting_calls, reader_of
+from clipmark.book.meaning.calls import counting_calls, reader_of
 from clipmark.book.model import ClipRecord, Decision, FlagRecord, SessionRecord
 from clipmark.reading import roles, spans
 from clipmark.reading.numbers.proportions import Share, wilson

@@ -14,7 +14,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.book.calls import calls_by, people
+from clipmark.book.meaning.calls import calls_by, people
 from clipmark.book.model import Call, Decision, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.reading import roles, spans

@@ -22,7 +22,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from clipmark.book.calls import counting_calls, latest_calls
+from clipmark.book.meaning.calls import counting_calls, latest_calls
 from clipmark.book.model import Call, ClipRecord, Decision, FlagRecord, SessionRecord, Sign
 from clipmark.reading import roles
 from clipmark.reading.figure import plural

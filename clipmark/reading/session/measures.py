@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from clipmark.book.calls import own_reader, people, reader_of
+from clipmark.book.meaning.calls import own_reader, people, reader_of
 from clipmark.book.model import Decision, SessionRecord, SpeciesNote
 from clipmark.reading import roles, spans
 from clipmark.reading.advice.signs import expected, species_of

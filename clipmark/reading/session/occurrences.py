@@ -15,9 +15,9 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from clipmark.book.calls import reader_of
+from clipmark.book.meaning.calls import reader_of
+from clipmark.book.meaning.rules import enders
 from clipmark.book.model import Actor, ClipRecord, Mark, SessionRecord
-from clipmark.book.rules import enders
 from clipmark.reading import roles
 from clipmark.timebase import Span
 

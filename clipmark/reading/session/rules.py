@@ -1,12 +1,12 @@
-"""Marks that contradict each other, told to the keeper and never mended silently (sets of book/rules.py)."""
+"""Marks that contradict each other, told to the keeper and never mended silently (sets of book/meaning/rules.py)."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
+from clipmark.book.meaning.rules import outside
 from clipmark.book.model import SessionRecord
-from clipmark.book.rules import outside
 from clipmark.reading import roles
 from clipmark.reading.session.occurrences import Occurrence
 from clipmark.timebase import clock

@@ -12,7 +12,7 @@ from typing import Any
 
 from clipmark import __version__
 from clipmark.atomic_files import atomic_file
-from clipmark.book.calls import counting_calls
+from clipmark.book.meaning.calls import counting_calls
 from clipmark.book.model import Animal, ClipRecord, FlagRecord, Mark, SessionRecord
 from clipmark.report.exports.tables import ALONE, Around, rows
 from clipmark.report.sheets.called import numbered_flags

@@ -12,7 +12,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from clipmark.book.calls import counting_calls
+from clipmark.book.meaning.calls import counting_calls
 from clipmark.book.model import Animal, LifeEvent, SessionRecord
 from clipmark.report.exports.columns import ACROSS, KINDS, TABLES, Table
 from clipmark.report.sheets.called import numbered_flags

@@ -14,7 +14,7 @@ YELLOW = "#f0e442"
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """Acts of one kind: what the legend calls them, their colour, their codes (book/acts.py)."""
+    """Acts of one kind: what the legend calls them, their colour, their codes (book/meaning/acts.py)."""
 
     name: str
     colour: str

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from clipmark.book.meaning.shots import shot_at
 from clipmark.book.model import ClipRecord, FlagRecord, SessionRecord
-from clipmark.book.shots import shot_at
 
 BEFORE = Fraction(1, 8)  # s before the onset: she lies still, he is where he is about to be
 AFTER = Fraction(1, 8)  # s after the release

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.book.meaning.shots import shot_at
 from clipmark.book.model import ClipRecord, Outline, SessionRecord
-from clipmark.book.shots import shot_at
 from clipmark.errors import ClipmarkError
 from clipmark.motion.result import outline_at
 from clipmark.report.pictures.traces import ClipTrace

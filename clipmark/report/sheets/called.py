@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from clipmark.book.calls import counting_calls, latest_calls
+from clipmark.book.meaning.calls import counting_calls, latest_calls
 from clipmark.book.model import Call, Decision, FlagRecord, SessionRecord
 from clipmark.reading.session.insertions import WITHOUT_SIGNS
 from clipmark.report.pictures.shapes import UNCALLED

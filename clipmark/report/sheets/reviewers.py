@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from clipmark.book.calls import people
+from clipmark.book.meaning.calls import people
 from clipmark.book.model import SessionRecord
 from clipmark.reading.figure import plural
 from clipmark.reading.numbers.kappa import Kappa

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from clipmark.book import acts as built_in
+from clipmark.book.meaning import acts as built_in
 from clipmark.book.model import Act, Actor, Mark
 from clipmark.timebase import clock
 

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QRectF
 
+from clipmark.book.meaning.shots import shot_at
 from clipmark.book.model import ClipRecord, Outline, SessionRecord, ShotRecord
-from clipmark.book.shots import shot_at
 from clipmark.motion.result import BLENDED, Box, Trace, outline_at
 from clipmark.progress import Progress
 from clipmark.window.shared.picture import Shape

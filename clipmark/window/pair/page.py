@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from clipmark.book.checks import check_time_of_day
+from clipmark.book.meaning.checks import check_time_of_day
 from clipmark.book.model import Animal, Session, Sex
 from clipmark.errors import ClipmarkError
 from clipmark.window.pair.align_panel import AlignPanel

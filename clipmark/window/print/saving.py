@@ -14,7 +14,7 @@ from PySide6.QtGui import QDesktopServices, QImage, QPainter
 from PySide6.QtWidgets import QFileDialog, QMenu, QWidget
 
 from clipmark import settings as declared
-from clipmark.book.calls import people
+from clipmark.book.meaning.calls import people
 from clipmark.book.model import SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.progress import Progress
@@ -74,7 +74,7 @@ def _tables(book: Path, session: int, who: str, record: SessionRecord, to: Path,
 
 
 def _backup(book: Path, session: int, who: str, record: SessionRecord, to: Path, progress: Progress) -> Path:
-    from clipmark.book.backup import backup
+    from clipmark.book.file.backup import backup
 
     return backup(book, to=to)
 

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark import settings as declared
-from clipmark.book.calls import calls_by, latest_calls
+from clipmark.book.meaning.calls import calls_by, latest_calls
 from clipmark.book.model import Call, Decision, FlagRecord, SessionRecord, Sign
 from clipmark.reading.advice.signs import expected, species_of
 from clipmark.timebase import clock

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark import settings as declared
-from clipmark.book.calls import own_reader, people
+from clipmark.book.meaning.calls import own_reader, people
 from clipmark.book.model import SessionRecord, SpeciesNote
 from clipmark.progress import Progress
 from clipmark.reading.advice.notices import STANDING

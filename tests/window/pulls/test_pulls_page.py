@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from clipmark import settings as declared
-from clipmark.book.intake import clip_record, run_pass
+from clipmark.book.film.intake import clip_record, run_pass
 from clipmark.book.model import Call, Decision, Outline, Session, Sign
 from clipmark.book.store import Book
 from clipmark.media.clip import open_clip

@@ -17,11 +17,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from clipmark.book import journal, rows
-from clipmark.book.exchange import LATER, LISTS, PARENTS
-from clipmark.book.plain import to_plain
-from clipmark.book.read_in import Document, Numbers, read_document
-from clipmark.book.rows import Kind
+from clipmark.book.exchange.book_json import LATER, LISTS, PARENTS
+from clipmark.book.exchange.read_in import Document, Numbers, read_document
+from clipmark.book.forms import rows
+from clipmark.book.forms.plain import to_plain
+from clipmark.book.forms.rows import Kind
+from clipmark.book.steps import journal
 from clipmark.progress import SILENT, Progress
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from clipmark.book.errors import StepGone
-from clipmark.book.rows import CHILDREN, SqlValue, bindable
+from clipmark.book.forms.rows import CHILDREN, SqlValue, bindable
 from clipmark.errors import ClipmarkError
 
 KEPT_STEPS = 2_000  # steps that can be undone; older ones are forgotten, their result stays

@@ -1,5 +1,5 @@
 """The whole book as a folder of CSV tables with a Frictionless data package beside them, for spreadsheets and
-statistics programs. One way only: the JSON of book/exchange.py is what comes back.
+statistics programs. One way only: the JSON of book/exchange/book_json.py is what comes back.
 
 Ticks stand as they are; beside them stand seconds on the session clock, so that no reader has to compute them.
 """
@@ -13,11 +13,11 @@ from pathlib import Path
 from types import NoneType
 from typing import TYPE_CHECKING, Any, get_args, get_origin
 
-from clipmark.book.exchange import LISTS, PARENTS
-from clipmark.book.field_docs import ABOUT, WORDS
+from clipmark.book.exchange.book_json import LISTS, PARENTS
+from clipmark.book.exchange.field_docs import ABOUT, WORDS
+from clipmark.book.forms.plain import to_plain
+from clipmark.book.forms.rows import hints
 from clipmark.book.model import ClipRecord
-from clipmark.book.plain import to_plain
-from clipmark.book.rows import hints
 from clipmark.csv_package import CsvTable, write_package
 
 if TYPE_CHECKING:

@@ -8,11 +8,12 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
-from clipmark.book import acts as built
-from clipmark.book import model, rows
-from clipmark.book.calls import COUNTING_DECISION, READERS
-from clipmark.book.core import Core
+from clipmark.book import model
 from clipmark.book.errors import BookDamaged, NoSuchSession, NoSuchThing, SessionUnclear, sentences
+from clipmark.book.forms import rows
+from clipmark.book.forms.plain import NotAsExpected, from_plain
+from clipmark.book.meaning import acts as built
+from clipmark.book.meaning.calls import COUNTING_DECISION, READERS
 from clipmark.book.model import (
     Act,
     Animal,
@@ -26,7 +27,7 @@ from clipmark.book.model import (
     SessionRow,
     Sex,
 )
-from clipmark.book.plain import NotAsExpected, from_plain
+from clipmark.book.steps.core import Core
 
 if TYPE_CHECKING:
     from clipmark.motion.result import Trace
@@ -331,7 +332,7 @@ class Queries(Core):
         Raises:
             NoSuchThing: there is no such pass. BookDamaged: it does not unpack.
         """
-        from clipmark.book.traces import nothing_followed, unpacked
+        from clipmark.book.forms.traces import nothing_followed, unpacked
 
         with sentences(self.path):
             row = self._db.execute(

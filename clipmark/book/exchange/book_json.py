@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from clipmark import __version__
-from clipmark.book import rows
 from clipmark.book.errors import BookDamaged
-from clipmark.book.plain import to_plain
-from clipmark.book.queries import text_of
-from clipmark.book.rows import Kind
+from clipmark.book.forms import rows
+from clipmark.book.forms.plain import to_plain
+from clipmark.book.forms.rows import Kind
+from clipmark.book.steps.queries import text_of
 from clipmark.progress import SILENT, Progress
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 from clipmark.book.errors import BookLocked, NotABook
-from clipmark.book.leftovers import check_leftovers
+from clipmark.book.file.leftovers import check_leftovers
 from clipmark.plain_file import odd
 
 # EXTRA: the journal's removal reaches the disk before a commit returns, so that what was acknowledged outlasts a

@@ -11,7 +11,7 @@ import sqlite3
 from dataclasses import dataclass
 from typing import Any
 
-from clipmark.book.journal import Step
+from clipmark.book.steps.journal import Step
 
 _LOOKED_AT = 40  # changes of a step that are looked into: all of a step belong to one session, or to an animal
 

@@ -22,7 +22,6 @@ from pathlib import Path
 from uuid import uuid4
 
 from clipmark.atomic_files import make_folder, sync_file, sync_folder
-from clipmark.book.connect import connect, copy_pages
 from clipmark.book.errors import (
     BookDamaged,
     BookError,
@@ -33,7 +32,8 @@ from clipmark.book.errors import (
     from_system,
     sentences,
 )
-from clipmark.book.schema import STEPS, migrate, version_of
+from clipmark.book.file.connect import connect, copy_pages
+from clipmark.book.file.schema import STEPS, migrate, version_of
 from clipmark.errors import ClipmarkError
 from clipmark.plain_file import odd
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from clipmark.book import rows
+from clipmark.book.forms import rows
 from clipmark.book.model import Call, Decision, FlagRecord
 
 if TYPE_CHECKING:
-    from clipmark.book.edits import Edits
-    from clipmark.book.journal import Writer
+    from clipmark.book.steps.edits import Edits
+    from clipmark.book.steps.journal import Writer
 
 # Two passes mean the same pull when their onsets lie this close: the early half of the window that accuracy is
 # measured with (a flag may lie up to 0.4 s before the onset). Own choice, no source.

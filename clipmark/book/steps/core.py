@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 from uuid import uuid4
 
-from clipmark.book import journal
 from clipmark.book.errors import BookDamaged, BookReadOnly, NoSuchThing, sentences
-from clipmark.book.rows import Kind, decode, decode_all
+from clipmark.book.forms.rows import Kind, decode, decode_all
+from clipmark.book.steps import journal
 
 T = TypeVar("T")
 _REMEMBERED = 50_000  # rows of a table, some 50 MB; a session of a thousand marks has a few thousand in all

@@ -20,11 +20,12 @@ from pathlib import Path
 from typing import Any
 
 from clipmark.atomic_files import make_folder, sync_folder
-from clipmark.book import journal, rows
-from clipmark.book.connect import connect
 from clipmark.book.errors import NoBook, NotABook, from_system
-from clipmark.book.plain import from_plain, to_plain
-from clipmark.book.schema import migrate
+from clipmark.book.file.connect import connect
+from clipmark.book.file.schema import migrate
+from clipmark.book.forms import rows
+from clipmark.book.forms.plain import from_plain, to_plain
+from clipmark.book.steps import journal
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
 
@@ -278,7 +279,7 @@ def _blank(table: str, **values: Any) -> dict[str, Any]:
 
 
 def _unpacks(table: str, row: Mapping[str, Any], book: Book) -> bool:
-    from clipmark.book.traces import unpacked
+    from clipmark.book.forms.traces import unpacked
 
     try:
         if table == "trace":

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from clipmark.book import journal, rows
-from clipmark.book.carry_calls import carry_calls, judged
-from clipmark.book.edits import Edits
 from clipmark.book.errors import CannotKeep
+from clipmark.book.forms import rows
 from clipmark.book.model import FlagRecord, PassRecord, ShotRecord, SpanRecord
+from clipmark.book.steps import journal
+from clipmark.book.steps.carry_calls import carry_calls, judged
+from clipmark.book.steps.edits import Edits
 
 if TYPE_CHECKING:
     import numpy as np
@@ -24,7 +25,7 @@ class Passes(Edits):
     def keep_pass(self, clip_id: int, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> PassRecord:
         """As `add_pass`, except that a pass that the book has already as the clip's current one, to the last number
         of its trace, is not kept twice: a program may have been killed between keeping it and saying so."""
-        from clipmark.book.traces import packed
+        from clipmark.book.forms.traces import packed
 
         frames, columns, data = packed(result.trace)
         there = (
@@ -50,7 +51,7 @@ class Passes(Edits):
         Raises:
             CannotKeep: the pass does not fit the clip's frames.
         """
-        from clipmark.book.traces import packed
+        from clipmark.book.forms.traces import packed
 
         clip = self._one(rows.CLIP, clip_id)
         ticks = _Ticks([int(tick) for tick in pts], int(end_pts))

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from clipmark.atomic_files import CannotWrite
-from clipmark.book import intake
+from clipmark.book.film import intake
 from clipmark.book.model import Animal, LifeEvent, Mark, Outline, Session, Sex
 from clipmark.book.store import Book
 from clipmark.media.clip import Clip, open_clip

@@ -6,12 +6,12 @@ import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 
-from clipmark.book import rows
-from clipmark.book.backup import check_backup, latest
-from clipmark.book.core import WAIT_S
-from clipmark.book.plain import from_plain, to_plain
-from clipmark.book.relink import film_trouble
-from clipmark.book.schema import STEPS
+from clipmark.book.care.relink import film_trouble
+from clipmark.book.file.backup import check_backup, latest
+from clipmark.book.file.schema import STEPS
+from clipmark.book.forms import rows
+from clipmark.book.forms.plain import from_plain, to_plain
+from clipmark.book.steps.core import WAIT_S
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
 

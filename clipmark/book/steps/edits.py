@@ -10,9 +10,11 @@ from pathlib import Path
 from typing import Any, TypeVar
 from uuid import uuid4
 
-from clipmark.book import journal, rows, rules
-from clipmark.book.checks import check
 from clipmark.book.errors import CannotKeep, ChangedMeanwhile, NoSuchThing
+from clipmark.book.forms import rows
+from clipmark.book.forms.rows import Kind
+from clipmark.book.meaning import rules
+from clipmark.book.meaning.checks import check
 from clipmark.book.model import (
     Act,
     Animal,
@@ -30,8 +32,8 @@ from clipmark.book.model import (
     ShotRecord,
     SpeciesNote,
 )
-from clipmark.book.queries import Queries, act_as_plain
-from clipmark.book.rows import Kind
+from clipmark.book.steps import journal
+from clipmark.book.steps.queries import Queries, act_as_plain
 from clipmark.timebase import clock
 
 T = TypeVar("T")
@@ -231,8 +233,8 @@ class Edits(Queries):
     # marks ---------------------------------------------------------------------------------------------------
 
     def add_mark(self, mark: Mark, closing: bool = True) -> Mark:
-        """Place an act on the film. In the same step it ends what it ends (book/rules.py): a release ends the open
-        clasp and insertion, another insertion the open one. `closing=False` leaves the others alone."""
+        """Place an act on the film. In the same step it ends what it ends (book/meaning/rules.py): a release ends the
+        open clasp and insertion, another insertion the open one. `closing=False` leaves the others alone."""
         check(mark)
         clip = self._one(rows.CLIP, mark.clip_id)
         with self._step(f"mark {mark.act} at {clock(clip.on_clock(mark.start_pts))}") as writer:

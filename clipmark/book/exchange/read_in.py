@@ -19,11 +19,11 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from clipmark.book.exchange import FORMAT, LATER, LISTS, PARENTS
-from clipmark.book.json_lists import JsonLists
+from clipmark.book.exchange.book_json import FORMAT, LATER, LISTS, PARENTS
+from clipmark.book.exchange.json_lists import JsonLists
+from clipmark.book.forms.plain import NotAsExpected, from_plain
+from clipmark.book.forms.traces import check_packed
 from clipmark.book.model import Act, SpanRecord
-from clipmark.book.plain import NotAsExpected, from_plain
-from clipmark.book.traces import check_packed
 from clipmark.errors import ClipmarkError
 from clipmark.plain_file import odd
 from clipmark.progress import SILENT, Part, Progress
@@ -253,7 +253,7 @@ def _check_list(name: str, numbers: Numbers, aims: tuple[array[int], array[int]]
 
 
 def _act_sets(source: Source) -> list[tuple[str, bool, tuple[Act, ...]]]:
-    from clipmark.book.edits import check_acts
+    from clipmark.book.steps.edits import check_acts
 
     found: list[tuple[str, bool, tuple[Act, ...]]] = []
     for place, item in enumerate(source.items("act_sets")):

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from clipmark.book.acts import CLASP, INSERTIONS, KNOCK_DOWN, RELEASE, SEPARATED, WITHDRAWAL
+from clipmark.book.meaning.acts import CLASP, INSERTIONS, KNOCK_DOWN, RELEASE, SEPARATED, WITHDRAWAL
 from clipmark.book.model import ClipRecord, Mark
 
 # act -> the acts that it ends

@@ -214,7 +214,7 @@ def check_shape(db: sqlite3.Connection, path: Path) -> None:
     Raises:
         BookDamaged: it has not.
     """
-    from clipmark.book.rows import KINDS, columns
+    from clipmark.book.forms.rows import KINDS, columns
 
     wanted = {kind.table: {"id", *columns(kind.type)} for kind in KINDS}
     wanted |= {

@@ -11,9 +11,9 @@ from fractions import Fraction
 from types import NoneType
 from typing import Any, TypeVar, get_args, get_origin
 
-from clipmark.book.checks import check
 from clipmark.book.errors import CannotKeep
-from clipmark.book.rows import LARGEST, hints
+from clipmark.book.forms.rows import LARGEST, hints
+from clipmark.book.meaning.checks import check
 from clipmark.errors import ClipmarkError
 
 T = TypeVar("T")

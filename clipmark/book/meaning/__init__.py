@@ -1,0 +1,1 @@
+"""What acts and calls mean to each other, which of them count, and what the book takes."""
