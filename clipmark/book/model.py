@@ -321,7 +321,7 @@ class Reminder:
 class SessionRow:
     """One session in a list. `flags` counts the proposed pulls of the current passes, the keeper's own and weaker
     candidates that somebody called; `called` those with a call, `confirmed` those whose call that counts
-    (`book.calls`) is confirmed; `outcome` is the kind of the
+    (`book.meaning.calls`) is confirmed; `outcome` is the kind of the
     latest outcome by date, "" where there is none; `due` counts reminders not done."""
 
     id: int

@@ -1,7 +1,7 @@
 """Insertions of a session: each candidate once, with the call that counts.
 
 The rules:
-- Which call counts for a flag, `book.calls` says.
+- Which call counts for a flag, `book.meaning.calls` says.
 - Flags of different cameras that overlap on the session clock are one candidate; its best-evidenced call counts
   (confirmed, probable, attempt, something else, not seen: in that order).
 - A marked insertion and a flag are one candidate where the flag begins within one second of the mark's start, or

@@ -67,7 +67,7 @@ def read(record: SessionRecord, reviewer: str = "", own: Sequence[SpeciesNote] =
     """Read one session.
 
     Args:
-        reviewer: whose marks and calls; empty: the session's own (`book.calls.reader_of`).
+        reviewer: whose marks and calls; empty: the session's own (`book.meaning.calls.reader_of`).
         own: what the keeper noted of species; it may say which signs to expect.
     """
     happened = occurrences(record, reviewer)

@@ -5,7 +5,7 @@ and, for lasting acts, overlap on the session clock; for momentary acts, lie wit
 to one. It begins with the earliest and ends with the latest of its marks. Two marks on one clip are always two
 occurrences: the keeper meant two.
 
-An act left open ends with the first act after its start that closes it (`book.rules`): an insertion with a
+An act left open ends with the first act after its start that closes it (`book.meaning.rules`): an insertion with a
 withdrawal, a clasp with a release, both with the separation.
 """
 
@@ -64,7 +64,7 @@ def occurrences(
     """All acts of a session sorted by time, each once (see the rule above).
 
     Args:
-        reviewer: whose marks, as `book.calls.reader_of` says.
+        reviewer: whose marks, as `book.meaning.calls.reader_of` says.
         by: only the marks of these people, the empty name among them if it is meant; None: as `reviewer` says.
     """
     people = by if by is not None else reader_of(record, reviewer).names
@@ -89,7 +89,7 @@ def framers(record: SessionRecord, reviewer: str = "") -> Collection[str]:
 
 
 def _closed(found: Sequence[Occurrence]) -> list[Occurrence]:
-    """Open acts end with the first act that ends them (`book.rules`)."""
+    """Open acts end with the first act that ends them (`book.meaning.rules`)."""
     whole = []
     for act in found:
         if act.open and (closing := enders(act.act)):

@@ -18,7 +18,7 @@ class NumberedFlag:
 
     Attributes:
         onset, full, release: seconds on the session clock.
-        call: the call that counts (`book.calls`); None while nobody has called it.
+        call: the call that counts (`book.meaning.calls`); None while nobody has called it.
         calls: the latest call of each reviewer, oldest first.
     """
 
@@ -58,7 +58,7 @@ def numbered_flags(record: SessionRecord, reviewer: str = "") -> tuple[NumberedF
     """What the sheet shows: proposed flags, the keeper's own, and weaker candidates that somebody has called.
 
     Args:
-        reviewer: whose calls count, as in `book.calls.reader_of`; the numbers are the same for everybody.
+        reviewer: whose calls count, as in `book.meaning.calls.reader_of`; the numbers are the same for everybody.
     """
     calls, counting = latest_calls(record.calls), counting_calls(record, reviewer)
     clips = {clip.id: clip for clip in record.clips}
