@@ -7,6 +7,7 @@ costs that film only. Results are given out in the order of the pieces, whatever
 
 from __future__ import annotations
 
+import ipaddress
 import os
 import threading
 import time
@@ -29,6 +30,25 @@ class ClusterOutOfReach(ClipmarkError):
     def __init__(self, address: str, reason: str):
         super().__init__(f"No Dask scheduler answers at “{address}” ({reason}). Check the address, or leave it out.")
         self.address = address
+
+
+class ClusterOpen(ClipmarkError):
+    def __init__(self, address: str):
+        super().__init__(
+            f"“{address}” is not encrypted: whoever reaches it could run programs on your machines. "
+            "Begin the cluster with TLS and give its tls:// address (docs/scale.md)."
+        )
+        self.address = address
+
+
+@dataclass(frozen=True, slots=True)
+class Tls:
+    """The files of Dask's own TLS: whom to trust, and the certificate and key of this machine; empty: as Dask's
+    configuration says."""
+
+    ca_file: str = ""
+    cert: str = ""
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,17 +184,24 @@ def one_thread() -> None:
     cv2.setNumThreads(1)
 
 
-def run_on_cluster(work: Work, pieces: Sequence[Any], address: str, progress: Progress = SILENT) -> Iterator[Outcome]:
+def run_on_cluster(
+    work: Work, pieces: Sequence[Any], address: str, progress: Progress = SILENT, tls: Tls | None = None
+) -> Iterator[Outcome]:
     """As `run_all`, on the workers of an existing Dask scheduler; they need clipmark and the same paths to the film.
 
+    Dask names functions to its workers by pickle, which can run code: so this machine talks to others by Dask's own
+    TLS alone. Pieces and results should be text and bytes.
+
     Raises:
-        ClusterOutOfReach; Cancelled through `progress`, after the pieces were called back.
+        ClusterOpen, ClusterOutOfReach; Cancelled through `progress`, after the pieces were called back.
     """
     from distributed import Client
 
+    if not (address.startswith("tls://") or _is_here(address)):
+        raise ClusterOpen(address)
     try:
-        client = Client(address, timeout="10s", set_as_default=False)
-    except (OSError, ValueError) as error:
+        client = Client(address, timeout="10s", set_as_default=False, security=_security(address, tls or Tls()))
+    except (OSError, ValueError, TypeError) as error:
         raise ClusterOutOfReach(address, str(error) or type(error).__name__) from error
     shares = _Shares(len(pieces), progress)
     futures: list[Any] = []
@@ -195,6 +222,24 @@ def run_on_cluster(work: Work, pieces: Sequence[Any], address: str, progress: Pr
     finally:
         client.cancel(futures)
         client.close()
+
+
+def _is_here(address: str) -> bool:
+    """Whether an address is of this machine, as far as it can be told without asking anybody."""
+    host = address.rpartition("://")[2].rpartition(":")[0].strip("[]")
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+def _security(address: str, tls: Tls) -> Any:
+    from distributed.security import Security
+
+    if not address.startswith("tls://"):
+        return None
+    files = {"tls_ca_file": tls.ca_file, "tls_client_cert": tls.cert, "tls_client_key": tls.key}
+    return Security(require_encryption=True, **{name: path for name, path in files.items() if path})
 
 
 def _from_cluster(place: int, future: Any) -> Outcome:

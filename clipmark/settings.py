@@ -103,7 +103,7 @@ class Settings:
     def __init__(self, path: Path | None = None):
         self.path = path or config_dir() / "settings.json"
         self._values: dict[str, Any] = self._stored()
-        self._unwritten: dict[str, Any] = {}  # what a full disk did not take
+        self._unwritten: dict[str, Any] = {}  # what a full disk did not take; of tables the entries that changed
 
     def _stored(self) -> dict[str, Any]:
         """What the file says now; empty where there is none."""
@@ -127,7 +127,8 @@ class Settings:
         return setting.default
 
     def put(self, setting: Setting, value: Any) -> None:
-        """Keep a value at once. What another window wrote meanwhile stays: the file is read again first.
+        """Keep a value at once. What another window wrote meanwhile stays: the file is read again first, and of a
+        table only the entries are written that differ from what was read here.
 
         Raises:
             TypeError: the value is of another type than the default, or out of bounds.
@@ -135,7 +136,10 @@ class Settings:
         """
         if not setting.takes(value):
             raise TypeError(f"{setting.name} takes {type(setting.default).__name__}")
-        self._values[setting.name] = self._unwritten[setting.name] = value
+        change = value
+        if isinstance(value, dict):
+            change = self._unwritten.get(setting.name, {}) | _difference(self.get(setting), value)
+        self._values[setting.name], self._unwritten[setting.name] = value, change
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             with _alone(self.path):
@@ -146,14 +150,32 @@ class Settings:
     def _write(self, setting: Setting) -> None:
         with suppress(SettingsUnreadable):  # a file that was broken meanwhile is written anew
             self._values = self._stored()
-        self._values |= self._unwritten
+        for name, change in self._unwritten.items():
+            self._values[name] = _changed(self._values.get(name), change) if isinstance(change, dict) else change
         for name in setting.formerly:
             self._values.pop(name, None)
-        text = json.dumps(self._values, ensure_ascii=False, indent=1, sort_keys=True)
+        # tables keep their order, the latest entry last
+        text = json.dumps(dict(sorted(self._values.items())), ensure_ascii=False, indent=1)
         # a keeper may have put a link here, to settings kept elsewhere
         with atomic_file(self.path.resolve()) as file:
             file.write(text)
         self._unwritten.clear()
+
+
+class _Gone:
+    """Stands in a change for an entry that was taken out."""
+
+
+def _difference(before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
+    """The entries of a table that were set or taken out."""
+    gone = {name: _Gone for name in before if name not in after}
+    return gone | {name: value for name, value in after.items() if name not in before or before[name] != value}
+
+
+def _changed(stored: Any, change: dict[str, Any]) -> dict[str, Any]:
+    """A table with those changes, entries that were set at its end."""
+    kept = {name: value for name, value in stored.items() if name not in change} if isinstance(stored, dict) else {}
+    return kept | {name: value for name, value in change.items() if value is not _Gone}
 
 
 @contextmanager

@@ -6,7 +6,8 @@ was; films that fail are listed at the end and tried again by the next run.
 
 example: clipmark scan-many ~/pairings.book --jobs 2
          clipmark scan-many /media/films --jobs 4 --json
-         clipmark scan-many ~/pairings.book --cluster tcp://192.168.1.5:8786
+         clipmark scan-many ~/pairings.book --cluster tls://192.168.1.5:8786 \\
+             --tls-ca-file cert.pem --tls-cert cert.pem --tls-key key.pem
 """
 
 from __future__ import annotations
@@ -24,7 +25,11 @@ from clipmark.errors import ClipmarkError, WrongUsage
 from clipmark.progress import Progress
 
 if TYPE_CHECKING:
+    from clipmark.book.model import SessionRecord
+    from clipmark.book.store import Book
     from clipmark.many import Outcome
+    from clipmark.motion.result import ScanResult
+    from clipmark.review.pass_files import Job
 
 BOXES, FLAGS = ".boxes.json", ".flags.json"
 
@@ -38,18 +43,20 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("what", type=Path, help="a book file, or a folder with films and their boxes files")
     parser.add_argument("--jobs", type=int, default=1, metavar="N", help="films at a time (1); one process each")
     parser.add_argument("--cluster", metavar="ADDRESS", help="send the work to a Dask scheduler (extra “cluster”)")
+    parser.add_argument("--tls-ca-file", default="", metavar="FILE", help="whom to trust in the cluster")
+    parser.add_argument("--tls-cert", default="", metavar="FILE", help="the certificate of this machine")
+    parser.add_argument("--tls-key", default="", metavar="FILE", help="the key of this machine")
     parser.add_argument("--again", action="store_true", help="also films whose pass was made by other parameters")
     parser.add_argument("--json", action="store_true", help="print what was done as JSON")
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One film to pass over: a clip of the book as a small record of its session, or a film with its boxes file."""
+    """One film to pass over; `text` is what its process or its worker is told."""
 
     name: str
+    text: str
     clip_id: int = 0
-    record: Any = None
-    boxes: str = ""
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -77,89 +84,150 @@ Told = tuple[list[dict[str, Any]], list[dict[str, Any]], int]
 
 def _outcomes(arguments: argparse.Namespace, work: Any, pieces: list[Piece]) -> Iterator[Outcome]:
     from clipmark.cli.terminal import Bar
-    from clipmark.many import run_all, run_on_cluster
+    from clipmark.many import Tls, run_all, run_on_cluster
 
     bar = Bar(f"{len(pieces)} films")
     if not pieces:
         return iter(())
+    texts = [piece.text for piece in pieces]
     if arguments.cluster:
-        return run_on_cluster(work, pieces, arguments.cluster, bar)
-    return run_all(work, pieces, arguments.jobs, bar)
+        tls = Tls(arguments.tls_ca_file, arguments.tls_cert, arguments.tls_key)
+        return run_on_cluster(work, texts, arguments.cluster, bar, tls)
+    return run_all(work, texts, arguments.jobs, bar)
 
 
 # of a book ----------------------------------------------------------------------------------------------------
 
 
-def pass_of_book(piece: Piece, progress: Progress) -> Any:
-    """The motion pass of a clip of a book; runs in a process of its own or on a worker, without the book."""
-    from clipmark.book.film.intake import run_pass
-    from clipmark.media.clip import open_clip
-
-    kept = piece.record.clip(piece.clip_id)
-    clip = open_clip(kept.path)
-    result = run_pass(clip, piece.record, kept, progress, threads=1)
-    return result, clip.index.pts, int(clip.index.end_pts)
-
-
 def _book(arguments: argparse.Namespace) -> Told:
     from clipmark.book.store import Book
     from clipmark.motion.parameters import load
+    from clipmark.review import many_passes
 
-    version = load().version
-    done: list[dict[str, Any]] = []
-    failed: list[dict[str, Any]] = []
     with Book.open(arguments.what) as book:
-        pieces = [
-            Piece(clip.path, clip.id, _small(record, clip.id))
-            for record in (book.session(row.id) for row in sorted(book.sessions(), key=lambda row: row.id))
+        keeping = _Keeping(book, load().version, arguments.again)
+        keeping.left_over()
+        pieces = keeping.pieces()
+        left = len(book.clips()) - len(pieces) - len(keeping.done)
+        work = many_passes.computed if arguments.cluster else many_passes.computed_and_left
+        for outcome in _outcomes(arguments, work, pieces):
+            keeping.outcome(pieces[outcome.place], outcome)
+        keeping.last_try()
+        return keeping.done, keeping.failed, left + keeping.overtaken
+
+
+class _Keeping:
+    """Passes on their way into a book: a finished one is a file until the book has it."""
+
+    def __init__(self, book: Book, version: str, again: bool):
+        self._book, self._version, self._again = book, version, again
+        self._waiting: list[tuple[Piece, Path, Job]] = []
+        self.done: list[dict[str, Any]] = []
+        self.failed: list[dict[str, Any]] = []
+        self.overtaken = 0  # clips that got their pass from another run or a window
+
+    def left_over(self) -> None:
+        """Take in what an earlier run or a closed window had finished."""
+        from clipmark.review.taking_in import left_over
+
+        for folder, job in left_over(self._book.path):
+            self._take_in(Piece(job.title, "", job.clip_id), folder, job)
+
+    def pieces(self) -> list[Piece]:
+        """The clips that want a pass, by number."""
+        from clipmark.review.many_passes import piece
+
+        return [
+            Piece(clip.path, piece(self._book.path, record, clip.id), clip.id)
+            for record in (self._book.session(row.id) for row in sorted(self._book.sessions(), key=lambda r: r.id))
             for clip in sorted(record.clips, key=lambda clip: clip.id)
-            if _wants_pass(record, clip.id, version, arguments.again)
+            if _wants_pass(record, clip.id, self._version, self._again)
         ]
-        left = len(book.clips()) - len(pieces)
-        for outcome in _outcomes(arguments, pass_of_book, pieces):
-            piece = pieces[outcome.place]
-            if outcome.trouble:
-                failed.append({"clip": piece.clip_id, "film": piece.name, "why": outcome.trouble})
-                continue
-            result, pts, end_pts = outcome.result
+
+    def outcome(self, piece: Piece, outcome: Outcome) -> None:
+        """Keep what came of a piece."""
+        from clipmark.review.pass_files import read_job
+
+        if outcome.trouble:
+            self._fail(piece, outcome.trouble)
+        elif isinstance(outcome.result, str):
+            folder = Path(outcome.result)
+            job = read_job(folder)
+            if job is not None:
+                self._take_in(piece, folder, job)
+            else:
+                self.overtaken += 1  # another process took it in already
+        else:
+            self._take_in_data(piece, outcome.result)
+
+    def last_try(self) -> None:
+        """Offer once more what the book could not take; what it does not take now waits for the next start."""
+        for piece, folder, job in self._waiting:
+            self._take_in(piece, folder, job, last=True)
+
+    def _take_in(self, piece: Piece, folder: Path, job: Job, last: bool = False) -> None:
+        from clipmark.review.taking_in import take_in
+
+        taken = take_in(self._book, folder, job)
+        if taken is None:
+            self.overtaken += 1
+        elif not taken.over and not last:
+            self._waiting.append((piece, folder, job))
+        elif not taken.over:
+            self._fail(piece, f"{taken.trouble} The finished pass is kept and comes into the book at the next start.")
+        elif taken.trouble is not None:
+            self._fail(piece, str(taken.trouble))
+        elif taken.kept is None or taken.result is None:
+            self.overtaken += 1
+        else:
+            self._did(piece, taken.kept.id, taken.result)
+
+    def _take_in_data(self, piece: Piece, data: bytes) -> None:
+        """Keep a pass that comes from another machine, or for which the disk had no room: a file as well if the book
+        does not take it."""
+        from clipmark.review.many_passes import found_in
+        from clipmark.review.pass_files import Job
+        from clipmark.review.taking_in import FOR_A_WHILE, leave
+
+        result, pts, end_pts = found_in(data)
+        try:
+            with self._book.together("keep a motion pass"):  # nobody else adds one between our look and our adding
+                record = self._book.session(self._book.session_of_clip(piece.clip_id))
+                wanted = _wants_pass(record, piece.clip_id, self._version, self._again)
+                kept = self._book.keep_pass(piece.clip_id, result, pts, end_pts) if wanted else None
+        except FOR_A_WHILE as error:
+            job = Job(**json.loads(piece.text)["job"])
             try:
-                with book.together("keep a motion pass"):  # nobody else adds one between our look and our adding
-                    record = book.session(book.session_of_clip(piece.clip_id))
-                    wanted = _wants_pass(record, piece.clip_id, version, arguments.again)
-                    kept = book.keep_pass(piece.clip_id, result, pts, end_pts) if wanted else None
-                if kept is None:
-                    left += 1  # another run or a window was first
-                    continue
-            except ClipmarkError as error:
-                failed.append({"clip": piece.clip_id, "film": piece.name, "why": str(error)})
-                continue
-            flags = sum(flag.flagged for flag in result.flags)
-            done.append({"clip": piece.clip_id, "film": piece.name, "pass": kept.id, "flags": flags})
-    return done, failed, left
+                self._waiting.append((piece, leave(job, result, pts, end_pts), job))
+            except OSError:
+                self._fail(piece, f"{error} There is no room to keep the finished pass either.")
+            return
+        except ClipmarkError as error:
+            return self._fail(piece, str(error))
+        if kept is None:
+            self.overtaken += 1
+        else:
+            self._did(piece, kept.id, result)
+
+    def _did(self, piece: Piece, number: int, result: ScanResult) -> None:
+        flags = sum(flag.flagged for flag in result.flags)
+        self.done.append({"clip": piece.clip_id, "film": piece.name, "pass": number, "flags": flags})
+
+    def _fail(self, piece: Piece, why: str) -> None:
+        self.failed.append({"clip": piece.clip_id, "film": piece.name, "why": why})
 
 
-def _wants_pass(record: Any, clip_id: int, version: str, again: bool) -> bool:
+def _wants_pass(record: SessionRecord, clip_id: int, version: str, again: bool) -> bool:
     outlined = any(one.clip_id == clip_id and one.part == "abdomen" for one in record.outlines)
     current = [one for one in record.passes if one.clip_id == clip_id and one.current]
     return outlined and (not current or (again and current[-1].parameters != version))
 
 
-def _small(record: Any, clip_id: int) -> Any:
-    """The session with this clip and its outlines only: what has to travel."""
-    from dataclasses import replace
-
-    outlines = tuple(one for one in record.outlines if one.clip_id == clip_id)
-    empty: dict[str, Any] = dict.fromkeys(
-        ("shots", "acts", "marks", "passes", "flags", "older_flags", "spans", "calls", "outcomes", "reminders"), ()
-    )
-    return replace(record, clips=(record.clip(clip_id),), outlines=outlines, reviewed=(), **empty)
-
-
 # of a folder --------------------------------------------------------------------------------------------------
 
 
-def pass_of_file(piece: Piece, progress: Progress) -> Any:
-    """The motion pass of a film with a boxes file: the scan document, or None where an equal one lies there."""
+def pass_of_file(text: str, progress: Progress) -> str:
+    """The motion pass of a film with a boxes file: the scan document as JSON, empty where an equal one lies there."""
     from clipmark.media.clip import open_clip
     from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import load
@@ -167,12 +235,13 @@ def pass_of_file(piece: Piece, progress: Progress) -> Any:
     from clipmark.motion.whole_frames import on_whole_frames
     from clipmark.report.exports.scan_file import read_boxes, scan_document
 
-    clip = open_clip(Path(piece.name))
-    boxes = read_boxes(Path(piece.boxes), clip)
-    if _is_done(Path(piece.name), clip.fingerprint, load().version):
-        return None
+    path = Path(json.loads(text)["film"])
+    clip = open_clip(path)
+    boxes = read_boxes(path.with_suffix(BOXES), clip)
+    if _is_done(path, clip.fingerprint, load().version):
+        return ""
     film = GreyFilm(clip, film_width(clip.width, clip.height, boxes), 1)
-    return scan_document(clip, scan(film, on_whole_frames(film, boxes), None, progress))
+    return json.dumps(scan_document(clip, scan(film, on_whole_frames(film, boxes), None, progress)))
 
 
 def _folder(arguments: argparse.Namespace) -> Told:
@@ -188,17 +257,18 @@ def _folder(arguments: argparse.Namespace) -> Told:
         piece = pieces[outcome.place]
         if outcome.trouble:
             failed.append({"film": piece.name, "why": outcome.trouble})
-        elif outcome.result is None:
+        elif not outcome.result:
             left += 1
         else:
             out = Path(piece.name).with_suffix(FLAGS)
             try:
+                document = json.loads(outcome.result)
                 with atomic_file(out) as file:
-                    file.write(json.dumps(outcome.result, indent=1, ensure_ascii=False) + "\n")
+                    file.write(json.dumps(document, indent=1, ensure_ascii=False) + "\n")
             except ClipmarkError as error:
                 failed.append({"film": piece.name, "why": str(error)})
                 continue
-            flags = sum(flag["flagged"] for flag in outcome.result["flags"])
+            flags = sum(flag["flagged"] for flag in document["flags"])
             done.append({"film": piece.name, "file": out, "flags": flags})
     return done, failed, left
 
@@ -213,7 +283,7 @@ def _films(folder: Path) -> Iterator[Piece]:
         for name in sorted(names):
             path = Path(root) / name
             if path.stem in stems and not name.endswith((BOXES, FLAGS, ".json")):
-                yield Piece(str(path), boxes=str(path.with_suffix(BOXES)))
+                yield Piece(str(path), json.dumps({"film": str(path)}))
 
 
 def _is_done(film: Path, fingerprint: str, version: str) -> bool:

@@ -11,7 +11,7 @@ import json
 import os
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,6 +80,23 @@ def read_progress(folder: Path) -> tuple[int, int]:
 
 
 def write_result(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> None:
+    """Keep a finished pass in a folder, whole or not at all.
+
+    Raises:
+        OSError: it cannot be written.
+    """
+    fresh = folder / "result.new"
+    try:
+        with fresh.open("wb") as file:
+            save_result(file, result, pts, end_pts)
+        os.replace(fresh, folder / "result.npz")
+    except OSError:
+        fresh.unlink(missing_ok=True)  # half a result must not take the room that the whole one needs
+        raise
+
+
+def save_result(file: IO[bytes], result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> None:
+    """A finished pass as arrays and numbers."""
     told: dict[str, Any] = {
         "shots": [asdict(s) for s in result.shots],
         "flags": [asdict(f) for f in result.flags],
@@ -92,10 +109,7 @@ def write_result(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_p
         "end_pts": end_pts,
     }
     traces = {field.name: getattr(result.trace, field.name) for field in fields(Trace)}
-    fresh = folder / "result.new"
-    with fresh.open("wb") as file:
-        np.savez_compressed(file, told=np.array(json.dumps(told, default=float)), pts=pts, **traces)
-    os.replace(fresh, folder / "result.npz")
+    np.savez_compressed(file, told=np.array(json.dumps(told, default=float)), pts=pts, **traces)
 
 
 def read_result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
@@ -105,13 +119,19 @@ def read_result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
         ResultUnreadable: it is damaged.
     """
     try:
-        return _result(folder)
+        with (folder / "result.npz").open("rb") as file:
+            return load_result(file)
     except Exception as error:  # whatever a damaged file of ours brings about, the pass can be run again
         raise ResultUnreadable(folder) from error
 
 
-def _result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
-    with np.load(folder / "result.npz", allow_pickle=False) as kept:
+def load_result(file: IO[bytes]) -> tuple[ScanResult, NDArray[np.int64], int]:
+    """What `save_result` wrote.
+
+    Raises:
+        Whatever a damaged file brings about.
+    """
+    with np.load(file, allow_pickle=False) as kept:
         told = json.loads(str(kept["told"]))
         trace = Trace(**{field.name: kept[field.name] for field in fields(Trace)})
         pts = kept["pts"]

@@ -129,6 +129,11 @@ def stop_asked(folder: Path) -> bool:
     return (folder / "stop").exists()
 
 
+def waits_for_room(folder: Path) -> bool:
+    """Whether a pass is finished and its process waits until the disk has room for it."""
+    return (folder / "full").exists()
+
+
 def clear(folder: Path) -> None:
     """Take a job away, with its result."""
     shutil.rmtree(folder, ignore_errors=True)

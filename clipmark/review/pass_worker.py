@@ -15,6 +15,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from clipmark.atomic_files import DISK_FULL, why
 from clipmark.errors import ClipmarkError
 from clipmark.log import begin_log, log_file
 from clipmark.process_lock import hold
@@ -22,7 +23,10 @@ from clipmark.progress import Cancelled
 from clipmark.review.pass_files import read_job, write_result, write_whole
 
 if TYPE_CHECKING:
-    from clipmark.motion.result import Box
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from clipmark.motion.result import Box, ScanResult
     from clipmark.motion.scan import Film
 
 
@@ -30,6 +34,7 @@ STOPPED = 130
 log = logging.getLogger(__name__)
 _LOOK_S = 0.05
 HOLD_S = 3.0
+PATIENCE_S, AGAIN_S = 3_600.0, 2.0  # how long a finished pass waits for room on a full disk, and how often it looks
 _MOST_VIEWS = 3  # more would not be read in a note
 
 
@@ -77,7 +82,25 @@ def compute(folder: Path) -> None:
     if said:
         write_whole(folder / "notes", "\n".join(said))
     keep_seen(clip_record.fingerprint, looking[0].bouts(result.shots))
-    write_result(folder, result, clip.index.pts, clip.index.end_pts)
+    hand_over(folder, result, clip.index.pts, clip.index.end_pts)
+
+
+def hand_over(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> None:
+    """Leave the result in the folder; on a full disk wait for room, since minutes of work hang on it.
+
+    Raises:
+        OSError: it cannot be written, or there was no room for PATIENCE_S seconds.
+    """
+    until = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            return write_result(folder, result, pts, end_pts)
+        except OSError as error:
+            if why(error) != DISK_FULL or time.monotonic() > until:
+                raise
+            with suppress(OSError):
+                (folder / "full").touch()
+            time.sleep(AGAIN_S)
 
 
 def stop_when_asked(folder: Path) -> None:

@@ -11,12 +11,17 @@ from typing import Any
 
 import pytest
 
+from clipmark.book.errors import BookFull
 from clipmark.book.film.intake import clip_record
 from clipmark.book.model import Outline, Session, SessionRecord
 from clipmark.book.store import Book
 from clipmark.children import ROOT
 from clipmark.cli import main
 from clipmark.media.clip import open_clip
+from clipmark.progress import SILENT
+from clipmark.review import many_passes
+from clipmark.review.pass_files import folder_of_jobs
+from clipmark.review.taking_in import left_over
 
 
 @pytest.fixture(scope="module")
@@ -136,6 +141,60 @@ def test_wrong_usage_is_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixt
     assert "neither a book nor a folder" in capsys.readouterr().err
     assert 2 == main(["scan-many", str(tmp_path)])
     assert 2 == main(["scan-many", str(tmp_path), "--jobs", "0"])
+
+
+def test_a_finished_pass_that_the_book_does_not_take_is_kept_for_the_next_start(
+    film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = book_of(film, tmp_path / "b.book", outlined=1)
+    with monkeypatch.context() as full:
+        full.setattr(Book, "add_pass", lambda *_: (_ for _ in ()).throw(BookFull(path)))
+        code, said = told(capsys, path)
+    assert (1, []) == (code, said["done"])
+    assert "is full" in said["failed"][0]["why"]
+    assert "comes into the book at the next start" in said["failed"][0]["why"]
+    assert 1 == len(left_over(path))
+    (tmp_path / "0.mp4").unlink()  # so that it cannot be computed again
+
+    code, said = told(capsys, path)
+    assert (0, [1], []) == (code, [one["clip"] for one in said["done"]], left_over(path))
+    assert list(folder_of_jobs().iterdir()) == []
+
+
+def test_a_pass_that_was_finished_before_its_turn_outlasts_the_run_that_was_killed(
+    film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = book_of(film, tmp_path / "b.book", outlined=2)
+    with Book.open(path, backups=False) as book:
+        text = many_passes.piece(path, book.session(2), 2)
+    many_passes.computed_and_left(text, SILENT)  # what a process of the run does
+    (tmp_path / "1.mp4").unlink()
+    code, said = told(capsys, path)
+
+    assert (0, {1, 2}) == (code, {one["clip"] for one in said["done"]})
+
+
+def test_where_no_disk_has_room_the_pass_is_kept_in_memory_and_taken_in(
+    film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = book_of(film, tmp_path / "b.book", outlined=1)
+    with Book.open(path, backups=False) as book:
+        text = many_passes.piece(path, book.session(1), 1)
+    monkeypatch.setattr(many_passes, "leave", lambda *_: (_ for _ in ()).throw(OSError(28, "no space")))
+    data = many_passes.computed_and_left(text, SILENT)
+
+    assert isinstance(data, bytes)
+    result, pts, _ = many_passes.found_in(data)
+    assert 30 == len(pts) == len(result.trace.pull)
+
+
+def test_a_cluster_beyond_this_machine_is_reached_by_tls_alone(
+    film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = book_of(film, tmp_path / "b.book", outlined=1)
+
+    assert 1 == main(["scan-many", str(path), "--cluster", "tcp://192.168.1.5:8786"])
+    assert "not encrypted" in capsys.readouterr().err
 
 
 @pytest.mark.sweep

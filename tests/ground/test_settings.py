@@ -80,6 +80,32 @@ def test_what_one_window_sets_outlasts_what_another_one_sets(tmp_path):
     assert (25, "Ada", False) == (read.get(settings.LONG_STEP), read.get(settings.REVIEWER), read.get(settings.BLIND))
 
 
+def test_an_entry_that_one_window_puts_into_a_table_outlasts_those_of_another(tmp_path):
+    path = tmp_path / "settings.json"
+    Settings(path).put(settings.REVIEWERS, {"b 1": "Ada", "b 2": "Ada", "b 3": "Ada"})
+    first, second = Settings(path), Settings(path)
+    first.put(settings.REVIEWERS, {**first.get(settings.REVIEWERS), "b 4": "Ben"})
+    second.put(settings.REVIEWERS, {"b 2": "Cem", "b 3": "Ada", "b 5": "Cem"})
+    first.put(settings.REVIEWERS, {**first.get(settings.REVIEWERS), "b 6": "Ben"})
+
+    expected = {"b 3": "Ada", "b 4": "Ben", "b 2": "Cem", "b 5": "Cem", "b 6": "Ben"}
+    assert list(expected.items()) == list(Settings(path).get(settings.REVIEWERS).items())
+
+
+def test_entries_that_a_full_disk_did_not_take_are_written_later_with_those_of_others(tmp_path, monkeypatch):
+    path = tmp_path / "settings.json"
+    first = Settings(path)
+    with monkeypatch.context() as full:
+        full.setattr(Settings, "_write", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device")))
+        for number in (1, 2):
+            with pytest.raises(CannotWrite, match="disk is full"):
+                first.put(settings.LAST_SESSION, {**first.get(settings.LAST_SESSION), f"book {number}": number})
+    Settings(path).put(settings.LAST_SESSION, {"book 3": 3})
+    first.put(settings.LONG_STEP, 25)
+
+    assert {"book 1": 1, "book 2": 2, "book 3": 3} == Settings(path).get(settings.LAST_SESSION)
+
+
 def test_settings_that_are_a_link_are_written_where_they_lie(tmp_path):
     kept = tmp_path / "kept" / "mine.json"
     kept.parent.mkdir()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import subprocess
 import sys
@@ -9,9 +10,10 @@ import threading
 import time
 
 import numpy as np
+import pytest
 
 from clipmark.process_lock import hold, is_held
-from clipmark.review import pass_files, pass_jobs
+from clipmark.review import pass_files, pass_jobs, pass_worker
 from clipmark.review.pass_files import read_result, write_result
 from tests.window.film.test_pass_runner import result
 
@@ -25,6 +27,34 @@ def test_a_result_is_read_back_as_it_was_written(tmp_path):
     assert ("test-1", 99.5, 200) == (found.parameters, found.frames_per_s, end_pts)
     np.testing.assert_array_equal(result().trace.pull, found.trace.pull)
     np.testing.assert_array_equal(np.arange(5) * 40, pts)
+
+
+def test_a_finished_pass_waits_for_room_on_a_full_disk(tmp_path, monkeypatch):
+    tries = []
+
+    def full_twice(folder, *found):
+        tries.append(pass_jobs.waits_for_room(folder))
+        if len(tries) < 3:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        write_result(folder, *found)
+
+    monkeypatch.setattr(pass_worker, "write_result", full_twice)
+    monkeypatch.setattr(pass_worker, "AGAIN_S", 0.0)
+    pass_worker.hand_over(tmp_path, result(), np.arange(5) * 40, 200)
+
+    assert [False, True, True] == tries
+    assert result().flags == read_result(tmp_path)[0].flags
+
+
+def test_half_a_result_is_not_left_on_a_full_disk(tmp_path, monkeypatch):
+    def half(file, *found):
+        file.write(b"half")
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(pass_files, "save_result", half)
+    with pytest.raises(OSError, match="No space"):
+        write_result(tmp_path, result(), np.arange(5), 5)
+    assert [] == list(tmp_path.iterdir())
 
 
 def test_the_process_needs_no_qt():

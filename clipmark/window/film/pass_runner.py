@@ -14,21 +14,18 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from clipmark.book.errors import BookFull, BookLocked, BookOutOfReach, BookReadOnly
 from clipmark.book.model import ClipRecord
 from clipmark.children import Child, begin_module
-from clipmark.errors import ClipmarkError
-from clipmark.process_lock import hold
 from clipmark.review import pass_jobs
-from clipmark.review.pass_files import Job, read_progress, read_result
+from clipmark.review.pass_files import Job, read_progress
 from clipmark.review.pass_jobs import State
 from clipmark.review.pass_words import Running
+from clipmark.review.taking_in import take_in
 from clipmark.window.workspace import Workspace
 
 _LOOK_MS = 250
 _STOPPING_MS = 40
 _AGAIN_S = 5.0  # a result that the book could not take is offered again after so long
-_FOR_A_WHILE = (BookLocked, BookFull, BookReadOnly, BookOutOfReach)  # troubles that pass: the result is kept
 
 
 class PassRunner(QObject):
@@ -47,6 +44,7 @@ class PassRunner(QObject):
         self.workspace = workspace
         self.running: tuple[Running, ...] = ()
         self._children: dict[Path, Child] = {}
+        self._told_full: set[Path] = set()  # passes that wait for room on the disk
         self._later: dict[Path, float] = {}  # results that the book could not take, and when to offer them again
         self._timer = QTimer(self)
         self._timer.setInterval(_LOOK_MS)
@@ -118,6 +116,7 @@ class PassRunner(QObject):
                 waits = state is State.WAITING
                 waiting += [(folder, job)] if waits else []
                 stopping |= pass_jobs.stop_asked(folder)
+                self._say_full(folder, job)
                 found.append((folder, job))
         self._start(waiting, len(found) - len(waiting))
         if stopping:
@@ -148,6 +147,13 @@ class PassRunner(QObject):
         said = self.tr("The motion pass could not be started ({0}). Make room on the disk and try again.")
         self.workspace.say(said.format(error.strerror or error), "wrong")
 
+    def _say_full(self, folder: Path, job: Job) -> None:
+        if folder in self._told_full or not pass_jobs.waits_for_room(folder):
+            return
+        self._told_full.add(folder)
+        said = self.tr("The motion pass over {0} is finished, but the disk is full. Make room, and it is kept.")
+        self.workspace.say(said.format(job.title), "wrong")
+
     # --- looking
 
     def _jobs(self) -> list[tuple[Path, Job]]:
@@ -163,45 +169,26 @@ class PassRunner(QObject):
     def _take_in(self, folder: Path, job: Job) -> None:
         if time.monotonic() < self._later.get(folder, 0.0):
             return
-        try:
-            mine = hold(folder / "taking")
-        except OSError:
-            return
-        if mine is None:
+        taken = take_in(self.workspace.book, folder, job)
+        if taken is None:
             return  # another window does it
-        with mine:
-            if self._put_into_book(folder, job):
-                self._later.pop(folder, None)
-                self._reap(folder)
-                pass_jobs.clear(folder)
-
-    def _put_into_book(self, folder: Path, job: Job) -> bool:
-        """Whether the job is over: its pass is in the book, or never will be."""
-        if not (folder / "result.npz").exists():
-            return False  # another window took it in between
-        try:
-            result, pts, end_pts = read_result(folder)
-            record = self.workspace.book.session(job.session_id)
-            same = (result.parameters, result.frames_per_s)  # measured, so it is this very pass or none
-            if any(p.clip_id == job.clip_id and same == (p.parameters, p.frames_per_s) for p in record.passes):
-                return True  # the window that took it in was ended before it cleared up
-            self.workspace.book.add_pass(job.clip_id, result, pts, end_pts)
-        except _FOR_A_WHILE as error:
+        if not taken.over:
             if folder not in self._later:
                 said = self.tr("The motion pass over {0} is finished and waits for the book: {1} It is tried again.")
-                self.workspace.say(said.format(job.title, error), "wrong")
+                self.workspace.say(said.format(job.title, taken.trouble), "wrong")
             self._later[folder] = time.monotonic() + _AGAIN_S
-            return False
-        except ClipmarkError as error:
-            self.workspace.say(str(error), "wrong")
+            return
+        self._later.pop(folder, None)
+        self._reap(folder)
+        if taken.trouble is not None:
+            self.workspace.say(str(taken.trouble), "wrong")
             self.ended.emit(job.clip_id)
-            return True
-        with suppress(OSError, ValueError):
-            self.workspace.say((folder / "notes").read_text(encoding="utf-8"), "note")
-        self._say_done(job, sum(1 for flag in result.flags if flag.flagged), pass_jobs.stop_asked(folder))
-        self.workspace.refresh()
-        self.kept.emit(job.clip_id)
-        return True
+        elif taken.result is not None:
+            if taken.notes:
+                self.workspace.say(taken.notes, "note")
+            self._say_done(job, sum(1 for flag in taken.result.flags if flag.flagged), taken.stop_asked)
+            self.workspace.refresh()
+            self.kept.emit(job.clip_id)
 
     def _say_done(self, job: Job, flags: int, stop_asked: bool) -> None:
         if stop_asked:
