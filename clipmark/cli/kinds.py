@@ -89,6 +89,7 @@ def _signs(arguments: argparse.Namespace, opened: Opened) -> None:
 
 def _rhythm(arguments: argparse.Namespace, opened: Opened, find_animal: FindAnimal) -> None:
     from clipmark.cli.terminal import Bar
+    from clipmark.reading import roles
     from clipmark.reading.cycles.his_rhythm import beside, male_rhythms
     from clipmark.report.films.beats import beats
     from clipmark.report.pictures.stills import Films
@@ -97,7 +98,10 @@ def _rhythm(arguments: argparse.Namespace, opened: Opened, find_animal: FindAnim
         wanted = find_animal(book, arguments.male).id if arguments.male else None
         records = _records(book)
     with Films() as films:
-        found = {r.session.id: beats(r, films if arguments.listen else None, Bar("listening")) for r in records}
+        found = {
+            r.session.id: beats(r, films if arguments.listen else None, Bar("listening"))
+            for r in records if any(mark.act in roles.DRUMMING for mark in r.marks)
+        }  # fmt: skip
     males = male_rhythms(records, found)
     shown = [m for m in males if wanted in (None, m.animal_id)]
     if wanted is not None and not shown:
@@ -115,12 +119,12 @@ def _rhythm(arguments: argparse.Namespace, opened: Opened, find_animal: FindAnim
 
 def _sure(arguments: argparse.Namespace, opened: Opened) -> None:
     from clipmark.reading.session.how_sure import how_sure
-    from clipmark.reading.session.measures import read
+    from clipmark.reading.session.observed import watchable
 
     with opened(arguments, False) as book:
         records = _records(book, arguments.text)
     labels = {act.code: act.label for record in records for act in record.acts}
-    rows = how_sure([read(record) for record in records], labels)
+    rows = how_sure([watchable(record) for record in records], labels)
     if arguments.json:
         return print_json({"sessions": len(records), "tests": rows})
     print(f"{len(records)} sessions")

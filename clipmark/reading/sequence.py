@@ -7,7 +7,7 @@ one session to the first of the next, and the test across sessions shuffles the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -19,6 +19,7 @@ from clipmark.reading.session.occurrences import Occurrence
 
 Floats = NDArray[np.float64]
 Counts = NDArray[np.int64]
+_AT_ONCE = 2_000  # acts whose order is shuffled in one go: some 50 MB at 999 shuffles
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -183,8 +184,9 @@ def shuffle_within_sessions(
     seen = np.zeros(k * k)
     shuffled = np.zeros((draws, k * k))
     for acts in usable:
-        seen += _pairs(acts[None, :], k)[0]
-        shuffled += _pairs(random.permuted(np.tile(acts, (draws, 1)), axis=1), k)
+        seen += _pairs(acts[None, None, :], k)[0]
+    for alike in _of_one_length(usable):
+        shuffled += _pairs(random.permuted(np.repeat(alike[:, None, :], draws, axis=1), axis=2), k)
     if not seen.any():
         return None
     mean, sd = shuffled.mean(0), shuffled.std(0)
@@ -204,10 +206,23 @@ def shuffle_within_sessions(
     )  # fmt: skip
 
 
+def _of_one_length(usable: Sequence[NDArray[np.int64]]) -> Iterator[NDArray[np.int64]]:
+    """Sessions with equally many acts as arrays (sessions, acts), a few thousand acts at a time: one shuffle of many
+    sessions costs little more than of one."""
+    lengths: dict[int, list[NDArray[np.int64]]] = {}
+    for acts in usable:
+        lengths.setdefault(len(acts), []).append(acts)
+    for length, group in lengths.items():
+        many = max(1, _AT_ONCE // length)
+        for start in range(0, len(group), many):
+            yield np.stack(group[start : start + many])
+
+
 def _pairs(acts: NDArray[np.int64], k: int) -> Floats:
-    """Counts of (before, after) with before != after; acts of shape (draws, n), result (draws, k * k)."""
-    draws = len(acts)
-    before, after = acts[:, :-1], acts[:, 1:]
+    """Counts of (before, after) with before != after, added up over sessions; acts of shape (sessions, draws, n),
+    result (draws, k * k)."""
+    draws = acts.shape[1]
+    before, after = acts[..., :-1], acts[..., 1:]
     cell = np.where(before != after, before * k + after, k * k)
-    cell = cell + np.arange(draws)[:, None] * (k * k + 1)
+    cell = cell + np.arange(draws)[None, :, None] * (k * k + 1)
     return np.bincount(cell.ravel(), minlength=draws * (k * k + 1)).reshape(draws, -1)[:, : k * k].astype(float)

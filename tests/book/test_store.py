@@ -23,7 +23,7 @@ from clipmark.book.errors import (
     SessionUnclear,
 )
 from clipmark.book.file.schema import APPLICATION_ID, STEPS
-from clipmark.book.model import Animal, ClipRecord, Decision, Session, Sex
+from clipmark.book.model import Animal, ClipRecord, Decision, Outcome, Session, Sex
 from clipmark.book.store import Book
 from tests.book.made_book import add_pass, call_of, full_book, mark_of, new_session, result_of, trace_of
 
@@ -326,3 +326,21 @@ def test_a_whole_book_is_read_in_a_few_questions(tmp_path: Path) -> None:
         assert 40 == len(list(book.records(numbers)))
 
     assert len(asked) < 40
+
+
+def test_sacs_of_a_kind_come_with_their_outcomes_and_nothing_of_their_film(tmp_path):
+    with Book.open(tmp_path / "b.book") as book:
+        mine = book.add_animal(Animal(0, "Mora", Sex.FEMALE, "Grammostola  Rosea"))
+        other = book.add_animal(Animal(0, "Nim", Sex.FEMALE, "Brachypelma hamorii"))
+        for her in (mine, mine, other):
+            session = book.add_session(Session(0, "", her.id, None, "2026-03-01"))
+        first = book.sessions_of(mine.id)[0]
+        book.add_outcome(Outcome(0, first.id, "laid", "2026-05-01"))
+        book.add_outcome(Outcome(0, session.id, "laid", "2026-05-02"))
+
+        [found] = book.sacs_of_kind("grammostola rosea")
+        assert (first.id, "Mora", ["2026-05-01"]) == (
+            found.session.id, found.female.name, [o.date for o in found.outcomes],
+        )  # fmt: skip
+        assert () == found.clips + found.marks + found.flags
+        assert () == book.sacs_of_kind("") == book.sacs_of_kind("Psalmopoeus cambridgei")

@@ -7,6 +7,7 @@ from made_records import Made
 from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.reading.session.how_sure import how_sure
 from clipmark.reading.session.measures import read
+from clipmark.reading.session.observed import watchable
 
 LABELS = {act.code: act.label for act in BUILT_IN}
 
@@ -83,3 +84,14 @@ def test_several_sessions_are_never_glued_together():
 
     assert 2 * one.n == two.n
     assert "in 2 sessions" in two.found
+
+
+def test_what_happened_and_what_was_seen_is_enough_for_the_tests():
+    made = Made(length=600)
+    made.mark("introduced", 0)
+    for k in range(12):
+        made.mark("drumming", 10 + 40 * k, 14 + 40 * k)
+        made.mark("answering", 15 + 40 * k, 16 + 40 * k)
+    record = made.record()
+
+    assert how_sure([read(record)], LABELS) == how_sure([watchable(record)], LABELS)

@@ -121,3 +121,15 @@ def test_no_acts_give_an_empty_table():
     table = transitions([[]])
 
     assert (0, None) == (table.n, table.chi2)
+
+
+def test_shuffles_of_many_sessions_average_to_the_closed_form():
+    """Of n acts in random order, n_a n_b / n steps lead from a to b (every place is as likely as any other)."""
+    sequences = ["AABBC", "ABABA", "CCBAABCB", "AB"] * 30
+    test = shuffle_within_sessions(sequences, draws=999)
+    counts = [[session.count(code) for code in test.codes] for session in sequences]
+    exact = sum(np.outer(n, n) / sum(n) for n in counts)
+    np.fill_diagonal(exact, 0)
+
+    assert np.abs(test.mean - exact).max() < 4 * test.sd.max() / np.sqrt(999)
+    assert (test.counts == transitions(sequences).counts).all()

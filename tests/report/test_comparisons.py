@@ -64,3 +64,15 @@ def test_pulls_are_drawn_by_what_they_were_called(records):
 
     assert {"confirmed (11)", "something else (11)"} <= set(words(svg))
     assert "" == pulls_svg([Made().record()])
+
+
+def test_of_thousands_of_pulls_a_dot_stands_for_several_and_the_picture_says_so():
+    made = Made()
+    for k in range(600):
+        made.flag(0.5 * k, call=Decision.CONFIRMED)
+    svg = pulls_svg([made.record()])
+
+    assert 200 == sum(one.get("r") == "2" for one in ET.fromstring(svg).iter(f"{SVG}circle"))
+    assert {"confirmed (600)", "How far she was drawn, by call (a dot for 3 pulls, the bar their median)"} <= set(
+        words(svg)
+    )

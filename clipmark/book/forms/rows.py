@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from enum import StrEnum
 from fractions import Fraction
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from types import NoneType
 from typing import Any, Generic, TypeVar, get_args, get_origin, get_type_hints
 
@@ -191,7 +191,8 @@ def _reader(hint: Any) -> Callable[[Any], Any]:
         read = _reader(next(one for one in get_args(hint) if one is not NoneType))
         return lambda item: None if item is None else read(item)
     if get_origin(hint) is tuple:
-        return lambda item: _tuple(json.loads(_of(str, item)), get_args(hint))
+        # the same few texts come again and again; tuples may be shared
+        return lru_cache(4_096)(lambda item: _tuple(json.loads(_of(str, item)), get_args(hint)))
     if isinstance(hint, type) and issubclass(hint, StrEnum):
         return hint
     return {str: _text, bool: _truth, float: _number}.get(hint, partial(_of, hint))

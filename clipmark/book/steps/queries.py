@@ -162,6 +162,25 @@ class Queries(Core):
                 made = self._read_together(wanted)
             yield from made
 
+    def sacs_of_kind(self, species: str) -> tuple[SessionRecord, ...]:
+        """Sessions with females of a species of which something came: with their outcomes, without anything of their
+        film, so that many are read in no time. None where the species is empty."""
+        wanted = " ".join(species.split()).casefold()
+        with self._reading():
+            animals = {one.id: one for one in self._rows(rows.ANIMAL)}
+            hers = [a.id for a in animals.values() if wanted and " ".join(a.species.split()).casefold() == wanted]
+            many = ", ".join(map(str, hers))
+            came = "SELECT session_id FROM outcome"
+            sessions = self._fresh(rows.SESSION, f"female_id IN ({many}) AND id IN ({came})") if hers else []
+            mine: dict[int, list[model.Outcome]] = {one.id: [] for one in sessions}
+            for outcome in self._fresh(rows.OUTCOME, "1", "date, id") if mine else ():
+                mine.get(outcome.session_id, []).append(outcome)
+            without = dict.fromkeys((kind.table for kind in _PARTS), ())
+            acts = self.acts()
+            return tuple(
+                self._made(one, {**without, "outcome": tuple(mine[one.id])}, animals, acts) for one in sessions
+            )
+
     def _read_together(self, wanted: Sequence[int]) -> list[SessionRecord]:
         many = f"IN ({', '.join(str(int(one)) for one in wanted)})"
         sessions = {one.id: one for one in self._fresh(rows.SESSION, f"id {many}")}

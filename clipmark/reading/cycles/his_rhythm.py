@@ -11,6 +11,7 @@ import statistics
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from itertools import pairwise
 
 from clipmark.book.model import Actor, SessionRecord
@@ -62,36 +63,36 @@ class SessionRhythm:
     trend: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class MaleRhythm:
-    """One male over his sessions; medians over his bouts with the number that they rest on."""
+    """One male over his sessions; medians over his bouts with the number that they rest on, each worked out once."""
 
     animal_id: int
     name: str
     species: str
     sessions: tuple[SessionRhythm, ...]
 
-    @property
+    @cached_property
     def bouts(self) -> tuple[Bout, ...]:
         """His bouts in all his sessions."""
         return tuple(b for s in self.sessions for b in s.bouts)
 
-    @property
+    @cached_property
     def length(self) -> tuple[float | None, int]:
         """Median length of a bout in seconds, and of how many."""
         return _median(b.length for b in self.bouts)
 
-    @property
+    @cached_property
     def rate(self) -> tuple[float | None, int]:
         """Median rate in Hz, and of how many bouts."""
         return _median(b.rate_hz for b in self.bouts)
 
-    @property
+    @cached_property
     def regularity(self) -> tuple[float | None, int]:
         """Median regularity (0 to 1), and of how many bouts."""
         return _median(b.regularity for b in self.bouts)
 
-    @property
+    @cached_property
     def text(self) -> str:
         """`12 bouts in 3 sessions; median length 4.2 s (12); 5.6 strikes a second (7); regularity 0.91 (7)`."""
         if not self.bouts:

@@ -8,16 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from clipmark.reading.figure import plural
 from clipmark.reading.sequence import ShuffleTest, Transitions, acts_in_order, shuffle_within_sessions, transitions
-from clipmark.reading.session.answers import Answers, her_answers, his_answers
-
-if TYPE_CHECKING:
-    from clipmark.reading.session.measures import Reading
+from clipmark.reading.session.answers import Answers, Filmed, her_answers, his_answers
 
 FEWEST_STEPS = 10  # below this many steps from act to act nothing is tested (proposal)
 FEWEST_CALLS = 5  # drummings that could be answered (proposal)
@@ -45,7 +41,7 @@ class Sureness:
     n: int
 
 
-def how_sure(readings: Sequence[Reading], labels: Mapping[str, str], draws: int = 999) -> tuple[Sureness, ...]:
+def how_sure(readings: Sequence[Filmed], labels: Mapping[str, str], draws: int = 999) -> tuple[Sureness, ...]:
     """The tests over one session or several, in the order in which a keeper asks.
 
     Args:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from clipmark.book.model import ClipRecord, SessionRecord
 from clipmark.reading import roles, spans
-from clipmark.reading.session.occurrences import Occurrence
+from clipmark.reading.session.occurrences import Occurrence, occurrences
 from clipmark.timebase import Span
 
 
@@ -59,6 +59,20 @@ class Observed:
         """Seconds of [start, end) that were filmed and in view."""
         parts = (min(s.end, end) - max(s.start, start) for s in self.seen if s.start < end and start < s.end)
         return sum(parts, Fraction(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Watchable:
+    """What happened in a session and what of it could be seen, without the figures that follow."""
+
+    occurrences: tuple[Occurrence, ...]
+    observed: Observed
+
+
+def watchable(record: SessionRecord, reviewer: str = "") -> Watchable:
+    """Of one session, by one person's marks."""
+    happened = occurrences(record, reviewer)
+    return Watchable(happened, observe(record, happened))
 
 
 def clip_span(clip: ClipRecord) -> Span:

@@ -52,7 +52,7 @@ def around(book: Book, record: SessionRecord) -> Around:
     return Around(
         book.life(her) if her is not None else (),
         book.life(him) if him is not None else (),
-        tuple(book.session(one) for one in sorted(ids)),
+        tuple(book.records(sorted(ids))),
     )
 
 
@@ -308,7 +308,7 @@ def told_rows(book: Book, asked: date | None = None) -> dict[str, list[Row]]:
     """The outlook of each session, and cycles and incidence of all, as rows; `asked` as in `read_book`."""
     from clipmark.reading.cycles.outcomes import outcomes
 
-    records = [book.session(row.id) for row in book.sessions()]
+    records = list(book.records([row.id for row in book.sessions()]))
     lives = {animal.id: book.life(animal.id) for animal in book.animals()}
     pairs = zip(records, _all_around(records, lives), strict=True)
     windows = [row for record, about in pairs for row in _outlook(record, about)]

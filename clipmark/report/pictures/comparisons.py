@@ -22,6 +22,7 @@ WIDTH, LEFT, PLOT = 620.0, 56.0, 190.0
 DAYS = (5, 10, 20, 30, 60, 90, 180, 365)
 MOST_CYCLES = 40
 AT_RISK = 6  # columns of numbers under a curve
+MOST_DOTS = 250  # a row; of more pulls each so-manyth in order of size is drawn
 
 
 def waiting_svg(read: Outcomes) -> str:
@@ -153,7 +154,8 @@ def _months(first: date, last: date) -> Iterable[date]:
 
 
 def pulls_svg(records: Sequence[SessionRecord], reviewer: str = "") -> str:
-    """How far her abdomen was drawn, a dot a pull, by what it was called; empty where no pull was called.
+    """How far her abdomen was drawn, a dot a pull (in a large book a dot for several), by what it was called; empty
+    where no pull was called.
 
     Args:
         reviewer: whose calls count; empty: each session's own reviewer.
@@ -170,7 +172,9 @@ def pulls_svg(records: Sequence[SessionRecord], reviewer: str = "") -> str:
     left, height = 130.0, 40 + 30 * len(shown) + 30
     told = "; ".join(f"{decision.value}: {len(values)}" for decision, values in shown)
     picture = Picture(WIDTH, height, "How far she was drawn, by call", told, "pulls-picture")
-    picture.text(8, 14, "How far she was drawn, by call (a dot a pull, the bar their median)", 11)
+    every = max(-(-len(values) // MOST_DOTS) for _, values in shown)
+    dot = "a dot a pull" if every == 1 else f"a dot for {every} pulls"
+    picture.text(8, 14, f"How far she was drawn, by call ({dot}, the bar their median)", 11)
     step = nice_step(most, 6, (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1))
 
     def x(size: float) -> float:
@@ -184,7 +188,7 @@ def pulls_svg(records: Sequence[SessionRecord], reviewer: str = "") -> str:
         y = 42 + 30 * row
         draw_shape(picture, decision.value, 16, y, 5)
         picture.text(28, y + 3, f"{SHAPES[decision.value]} ({len(values)})", 9)
-        for place, size in enumerate(values):
+        for place, size in enumerate(values[(every - 1) // 2 :: every] or values[:1]):
             picture.add(
                 "circle", f"{size:.2f}", cx=x(size), cy=y + (place % 5 - 2) * 3, r=2, fill=BLUE, fill_opacity=0.6
             )

@@ -94,7 +94,7 @@ def _his(book: Book, record: SessionRecord) -> list[SessionRecord]:
         return []
     kin = [a for a in book.animals(Sex.MALE) if a.species and a.species.casefold() == record.male.species.casefold()]
     ids = {s.id for animal in (record.male, *kin) for s in book.sessions_of(animal.id)} - {record.session.id}
-    return [book.session(one) for one in sorted(ids)[-MOST_SESSIONS:]]
+    return list(book.records(sorted(ids)[-MOST_SESSIONS:]))
 
 
 def _traces(book: Book, record: SessionRecord, films: Films) -> list[ClipTrace]:

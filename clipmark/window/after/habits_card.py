@@ -39,9 +39,9 @@ def read_habits(path: Path, listen: bool, progress: Progress) -> Habits:
 
     with Book.open(path, read_only=True) as book:
         ids, records = [row.id for row in book.sessions()], []
-        for number, one in enumerate(ids):
+        for number, record in enumerate(book.records(ids)):
             progress.advance(number, len(ids))
-            records.append(book.session(one))
+            records.append(record)
         females = {record.female.id for record in records if record.female is not None}
         lives = {female: book.life(female) for female in females}
     drummed = [r for r in records if r.male is not None and any(mark.act == "drumming" for mark in r.marks)]

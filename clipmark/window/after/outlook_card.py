@@ -8,7 +8,7 @@ from functools import partial
 
 from PySide6.QtCore import QCoreApplication, Signal
 
-from clipmark.book.model import LifeEvent, SessionRecord, Sex
+from clipmark.book.model import LifeEvent, SessionRecord
 from clipmark.reading.advice.contradictions import doubts
 from clipmark.reading.advice.outlook import Outlook
 from clipmark.reading.advice.species import GENERAL
@@ -112,14 +112,11 @@ class OutlookCard(Card):
 
     def _others(self, record: SessionRecord) -> list[SessionRecord]:
         """Her other sessions, which decide what cycle this one belongs to; his, which say what he did since; and
-        those of her kind, whose sacs say how long it takes."""
+        the outcomes of those of her kind, whose sacs say how long it takes."""
         book, guard = self.workspace.book, self.workspace.guard
-        species = record.female.species.strip().casefold() if record.female is not None else ""
-        animals = {record.session.female_id, record.session.male_id}
-        if species:
-            animals |= {
-                a.id for a in guard(book.animals, Sex.FEMALE) or () if a.species.strip().casefold() == species
-            }
-        ids = {one.id for animal in animals - {None} for one in guard(book.sessions_of, animal) or ()}  # type: ignore[arg-type]
-        found = (guard(book.session, one) for one in sorted(ids - {record.session.id}))
-        return [one for one in found if one is not None]
+        animals = (record.session.female_id, record.session.male_id)
+        ids = {s.id for animal in animals if animal is not None for s in guard(book.sessions_of, animal) or ()}
+        pair = guard(lambda: list(book.records(sorted(ids - {record.session.id})))) or []
+        species = record.female.species if record.female is not None else ""
+        kin = guard(book.sacs_of_kind, species) or ()
+        return [*pair, *(one for one in kin if one.session.id not in ids | {record.session.id})]

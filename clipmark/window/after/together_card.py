@@ -42,10 +42,10 @@ def read_together(path: Path, progress: Progress, asked: date | None = None) -> 
     from clipmark.report.pictures.comparisons import cycles_svg, pulls_svg, waiting_svg
 
     with Book.open(path, read_only=True) as book:
-        rows, records = book.sessions(), []
-        for number, one in enumerate(rows):
-            progress.advance(number, len(rows))
-            records.append(book.session(one.id))
+        ids, records = [row.id for row in book.sessions()], []
+        for number, record in enumerate(book.records(ids)):
+            progress.advance(number, len(ids))
+            records.append(record)
         females = {record.female.id for record in records if record.female is not None}
         lives, loans = {female: book.life(female) for female in females}, book.loans()
         own = book.species_notes()

@@ -159,3 +159,17 @@ def test_from_five_cycles_on_the_comparisons_are_drawn_and_told_to_a_reader(wind
     names = [one.accessibleName() for one in card.findChildren(QSvgWidget)]
     assert any(name.startswith("Waiting for the sac") for name in names)
     assert any(name.startswith("Sessions over her cycle") for name in names)
+
+
+def test_the_page_asks_the_book_no_more_however_many_sessions_of_the_kind_there_are(window, qtbot):
+    def questions(count: int) -> int:
+        pairings(window, count)
+        page, asked = window.pages["after"], []
+        page.refresh()
+        window.workspace.book._db.set_trace_callback(asked.append)
+        page.outlook.show_record(window.workspace.record)
+        window.workspace.book._db.set_trace_callback(None)
+        return len(asked)
+
+    window.show_page("after")
+    assert questions(2) == questions(12)
