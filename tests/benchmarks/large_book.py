@@ -1,9 +1,9 @@
 """What a keeper waits for with a book of 5,000 sessions: `python -m tests.benchmarks.large_book [--sessions 5000]`.
 
 Makes an invented book of one species (the worst case: every sac of the book speaks for every other), then prints one
-line a figure: what, seconds, bar. The After page is opened offscreen: timed are the turns of the window until the page
-with its outlook is on view, and the reading beside it. "cpu" is processor time, which other work on the machine changes
-less; "wall" is the clock.
+line a figure: what, seconds, bar. The After page is opened offscreen: timed are the turns of the window until the
+page with its outlook is on view, and the reading beside it. "cpu" is processor time, which other work on the machine
+changes less; "wall" is the clock.
 """
 
 from __future__ import annotations
@@ -39,10 +39,9 @@ def fill(path: Path, records: Sequence[SessionRecord]) -> None:
         db.execute("BEGIN")
         for animal in {a.id: a for r in records for a in (r.female, r.male) if a is not None}.values():
             _put(db, rows.ANIMAL, animal, animal.id)
-        clip = mark = flag = call = made = 0
-        for record in records:
+        mark = flag = call = made = 0
+        for clip, record in enumerate(records, 1):
             _put(db, rows.SESSION, record.session, record.session.id)
-            clip += 1
             _put(db, rows.CLIP, replace(record.clips[0], session_id=record.session.id, fingerprint=f"f{clip}"), clip)
             for one in record.passes:
                 _put(db, rows.PASS, replace(one, clip_id=clip), clip)
@@ -132,7 +131,9 @@ def after_page(path: Path, session: int) -> None:
             app.processEvents()
             longest = max(longest, time.thread_time() - turn)
             time.sleep(0.002)
-        told("read beside it: all sessions, signs, rhythm", time.process_time() - cpu, time.perf_counter() - wall, None)
+        told(
+            "read beside it: all sessions, signs, rhythm", time.process_time() - cpu, time.perf_counter() - wall, None
+        )
         told("longest turn of the window meanwhile (own thread)", longest, longest, 0.3)
         window.close()
         window.deleteLater()
