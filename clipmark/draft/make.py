@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from clipmark.draft import values as v
 from clipmark.draft.beats import drumming
-from clipmark.draft.meeting import acts_of, meet, walks_of
+from clipmark.draft.meeting import Course, acts_of, course_of, meet
 from clipmark.draft.moving import Instant, instants
 from clipmark.draft.things import Thing, follow, hands
 from clipmark.draft.values import Proposal
@@ -21,8 +21,11 @@ from clipmark.motion.rhythm.regions import PARAMETERS as REGIONS
 from clipmark.motion.rhythm.regions import Beating
 from clipmark.motion.rhythm.values import Bout, Floats
 
+FLOOR = 0.5  # of probability: less is not proposed, it would be wrong more often than right
 _BODY = 1.7  # abdomen lengths from the middle of her abdomen to where her legs end, about
 _LEAST_UNSEEN_S = 2.0
+_SURE_BEAT = 0.75  # probability from which what beats after he left is proposed all the same
+_CLEAR = 0.75  # regularity from which a bout of the picture is no gait
 
 
 class Watching:
@@ -86,38 +89,43 @@ def draft(sources: Sources) -> list[Proposal]:
     if reached and reached[0].start_s < 0.5 * end_s:
         begin = reached[0].end_s
         told = "A hand or lid leaves the picture; after it something new moves."
-        found.append(Proposal(v.INTRODUCED, v.KEEPER, reached[0].leaves_s, None, 0.85, told))
+        found.append(Proposal(v.INTRODUCED, v.KEEPER, reached[0].leaves_s, None, 0.95, told))
     if len(reached) > 1 or (reached and reached[0].start_s >= 0.5 * end_s):
         last = reached[-1]
         end = last.start_s
         told = "A hand or lid reaches in again."
-        found.append(Proposal(v.SEPARATED, v.KEEPER, 0.5 * (last.start_s + last.end_s), None, 0.8, told))
+        found.append(Proposal(v.SEPARATED, v.KEEPER, 0.5 * (last.start_s + last.end_s), None, 0.95, told))
     if him is not None:
         meeting = meet(her, him, _abdomen(s), height / width)
-        busy = walks_of(meeting, begin, end) + [(hand.start_s - 0.5, hand.end_s + 0.5) for hand in reached]
-        found = [one for one in found if not _only_steps(one, busy)]
-        found += acts_of(meeting, begin, end)
-        found = [_while_together(one, found) for one in found]
+        beats = [(one.start_s, one.end_s) for one in s.pictured if one.regularity >= _CLEAR]
+        course = course_of(meeting, begin, end, beats)
+        busy = [*course.walks, *((hand.start_s - 0.5, hand.end_s + 0.5) for hand in reached)]
+        found = [one for one in found if not _only_steps(one, busy, course.parted)]
+        found = [_while_together(one, course) for one in found] + acts_of(meeting, course, end)
     found += _from_pass(s)
+    found = [one for one in found if one.probability >= FLOOR]
     return sorted(found, key=lambda one: (one.start_s, one.act))
 
 
-def _only_steps(one: Proposal, busy: Sequence[tuple[float, float]]) -> bool:
-    """Whether a bout that is only seen is his gait or a hand: walking legs beat too."""
+def _only_steps(one: Proposal, busy: Sequence[tuple[float, float]], parted: float) -> bool:
+    """Whether a bout that is only seen is his gait or a hand: walking legs beat too. After he left, what
+    beats without being clear is rather a step."""
     if one.act not in (v.DRUMMING, v.ANSWERING) or one.end_s is None or not one.because.startswith("Seen in"):
         return False
+    if one.start_s > parted and one.probability < _SURE_BEAT:
+        return True
     shared = sum(max(0.0, min(one.end_s, b) - max(one.start_s, a)) for a, b in busy)
     return shared > 0.5 * (one.end_s - one.start_s)
 
 
-def _while_together(one: Proposal, found: Sequence[Proposal]) -> Proposal:
+def _while_together(one: Proposal, course: Course) -> Proposal:
     """A bout while the two touch is rather the beating of his palps at her underside."""
-    met = next((p.start_s for p in found if p.act == v.CONTACT), None)
-    left = next((p.start_s for p in found if p.act in (v.RETREAT, v.BOLTING)), np.inf)
-    if one.act not in (v.DRUMMING, v.ANSWERING) or met is None or not met + 0.5 <= one.start_s < left:
+    if one.act not in (v.DRUMMING, v.ANSWERING) or course.joined is None:
+        return one
+    if not course.joined - 0.3 <= one.start_s < course.parted:
         return one
     told = one.because.split(";")[0] + "; the two touch, so it may be his palps at her."
-    return Proposal(v.PADDLING, v.HIM, one.start_s, one.end_s, 0.7 * one.probability, told)
+    return Proposal(v.PADDLING, v.HIM, one.start_s, one.end_s, min(0.5 + 0.5 * one.probability, 0.93), told)
 
 
 def _outlined(s: Sources) -> tuple[Thing | None, Thing | None]:

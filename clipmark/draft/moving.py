@@ -14,6 +14,7 @@ _APART_S, _STEP_S = 0.2, 0.1  # the two pictures that are compared, and how ofte
 _GREY, _TIMES = 3.0, 4.0  # least change in grey levels, and times the usual change of the cell
 _JOIN = 2  # cells between parts of one blob
 _WHOLE = 0.55  # of the picture: light or camera, no animal
+_STRIP = 0.03  # of the picture's width or height
 LARGE = 0.03  # of the picture: a hand, where it reaches in from the edge
 
 
@@ -31,6 +32,12 @@ class Blob:
     def edge(self) -> bool:
         """Whether it reaches the edge of the picture."""
         return self.x0 <= 0.02 or self.y0 <= 0.03 or self.x1 >= 0.98 or self.y1 >= 0.97
+
+    @property
+    def sliver(self) -> bool:
+        """Whether it is a strip along the edge: where a moving camera shows what it did not show before."""
+        thin = min(self.x1 - self.x0, self.y1 - self.y0) <= _STRIP
+        return thin and self.edge
 
     @property
     def hand(self) -> bool:
@@ -80,10 +87,8 @@ def _blobs(moved: NDArray[np.bool_]) -> list[Blob]:
         y, x = np.nonzero((labels == k) & moved)
         if len(x) < 3:
             continue
-        found.append(
-            Blob(
-                x.min() / columns, y.min() / rows, (x.max() + 1) / columns, (y.max() + 1) / rows,
-                len(x) / moved.size,
-            )
-        )  # fmt: skip
+        left, top, right, bottom = int(x.min()), int(y.min()), int(x.max()) + 1, int(y.max()) + 1
+        blob = Blob(left / columns, top / rows, right / columns, bottom / rows, len(x) / moved.size)
+        if not blob.sliver:
+            found.append(blob)
     return found

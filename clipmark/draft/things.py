@@ -21,6 +21,8 @@ _LEAST = 0.0012  # of the picture: a smaller blob founds no thing
 _SHARED = 0.25  # of a blob's box that lies in the box of its thing
 _ALL, _SHRINKS = 0.6, 0.25  # a blob so large against the box shows all of it; the box then shrinks by so much
 _PAUSE_S, _STAYS_S, _LEAST_S = 0.4, 4.0, 0.5  # of a hand: within one move, between coming and leaving, in all
+_BLINK_S = 0.12  # a shorter burst is him being set down, or noise
+_INNER = 0.005  # of the picture: what moves inside it and is no speck
 _MOST = 0.5  # of the picture's width or height that a thing takes at most
 
 
@@ -155,22 +157,44 @@ class Hand:
     leaves_s: float
 
 
+@dataclass(slots=True)
+class _Burst:
+    """Something large moves at the edge of the picture, seconds; `grew`: it moved inside before that."""
+
+    start: float
+    end: float
+    grew: bool
+
+
 def hands(seen: Iterable[Instant]) -> list[Hand]:
-    """When a hand reached in: large, and from the edge of the picture."""
-    bursts: list[list[float]] = []
-    for instant in seen:
-        if not any(blob.hand for blob in instant.blobs):
-            continue
-        if bursts and instant.time_s - bursts[-1][1] <= _PAUSE_S:
-            bursts[-1][1] = instant.time_s
-        else:
-            bursts.append([instant.time_s, instant.time_s])
+    """When a hand reached in: large, and from the edge of the picture; what grew to the edge is an animal near it."""
+    bursts = [one for one in _bursts(seen) if one.end - one.start >= _BLINK_S]
     found: list[Hand] = []
     while bursts:
-        start, end = bursts.pop(0)
-        leaves = start + 0.7 * (end - start)
-        if bursts and bursts[0][0] - end <= _STAYS_S:  # it came in, stayed, and leaves
-            leaves, end = bursts.pop(0)
-        if end - start >= _LEAST_S:
-            found.append(Hand(start, end, leaves))
+        first = bursts.pop(0)
+        if first.grew:
+            continue
+        leaves, end = first.start + 0.7 * (first.end - first.start), first.end
+        if bursts and bursts[0].start - end <= _STAYS_S:  # it came in, stayed, and leaves
+            last = bursts.pop(0)
+            leaves, end = last.start, last.end
+        if end - first.start >= _LEAST_S:
+            found.append(Hand(first.start, end, leaves))
     return found
+
+
+def _bursts(seen: Iterable[Instant]) -> list[_Burst]:
+    bursts: list[_Burst] = []
+    inner: list[tuple[float, Blob]] = []  # what moved inside a moment ago
+    for instant in seen:
+        now = instant.time_s
+        large = [blob for blob in instant.blobs if blob.hand]
+        if large and bursts and now - bursts[-1].end <= _PAUSE_S:
+            bursts[-1].end = now
+        elif large:
+            near = [old for t, old in inner if now - t <= _PAUSE_S]
+            grew = all(any(_apart(_box(blob), _box(old)) == 0 for old in near) for blob in large)
+            bursts.append(_Burst(now, now, grew))
+        inner = [(t, blob) for t, blob in inner if now - t <= _PAUSE_S]
+        inner += [(now, blob) for blob in instant.blobs if not blob.edge and blob.area >= _INNER]
+    return bursts

@@ -81,6 +81,30 @@ def test_the_place_tells_who_drums_and_picture_and_sound_are_one_bout():
     assert found[0].probability > found[2].probability
 
 
+def test_the_sound_tells_who_struck_where_nothing_is_seen():
+    his, hers = (0.6, -0.8), (-0.6, 0.8)
+    seen = (Bout("picture", 8.0, 9.0, 6.0, 0.8, place=(0.58, 0.5, 0.05, 0.05)),)
+    heard = (
+        Bout("sound", 8.0, 9.0, 6.0, 0.9, 6, timbre=his),
+        Bout("sound", 9.2, 9.9, 7.0, 0.9, 6, timbre=hers),
+        Bout("sound", 13.0, 14.0, 7.0, 0.9, 6, timbre=his),
+    )
+
+    found = [one for one in draft(sources(pictured=seen, heard=heard)) if one.start_s in (9.2, 13.0)]
+
+    assert [v.ANSWERING, v.PADDLING] == [one.act for one in found]
+    assert "sounds" in found[0].because
+
+
+def test_legs_that_beat_are_no_walk_of_his():
+    beats = (Bout("picture", 5.0, 7.0, 6.0, 0.9, place=(0.7, 0.5, 0.05, 0.05)),)
+
+    walked = [one.start_s for one in draft(sources()) if one.act == v.SEARCHING]
+    beaten = [one.start_s for one in draft(sources(pictured=beats)) if one.act == v.SEARCHING]
+
+    assert len(walked) >= len(beaten)
+
+
 def test_what_beats_while_they_touch_is_not_called_drumming():
     seen = (Bout("picture", 15.0, 16.0, 6.0, 0.8, place=(0.3, 0.5, 0.05, 0.05)),)
 
@@ -101,6 +125,22 @@ def test_a_hand_founds_no_animal():
 
     assert 2 == len(hands(seen))
     assert all(thing.times and thing.box[1] > 0.2 for thing in follow(seen, (), hands(seen)))
+
+
+def test_an_animal_that_walks_to_the_edge_is_no_hand():
+    def blob(x1: float, area: float) -> Blob:
+        return Blob(0.6, 0.3, x1, 0.7, area)
+
+    walk = [Instant(5 + k / 10, (blob(0.9, 0.02),)) for k in range(3)]
+    walk += [Instant(5.3 + k / 10, (blob(0.99, 0.06),)) for k in range(12)]
+
+    assert [] == hands(walk)
+    assert 1 == len(hands(walk[3:]))
+
+
+def test_a_strip_along_the_edge_is_the_camera_and_no_animal():
+    assert Blob(0.2, 0.0, 0.6, 0.02, 0.005).sliver
+    assert not Blob(0.2, 0.0, 0.6, 0.2, 0.05).sliver
 
 
 def test_nothing_is_proposed_where_nothing_moves_and_a_step_of_the_light_is_no_motion():

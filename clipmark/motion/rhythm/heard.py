@@ -58,7 +58,7 @@ def heard_bouts(
     """
     bouts = [
         Bout("sound", float(t.times[0]), float(t.times[-1]), t.rate_hz, t.regularity, len(t.times),
-             _beyond(t.rate_hz, frame_limit_hz))
+             _beyond(t.rate_hz, frame_limit_hz), None, tuple(t.timbre.tolist()))
         for t in trains
     ]  # fmt: skip
     for run in sound_bouts(strikes, frame_limit_hz, p):

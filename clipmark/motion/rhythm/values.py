@@ -48,6 +48,7 @@ class Bout:
         strikes: number of strikes heard; None for the picture.
         note: what the keeper must know, empty or a sentence.
         place: x, y, w, h as shares of the picture where it was seen; None where the region was given or it was heard.
+        timbre: of what was heard, see `trains.Train`; two animals on one ground sound unlike.
     """
 
     source: str
@@ -58,6 +59,7 @@ class Bout:
     strikes: int | None = None
     note: str = ""
     place: tuple[float, float, float, float] | None = None
+    timbre: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
