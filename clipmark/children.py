@@ -28,6 +28,7 @@ _NAMES = frozenset({
     "HOME", "USER", "LOGNAME", "PATH", "SHELL", "LANG", "LANGUAGE", "TZ", "TMPDIR", "TEMP", "TMP",
     "DISPLAY", "WAYLAND_DISPLAY", "XAUTHORITY", "DBUS_SESSION_BUS_ADDRESS", "PULSE_SERVER", "DESKTOP_SESSION",
     "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "VIRTUAL_ENV", "PYTHONHOME", "PYTHONUTF8", "PYTHONIOENCODING",
+    "PYINSTALLER_RESET_ENVIRONMENT",
     "PYTHONDONTWRITEBYTECODE", "PYTHONHASHSEED", "PYTHONFAULTHANDLER", "PYTHONWARNINGS",
     "SYSTEMROOT", "SYSTEMDRIVE", "WINDIR", "COMSPEC", "PATHEXT", "USERPROFILE", "USERNAME", "HOMEDRIVE", "HOMEPATH",
     "APPDATA", "LOCALAPPDATA", "PROGRAMDATA", "PROGRAMFILES", "PROCESSOR_ARCHITECTURE", "NUMBER_OF_PROCESSORS",
@@ -87,11 +88,6 @@ def run_module(module: str, *arguments: str, timeout_s: float, **more: str) -> s
     return _run(_module(module, arguments), environment(**more), timeout_s)
 
 
-def run_code(code: str, timeout_s: float, **more: str) -> subprocess.CompletedProcess[str]:
-    """Run a few lines of ours in a Python of its own and wait for them; errors as `run_module`."""
-    return _run([sys.executable, "-P", "-c", code], environment(**more), timeout_s)
-
-
 def run_tool(
     command: Sequence[str], shown: bool = False, more: Mapping[str, str] | None = None
 ) -> subprocess.CompletedProcess[str]:
@@ -119,4 +115,6 @@ def process(target: Callable[..., None], arguments: tuple[Any, ...]) -> SpawnPro
 
 
 def _module(module: str, arguments: Sequence[str]) -> list[str]:
+    if getattr(sys, "frozen", False):  # the download has no Python but itself; download/start.py knows this word
+        return [sys.executable, "-m", module, *arguments]
     return [sys.executable, "-P", "-c", _BEGIN, str(ROOT), module, *arguments]

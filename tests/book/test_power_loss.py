@@ -134,12 +134,19 @@ def test_no_power_loss_takes_what_was_said_to_be_kept(tmp_path: Path) -> None:
     assert {"whole": 60} == dict(many_losses(tmp_path, 2, 12, 30))
 
 
-@pytest.mark.parametrize("synchronous", ["OFF", "FULL"])
-def test_with_less_than_what_the_book_asks_of_sqlite_this_test_finds_losses(tmp_path: Path, synchronous: str) -> None:
-    found = many_losses(tmp_path, 1, 12, 40, synchronous)
+@pytest.mark.parametrize(("synchronous", "least"), [("OFF", 80), ("FULL", 10)])
+def test_with_less_than_what_the_book_asks_of_sqlite_this_test_finds_losses(
+    tmp_path: Path, synchronous: str, least: int
+) -> None:
+    """Over several records: how much a record can lose hangs on how its changes happen to fall, one has nearly none.
+    Found were 112 and 22 of 120."""
+    found = Counter[str]()
+    for seed in range(3):
+        record = recorded(tmp_path / str(seed), 12, seed, synchronous, old=False)
+        found += losses(record, tmp_path / "after", 40, seed, set())
 
-    assert found["whole"] < 40
-    assert 40 == found.total()
+    assert 120 == found.total()
+    assert 120 - found["whole"] >= least
 
 
 @pytest.mark.sweep

@@ -64,13 +64,6 @@ def test_neither_does_one_with_the_working_folder_on_the_python_path(planted, mo
     assert not planted.exists()
 
 
-def test_lines_of_ours_in_a_child_run_no_planted_file(planted):
-    said = children.run_code("import json, tempfile, numpy; print(json.dumps(1))", 60)
-
-    assert (0, "1\n") == (said.returncode, said.stdout)
-    assert not planted.exists()
-
-
 def _answer(pipe):
     import enum  # noqa: F401
     import tempfile  # noqa: F401
@@ -119,7 +112,28 @@ def test_a_child_gets_the_named_surroundings_and_no_others(monkeypatch):
 
 def test_a_child_that_takes_too_long_is_told_in_a_sentence():
     with pytest.raises(children.ChildFailed, match="timed out"):
-        children.run_code("import time; time.sleep(60)", 0.5)
+        children.run_module("clipmark", "--help", timeout_s=0.01)
+
+
+@pytest.fixture
+def download(tmp_path, monkeypatch):
+    """The program as in the download: it starts at download/start.py, and no Python is beside it."""
+    program = tmp_path / "clipmark"
+    start = children.ROOT / "download" / "start.py"
+    program.write_text(f"#!/bin/sh\nPYTHONPATH='{children.ROOT}' exec '{sys.executable}' -P '{start}' \"$@\"\n")
+    program.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(program))
+    monkeypatch.setattr(sys, "frozen", True, raising=False)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows lacks the shell that plays the program here")
+def test_the_download_starts_itself_where_it_needs_a_process(download, monkeypatch):
+    said = children.run_module("clipmark.trials", "book", timeout_s=60)
+    assert (0, "") == (said.returncode, said.stderr), said.stdout
+    assert said.stdout
+
+    monkeypatch.delattr(sys, "frozen")
+    assert 2 == children.run_module("clipmark.trials", "book", timeout_s=60).returncode  # it is no Python
 
 
 def beginnings(source):
