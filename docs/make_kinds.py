@@ -17,7 +17,7 @@ BEGIN, END = "## What is said of each kind\n", "## Sources\n"
 def made() -> str:
     """The part of the page, as Markdown: the kinds in order of name, tarantulas in general last."""
     from clipmark.reading.advice.known import what_is_known
-    from clipmark.reading.advice.species import GENERAL, LEVELS, load_all
+    from clipmark.reading.kinds.species import GENERAL, LEVELS, load_all
 
     parts = [BEGIN, "\nThis part is made from the files of `models/species/` by `docs/make_kinds.py`.\n"]
     for kind in sorted(load_all(), key=lambda k: (k.level == GENERAL, LEVELS.index(k.level), k.name)):

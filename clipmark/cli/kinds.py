@@ -92,7 +92,7 @@ def _rhythm(arguments: argparse.Namespace, opened: Opened, find_animal: FindAnim
     from clipmark.reading import roles
     from clipmark.reading.cycles.his_rhythm import beside, male_rhythms
     from clipmark.report.films.beats import beats
-    from clipmark.report.pictures.stills import Films
+    from clipmark.report.films.opened import Films
 
     with opened(arguments, False) as book:
         wanted = find_animal(book, arguments.male).id if arguments.male else None

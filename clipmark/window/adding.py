@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from PySide6.QtCore import QObject
 
@@ -18,8 +18,24 @@ from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
 
 if TYPE_CHECKING:
+    from clipmark.book.model import SessionRecord
     from clipmark.media.clip import Clip
-    from clipmark.window.workspace import Workspace
+    from clipmark.window.background import TaskRunner
+
+
+class Desk(Protocol):
+    """What adding needs of the place that it works for (the workspace)."""
+
+    @property
+    def book(self) -> Book: ...
+    @property
+    def record(self) -> SessionRecord | None: ...
+    @property
+    def tasks(self) -> TaskRunner: ...
+    def say(self, text: str, kind: str = ...) -> None: ...
+    def say_wrong(self, error: object) -> None: ...
+    def name_for_new(self) -> str: ...
+    def take_in(self, book: Path, clip: ClipRecord, film: Clip) -> None: ...
 
 
 class NoFilmFile(ClipmarkError):
@@ -46,8 +62,8 @@ class Batch:
 class Adding(QObject):
     """Puts films into sessions; the workspace tells the pages."""
 
-    def __init__(self, workspace: Workspace):
-        super().__init__(workspace)
+    def __init__(self, workspace: Desk, parent: QObject):
+        super().__init__(parent)
         self.workspace = workspace
         self.day_not_chosen: set[int] = set()  # new sessions whose day the keeper has not chosen: the film's counts
 

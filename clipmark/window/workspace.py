@@ -81,7 +81,7 @@ class Workspace(QObject):
         self._lost: dict[int, str] = {}
         self._traces: dict[int, Trace] = {}
         self._shown = 0  # how often another session was put on view
-        self.adding = Adding(self)
+        self.adding = Adding(self, self)
         self.confirm: Callable[[str], bool] = lambda _: True  # asks the keeper; the window puts a question there
         self.leave_sample: Callable[[], None] = lambda: None  # what is begun while the sample is on view leaves it
         self._seen: int | None = book.changed()

@@ -113,7 +113,7 @@ def _flags(path: Path) -> object:
 
 
 def _species(path: Path) -> object:
-    from clipmark.reading.advice.species import read, windows
+    from clipmark.reading.kinds.species import read, windows
 
     found = read(path)
     windows(date(9999, 1, 1), found.figures)

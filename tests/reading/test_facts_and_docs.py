@@ -10,7 +10,8 @@ from made_records import Made
 
 from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.book.model import Decision, LifeEvent
-from clipmark.reading.advice import notices, outlook, readiness, species, thresholds
+from clipmark.reading.advice import outlook, readiness, thresholds
+from clipmark.reading.kinds import notices, species
 from clipmark.reading.session.measures import read
 
 DOCS = Path(__file__).parents[2] / "docs"

@@ -7,12 +7,12 @@ import pytest
 from made_records import Made, of_species
 
 from clipmark.book.model import Outcome, Sign, SpeciesNote
-from clipmark.reading.advice import notices, species
 from clipmark.reading.advice.glance import glance
 from clipmark.reading.advice.known import WORDS, what_is_known
-from clipmark.reading.advice.signs import expected
-from clipmark.reading.advice.species import LEVELS
 from clipmark.reading.advice.stages import sacs
+from clipmark.reading.kinds import notices, species
+from clipmark.reading.kinds.signs import expected
+from clipmark.reading.kinds.species import LEVELS
 
 
 def all_names():

@@ -3,7 +3,7 @@
 import runpy
 from pathlib import Path
 
-from clipmark.reading.advice import species
+from clipmark.reading.kinds import species
 
 DOCS = Path(__file__).parents[2] / "docs"
 PAGE = (DOCS / "trade-facts.md").read_text("utf-8")

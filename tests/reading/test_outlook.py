@@ -7,10 +7,11 @@ import pytest
 from made_records import Made, of_species
 
 from clipmark.book.model import Decision, LifeEvent, SpeciesNote
-from clipmark.reading.advice import notices, outlook, readiness
+from clipmark.reading.advice import outlook, readiness
 from clipmark.reading.advice.his_past import his_past
 from clipmark.reading.advice.outlook import Status
 from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, chosen, for_kind
+from clipmark.reading.kinds import notices
 
 
 def paired(confirmed=2, on="2026-03-01", session_id=1, outcomes=(), **marks):

@@ -3,8 +3,8 @@ from datetime import date
 import pytest
 
 from clipmark.book.model import SpeciesNote
-from clipmark.reading.advice import species
-from clipmark.reading.advice.species import Known, add, facts, known, levels, names, window
+from clipmark.reading.kinds import species
+from clipmark.reading.kinds.species import Known, add, facts, known, levels, names, window
 
 
 def test_the_window_of_a_sac_from_the_day_of_pairing():

@@ -10,11 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clipmark.book.model import Actor, Decision
+from clipmark.report.called import numbered_flags
 from clipmark.report.pictures.figures import LEFT, RIGHT, sequence_svg, timeline_svg, trace_svg
 from clipmark.report.pictures.shapes import SHAPES, shape_svg
 from clipmark.report.pictures.svg import Picture, _slanting
 from clipmark.report.pictures.traces import columns
-from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_stem, one_line
 from clipmark.timebase import Span
 from tests.report import by_hand

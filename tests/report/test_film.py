@@ -18,8 +18,8 @@ from clipmark.media.frames.reader import Reader
 from clipmark.motion.result import FrameSpan, ScanResult, Shot, Trace
 from clipmark.progress import Cancelled
 from clipmark.report.exports.cuts import NoPulls, burnt, write_cuts, write_stills
+from clipmark.report.films.opened import FilmMissing, Films
 from clipmark.report.films.sounds import heard
-from clipmark.report.pictures.stills import FilmMissing, Films
 from clipmark.report.sheets.sheet import sheet_of, write_sheet
 from clipmark.report.sheets.sheet_json import from_json, to_json
 from tests import made

@@ -4,7 +4,7 @@ import pytest
 
 from clipmark.book.model import Decision
 from clipmark.reading.session.agreement import NothingByReviewer, known_reviewer
-from clipmark.report.sheets.called import numbered_flags
+from clipmark.report.called import numbered_flags
 from clipmark.report.sheets.compose import compose
 from tests.reading.made_records import Made
 

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from clipmark.book.model import Animal, LifeEvent, SessionRecord
-from clipmark.reading.advice.signs import species_of
 from clipmark.reading.advice.stages import sacs
 from clipmark.reading.cycles.life_dates import day
+from clipmark.reading.kinds.signs import species_of
 
 GONE = ("died", "sold")
 

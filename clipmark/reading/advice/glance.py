@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from clipmark.book.model import SpeciesNote
-from clipmark.reading.advice import notices
 from clipmark.reading.advice.known import KindKnown, what_is_known
-from clipmark.reading.advice.notices import COMMON_PRACTICE, Notice
-from clipmark.reading.advice.signs import Expected, expected, stop_and_look
+from clipmark.reading.kinds import notices
+from clipmark.reading.kinds.notices import COMMON_PRACTICE, Notice
+from clipmark.reading.kinds.signs import Expected, expected, stop_and_look
 
 MOST_KNOWN = 6
 Line = tuple[str, str]  # what is said, and its source

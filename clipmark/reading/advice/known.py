@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from clipmark.book.model import SpeciesNote
-from clipmark.reading.advice.species import (
+from clipmark.reading.figure import plural
+from clipmark.reading.kinds.species import (
     GENERAL,
     LEVELS,
     OWN,
@@ -21,7 +22,6 @@ from clipmark.reading.advice.species import (
     own_figures,
     warnings,
 )
-from clipmark.reading.figure import plural
 
 SECTIONS = (
     ("before", "Before the pairing"),

@@ -13,18 +13,18 @@ from datetime import date
 from enum import StrEnum
 
 from clipmark.book.model import LifeEvent, SessionRecord, SpeciesNote
-from clipmark.reading.advice import notices
 from clipmark.reading.advice.glance import Glance, glance
 from clipmark.reading.advice.his_past import his_past
-from clipmark.reading.advice.notices import Notice
 from clipmark.reading.advice.readiness import Hint, moult_hints, remaining
 from clipmark.reading.advice.reasons import Reason, reasons
-from clipmark.reading.advice.signs import species_of
-from clipmark.reading.advice.species import OWN, DateWindow, Known, known, windows
 from clipmark.reading.advice.stages import SacView, fixed, sacs
 from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, for_kind, names, source_of
 from clipmark.reading.cycles.cycle import DEVELOPED, Cycle, cycles, held
 from clipmark.reading.cycles.life_dates import Life, life_of
+from clipmark.reading.kinds import notices
+from clipmark.reading.kinds.notices import Notice
+from clipmark.reading.kinds.signs import species_of
+from clipmark.reading.kinds.species import OWN, DateWindow, Known, known, windows
 
 
 class Status(StrEnum):

@@ -8,11 +8,11 @@ from datetime import date, timedelta
 
 from clipmark.book.model import LifeEvent
 from clipmark.reading.advice.his_past import NO_PAST, HisPast
-from clipmark.reading.advice.notices import COMMON_PRACTICE
-from clipmark.reading.advice.species import add
 from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, source_of
 from clipmark.reading.cycles.life_dates import Life, day, life_of
 from clipmark.reading.figure import plural
+from clipmark.reading.kinds.notices import COMMON_PRACTICE
+from clipmark.reading.kinds.species import add
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,12 @@ from datetime import date, timedelta
 from clipmark.book.model import Decision
 from clipmark.reading import roles
 from clipmark.reading.advice.his_past import NO_PAST, HisPast
-from clipmark.reading.advice.notices import COMMON_PRACTICE
 from clipmark.reading.advice.readiness import moult_hints, remaining
 from clipmark.reading.advice.thresholds import FROM_MEMORY, Thresholds, source_of
 from clipmark.reading.cycles.cycle import Cycle, Held
 from clipmark.reading.cycles.life_dates import Life
 from clipmark.reading.figure import plural
+from clipmark.reading.kinds.notices import COMMON_PRACTICE
 from clipmark.reading.session.ending import EndKind
 
 

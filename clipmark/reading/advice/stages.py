@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from clipmark.book.model import Outcome, SessionRecord, SpeciesNote
-from clipmark.reading.advice.species import DateWindow, Known, facts, known, warnings, windows
 from clipmark.reading.cycles.life_dates import day
 from clipmark.reading.figure import plural
+from clipmark.reading.kinds.species import DateWindow, Known, facts, known, warnings, windows
 
 ENDED = ("infertile", "eaten", "lost")
 

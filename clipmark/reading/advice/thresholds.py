@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 from clipmark.book.model import SpeciesNote
-from clipmark.reading.advice.notices import COMMON_PRACTICE
-from clipmark.reading.advice.species import GENERAL, OWN, Known, known
+from clipmark.reading.kinds.notices import COMMON_PRACTICE
+from clipmark.reading.kinds.species import GENERAL, OWN, Known, known
 
 FROM_MEMORY = "from memory, no source"
 

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from clipmark.book.model import Decision, LifeEvent, SessionRecord, Sign
-from clipmark.reading.advice.species import levels
 from clipmark.reading.cycles.cycle import Cycle, cycles, held
 from clipmark.reading.cycles.life_dates import life_of
 from clipmark.reading.figure import plural
+from clipmark.reading.kinds.species import levels
 from clipmark.reading.numbers.proportions import Share, wilson
 
 GOOD = (Decision.CONFIRMED, Decision.PROBABLE)

@@ -15,8 +15,8 @@ from fractions import Fraction
 from clipmark.book.meaning.calls import own_reader, people, reader_of
 from clipmark.book.model import Decision, SessionRecord, SpeciesNote
 from clipmark.reading import roles, spans
-from clipmark.reading.advice.signs import expected, species_of
 from clipmark.reading.figure import DASH, Figure, joined, plural, seconds_text, share_text
+from clipmark.reading.kinds.signs import expected, species_of
 from clipmark.reading.session.answers import WINDOW, answer_delays
 from clipmark.reading.session.by_act import ActReading, by_act
 from clipmark.reading.session.ending import Ending, how_it_ended

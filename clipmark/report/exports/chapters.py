@@ -15,7 +15,7 @@ from pathlib import Path
 from clipmark.atomic_files import atomic_file
 from clipmark.book.model import ClipRecord, SessionRecord
 from clipmark.errors import ClipmarkError
-from clipmark.report.sheets.called import numbered_flags
+from clipmark.report.called import numbered_flags
 from clipmark.report.text import file_name, one_line
 
 MOST = 300  # characters of a caption; a player shows two or three lines

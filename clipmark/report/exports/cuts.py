@@ -18,9 +18,10 @@ from clipmark.atomic_files import atomic_folder
 from clipmark.book.model import ClipRecord, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.progress import SILENT, Progress
+from clipmark.report.called import NumberedFlag, numbered_flags
+from clipmark.report.films.opened import Films
 from clipmark.report.pictures.moments import three_moments
-from clipmark.report.pictures.stills import Films, still
-from clipmark.report.sheets.called import NumberedFlag, numbered_flags
+from clipmark.report.pictures.stills import still
 from clipmark.report.text import one_line
 from clipmark.timebase import clock
 

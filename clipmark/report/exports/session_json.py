@@ -14,8 +14,8 @@ from clipmark import __version__
 from clipmark.atomic_files import atomic_file
 from clipmark.book.meaning.calls import counting_calls
 from clipmark.book.model import Animal, ClipRecord, FlagRecord, Mark, SessionRecord
+from clipmark.report.called import numbered_flags
 from clipmark.report.exports.tables import ALONE, Around, rows
-from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_name
 from clipmark.timebase import clock
 

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from clipmark.book.meaning.calls import counting_calls
 from clipmark.book.model import Animal, LifeEvent, SessionRecord
+from clipmark.report.called import numbered_flags
 from clipmark.report.exports.columns import ACROSS, KINDS, TABLES, Table
-from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import file_name
 
 if TYPE_CHECKING:

@@ -15,8 +15,8 @@ from clipmark.motion.rhythm.values import Bout
 from clipmark.progress import SILENT, Progress
 from clipmark.reading.cycles.his_rhythm import Beat
 from clipmark.report.films.listening import kept_sound, listen
+from clipmark.report.films.opened import Films
 from clipmark.report.films.seeing import kept_seen
-from clipmark.report.pictures.stills import Films
 
 
 def beats(record: SessionRecord, films: Films | None = None, progress: Progress = SILENT) -> tuple[Beat, ...]:

@@ -12,7 +12,7 @@ from clipmark.book.model import ClipRecord, SessionRecord
 from clipmark.errors import ClipmarkError
 from clipmark.progress import SILENT, Progress
 from clipmark.report.films.listening import listen
-from clipmark.report.pictures.stills import Films
+from clipmark.report.films.opened import Films
 
 LONGEST_S = 1800  # sound of a longer film is left out: decoding it would take longer than all the rest
 

@@ -11,10 +11,10 @@ from clipmark.reading.cycles.outcomes import Outcomes
 from clipmark.reading.cycles.states import State
 from clipmark.reading.cycles.waits import Waits
 from clipmark.reading.numbers.survival import Curve
+from clipmark.report.called import numbered_flags
 from clipmark.report.pictures.colours import BLUE, ORANGE, SKY
 from clipmark.report.pictures.shapes import SHAPES, draw_shape
 from clipmark.report.pictures.svg import FAINT, HAIR, INK, SOFT, Picture, nice_step
-from clipmark.report.sheets.called import numbered_flags
 from clipmark.report.text import one_line, width_of
 
 _Scale = Callable[[float], float]

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from clipmark.book.model import Actor, SessionRecord
 from clipmark.reading.session.occurrences import Occurrence, occurrences
+from clipmark.report.called import NumberedFlag, numbered_flags
 from clipmark.report.films.sounds import ClipSound
 from clipmark.report.pictures.colours import FAMILIES, family_of
 from clipmark.report.pictures.sequence_picture import sequence_svg
@@ -18,7 +19,6 @@ from clipmark.report.pictures.shapes import SHAPES, draw_shape
 from clipmark.report.pictures.svg import FAINT, HAIR, INK, SOFT, Picture, n, nice_step
 from clipmark.report.pictures.trace_picture import trace_svg
 from clipmark.report.pictures.traces import ClipTrace, columns
-from clipmark.report.sheets.called import NumberedFlag, numbered_flags
 from clipmark.report.text import file_name, one_line, width_of
 from clipmark.timebase import Span, clock
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.book.model import ClipRecord
-from clipmark.report.pictures.stills import FilmMissing, Films
+from clipmark.report.films.opened import FilmMissing, Films
 
 
 def frame_times(clip: ClipRecord, frames: int, films: Films) -> NDArray[np.int64]:

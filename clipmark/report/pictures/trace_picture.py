@@ -7,10 +7,10 @@ from collections.abc import Callable
 
 import numpy as np
 
+from clipmark.report.called import NumberedFlag
 from clipmark.report.pictures.colours import VERMILION
 from clipmark.report.pictures.svg import FAINT, HAIR, INK, SOFT, Picture, nice_step
 from clipmark.report.pictures.traces import ClipTrace
-from clipmark.report.sheets.called import NumberedFlag
 
 LEFT, RIGHT, TOP, FOOT = 30.0, 28.0, 16.0, 15.0
 TILT_WORD = "#a34800"  # vermilion for words: 4.5 to 1 on white, as WCAG 2.2 asks

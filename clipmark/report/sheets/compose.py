@@ -11,19 +11,19 @@ from clipmark.book.model import Actor, ClipRecord, SessionRecord, SpeciesNote
 from clipmark.errors import ClipmarkError
 from clipmark.media.index.frame_index import FrameIndex
 from clipmark.progress import SILENT, Progress
-from clipmark.reading.advice import notices
 from clipmark.reading.figure import seconds_text
+from clipmark.reading.kinds import notices
 from clipmark.reading.session.insertions import WITHOUT_SIGNS
 from clipmark.reading.session.measures import Reading, read
+from clipmark.report.called import NumberedFlag, numbered_flags, unsigned
 from clipmark.report.exports.calendar_file import pair_name
 from clipmark.report.films.beats import beats
+from clipmark.report.films.opened import FilmMissing, Films
 from clipmark.report.films.sounds import heard
 from clipmark.report.pictures.figures import sequence_svg, timeline_svg, trace_svg
 from clipmark.report.pictures.moments import Shown, three_moments
 from clipmark.report.pictures.shapes import SHAPES, shape_svg
 from clipmark.report.pictures.stills import (
-    FilmMissing,
-    Films,
     Region,
     drawn_in_shot,
     followed_at,
@@ -31,7 +31,6 @@ from clipmark.report.pictures.stills import (
     still,
 )
 from clipmark.report.pictures.traces import ClipTrace
-from clipmark.report.sheets.called import NumberedFlag, numbered_flags, unsigned
 from clipmark.report.sheets.content import (
     ActRow,
     CallView,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from clipmark.reading.advice.notices import Notice
+from clipmark.reading.kinds.notices import Notice
 from clipmark.report.pictures.stills import Still
 from clipmark.report.sheets.kind_content import KindView
 

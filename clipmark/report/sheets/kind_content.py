@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from clipmark.book.model import SessionRecord, SpeciesNote
 from clipmark.reading.advice.glance import glance
-from clipmark.reading.advice.signs import species_of
 from clipmark.reading.cycles.his_rhythm import Beat, beside, male_rhythms
+from clipmark.reading.kinds.signs import species_of
 from clipmark.reading.session.how_sure import how_sure
 from clipmark.reading.session.measures import Reading
 

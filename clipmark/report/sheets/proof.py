@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from clipmark.atomic_files import atomic_file
 from clipmark.book.model import Animal, Decision, Loan, SessionRecord
 from clipmark.progress import SILENT, Progress
-from clipmark.reading.advice import notices
-from clipmark.reading.advice.notices import Notice
+from clipmark.reading.kinds import notices
+from clipmark.reading.kinds.notices import Notice
 from clipmark.report.sheets.content import Card, Sheet
 from clipmark.report.sheets.sheet import filled, sheet_of
 from clipmark.report.sheets.story import day

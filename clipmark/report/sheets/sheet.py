@@ -14,8 +14,9 @@ from clipmark.atomic_files import atomic_file
 from clipmark.book.model import SessionRecord, Sex
 from clipmark.progress import SILENT, Progress
 from clipmark.reading.session.agreement import known_reviewer
+from clipmark.report.films.opened import Films
 from clipmark.report.pictures.frame_times import frame_times
-from clipmark.report.pictures.stills import Corners, Films, Still
+from clipmark.report.pictures.stills import Corners, Still
 from clipmark.report.pictures.svg import n
 from clipmark.report.pictures.traces import ClipTrace, placed
 from clipmark.report.sheets.compose import compose

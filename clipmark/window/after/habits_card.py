@@ -35,7 +35,7 @@ def read_habits(path: Path, listen: bool, progress: Progress) -> Habits:
     from clipmark.reading.cycles.his_rhythm import male_rhythms
     from clipmark.reading.cycles.sign_outcomes import sign_outcomes
     from clipmark.report.films.beats import beats
-    from clipmark.report.pictures.stills import Films
+    from clipmark.report.films.opened import Films
 
     with Book.open(path, read_only=True) as book:
         ids, records = [row.id for row in book.sessions()], []
@@ -103,7 +103,7 @@ class HabitsCard(Card):
         self._rhythm(record)
 
     def _signs(self, record: SessionRecord) -> None:
-        from clipmark.reading.advice.species import levels
+        from clipmark.reading.kinds.species import levels
 
         assert self.habits is not None
         written = " ".join(record.female.species.split()) if record.female is not None else ""

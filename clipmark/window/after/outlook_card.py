@@ -11,7 +11,7 @@ from PySide6.QtCore import QCoreApplication, Signal
 from clipmark.book.model import LifeEvent, SessionRecord
 from clipmark.reading.advice.contradictions import doubts
 from clipmark.reading.advice.outlook import Outlook
-from clipmark.reading.advice.species import GENERAL
+from clipmark.reading.kinds.species import GENERAL
 from clipmark.settings import THRESHOLDS
 from clipmark.window.shared.parts import Card, button, clear, label, row
 from clipmark.window.workspace import Workspace

@@ -2,37 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 
-import numpy as np
 from PySide6.QtCore import QObject, Signal
 
 from clipmark.media.clip import Clip
-from clipmark.motion.result import Floats
 from clipmark.progress import Progress
 from clipmark.report.kept_surveys import KeptSurvey, rough_survey, whole_survey
+from clipmark.review.moving_lanes import MovingLane
 from clipmark.window.workspace import Workspace
 
 BRIDGE = 1.0  # seconds of stillness that skipping does not skip
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class MovingLane:
-    """How much moves in one clip, on the session clock.
-
-    Attributes:
-        start: session seconds of its first frame.
-        lane: (n,) a second each, 0..1, NaN where it cannot be told.
-        rough: whether only packet sizes were looked at.
-    """
-
-    clip_id: int
-    start: float
-    lane: Floats
-    rough: bool
-    notes: tuple[str, ...] = ()
 
 
 class Moving(QObject):
@@ -140,10 +121,3 @@ def _whole(film: Clip, progress: Progress) -> KeptSurvey:
 
 def _exact(seconds: float) -> Fraction:
     return Fraction(round(seconds * 1000), 1000)
-
-
-def curve_of(one: MovingLane) -> tuple[Floats, Floats]:
-    """Times and values that draw each second as a step."""
-    seconds = np.arange(len(one.lane), dtype=np.float64)
-    times = one.start + np.stack([seconds + 0.001, seconds + 0.999], axis=1).ravel()
-    return times, np.repeat(one.lane, 2)

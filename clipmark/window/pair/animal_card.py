@@ -236,6 +236,6 @@ class AnimalCard(Card):
 
 
 def _species_names() -> tuple[str, ...]:
-    from clipmark.reading.advice.species import names
+    from clipmark.reading.kinds.species import names
 
     return names()

@@ -16,7 +16,7 @@ class CautionsCard(Card):
 
     def show_species(self, species: str) -> None:
         """The cautions for a species."""
-        from clipmark.reading.advice.notices import before_pairing
+        from clipmark.reading.kinds.notices import before_pairing
 
         unfolded = {key for key, text in self.texts.items() if not text.isHidden()}
         clear(self.body)

@@ -77,7 +77,7 @@ class KindCard(Card):
             self._lines(self.sections, [(s.text, s.cited) for s in section.statements], "•")
 
     def _mine(self, noted: str) -> bool:
-        from clipmark.reading.advice.species import genus_of
+        from clipmark.reading.kinds.species import genus_of
 
         return genus_of(noted) == genus_of(self.species)
 

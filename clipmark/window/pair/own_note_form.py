@@ -60,7 +60,7 @@ class OwnNoteForm(QWidget):
 
     def show_species(self, species: str) -> None:
         """Offer the species and its genus."""
-        from clipmark.reading.advice.species import genus_of
+        from clipmark.reading.kinds.species import genus_of
 
         kept = self.of.currentIndex()
         self.of.clear()

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from clipmark.book.model import Call, Decision, FlagRecord, Sign
-from clipmark.reading.advice.signs import Expected
+from clipmark.reading.kinds.signs import Expected
 from clipmark.review.pull_pictures import direction_words
 from clipmark.window.roll.look import Look, draw_call
 from clipmark.window.shared.parts import Card, label, row

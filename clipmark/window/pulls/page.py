@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 from clipmark import settings as declared
 from clipmark.book.meaning.calls import calls_by, latest_calls
 from clipmark.book.model import Call, Decision, FlagRecord, SessionRecord, Sign
-from clipmark.reading.advice.signs import expected, species_of
+from clipmark.reading.kinds.signs import expected, species_of
 from clipmark.timebase import clock
 from clipmark.window.commands import Keys
 from clipmark.window.pulls.call_panel import CallPanel, call_icon, decision_word, in_words, said

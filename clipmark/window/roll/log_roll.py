@@ -22,8 +22,8 @@ from clipmark.progress import Progress
 from clipmark.report.films.listening import Heard, listen, rhythms
 from clipmark.report.films.seeing import kept_seen
 from clipmark.review.lanes import at, lanes
+from clipmark.review.moving_lanes import MovingLane
 from clipmark.review.roll_model import Curve, build
-from clipmark.window.film.moving import MovingLane
 from clipmark.window.roll.bouts import HeardBout, placed
 from clipmark.window.roll.view import Roll
 from clipmark.window.shared.parts import Elided

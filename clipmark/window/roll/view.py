@@ -24,10 +24,10 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractScrollArea, QToolTip, QWidget
 
 from clipmark.motion.result import Floats
+from clipmark.review.moving_lanes import MovingLane, curve_of
 from clipmark.review.roll_geometry import Columns, Hit, View, columns, hit
 from clipmark.review.roll_model import EMPTY, Curve, RollItem, RollModel, exact_seconds, snapped
 from clipmark.timebase import clock
-from clipmark.window.film.moving import MovingLane, curve_of
 from clipmark.window.roll.bouts import HeardBout, bout_at
 from clipmark.window.roll.hollow import HollowBar
 from clipmark.window.roll.look import Look

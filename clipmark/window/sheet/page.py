@@ -24,9 +24,9 @@ from clipmark import settings as declared
 from clipmark.book.meaning.calls import own_reader, people
 from clipmark.book.model import SessionRecord, SpeciesNote
 from clipmark.progress import Progress
-from clipmark.reading.advice.notices import STANDING
-from clipmark.reading.advice.signs import expected, species_of
 from clipmark.reading.figure import Figure
+from clipmark.reading.kinds.notices import STANDING
+from clipmark.reading.kinds.signs import expected, species_of
 from clipmark.reading.session.by_act import ActReading
 from clipmark.reading.session.how_sure import Sureness
 from clipmark.reading.session.measures import Reading, read

@@ -9,7 +9,7 @@ from textwrap import fill
 from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import QTreeWidgetItem
 
-from clipmark.reading.advice.signs import Expected
+from clipmark.reading.kinds.signs import Expected
 from clipmark.reading.session.how_sure import Sureness, how_sure
 from clipmark.reading.session.measures import Reading
 from clipmark.window.workspace import Workspace

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from clipmark.book.model import Sign, SpeciesNote
-from clipmark.reading.advice.signs import expected
+from clipmark.reading.kinds.signs import expected
 from clipmark.window.pulls.call_panel import CallPanel
 
 

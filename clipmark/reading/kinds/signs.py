@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from clipmark.book.model import SessionRecord, Sign, SpeciesNote
-from clipmark.reading.advice.notices import COMMON_PRACTICE
-from clipmark.reading.advice.species import GENERAL, Fact, facts, warnings
+from clipmark.reading.kinds.notices import COMMON_PRACTICE
+from clipmark.reading.kinds.species import GENERAL, Fact, facts, warnings
 
 WEAK, PLAIN = "weak pull", "plain pull"
 _STILL = (
