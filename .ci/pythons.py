@@ -2,8 +2,8 @@
 
 For each Python from 3.11 on: a fresh environment, the wheel with the versions of versions/tested.txt, `clipmark
 demo`, and the tests from a folder in which the source of clipmark does not lie. Then the lowest versions that
-pyproject.toml allows, on the oldest Python. Two at a time, as a suite keeps about one core busy. One line tells of
-each; a Python that is not there is said too.
+pyproject.toml allows, on the oldest Python. Environments are made side by side; the suites run one after another, each
+on all cores. One line tells of each; a Python that is not there is said too.
 
     .venv/bin/python .ci/pythons.py                  all of them
     .venv/bin/python .ci/pythons.py "python 3.13"    those that are named; "lowest versions" is one too
@@ -17,16 +17,20 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 SUPPORTED = ("3.11", "3.12", "3.13")
 ABLE = "import sys, venv, ensurepip, ssl, sqlite3; print('%d.%d' % sys.version_info[:2])"
-AT_ONCE = 2
+AT_ONCE = 2  # environments; making one waits for the network and the disk
+SUITE = ("--numprocesses", "auto", "--dist", "loadfile")
+ONE_SUITE = threading.Lock()
 NEEDED = ("tests", "docs", "models", "sample_media", "versions", "pyproject.toml", "README.md", "DEVELOPERS.md")
 NEEDED_ALSO = (".ci", "download", "setup.sh", "LICENSE", "CONTRIBUTING.md")
 
@@ -102,7 +106,7 @@ def tried(job: Job, built: Path, folder: Path) -> tuple[bool, str]:
         ("the environment", [str(job.python), "-m", "venv", str(place)]),
         ("the installation", [*pip, "--constraint", str(job.versions), wish]),
         ("the demo", [str(python), "-m", "clipmark", "demo", "--no-window", "--to", str(place / "demo")]),
-        ("the suite", [str(python), "-m", "pytest", "--basetemp", str(place / "tmp")]),
+        ("the suite", [str(python), "-m", "pytest", *SUITE, "--basetemp", str(place / "tmp")]),
     ]
     environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "OMP_NUM_THREADS": "1", "PYTHONPATH": ""}
     environment.pop("VIRTUAL_ENV", None)
@@ -111,9 +115,10 @@ def tried(job: Job, built: Path, folder: Path) -> tuple[bool, str]:
         for what, command in steps:
             out.write(f"\n== {what}\n")
             out.flush()
-            done = subprocess.run(
-                command, cwd=home, env=environment, stdout=out, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL
-            )
+            with ONE_SUITE if what == "the suite" else nullcontext():
+                done = subprocess.run(
+                    command, cwd=home, env=environment, stdout=out, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL
+                )
             if done.returncode:
                 last = log.read_text("utf-8", "replace").splitlines()[-80:]
                 return False, f"{job.name}: {what} FAILED (code {done.returncode})\n" + "\n".join(last)
