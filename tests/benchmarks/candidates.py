@@ -81,7 +81,7 @@ def sources(of_films: bool = True) -> str:
     `of_films`: also of how films are read, which collages are not."""
     digest, parameters = hashlib.sha256(), load()
     root = Path(clipmark.__file__).parent
-    for path in sorted([*(root / "motion").glob("*.py"), root / "media" / "grey.py"]):
+    for path in sorted([*(root / "motion").glob("*.py"), root / "media" / "frames" / "grey.py"]):
         if path.stem not in AFTERWARDS:
             digest.update(path.read_bytes())
     shape = [item.name for item in fields(pulls.AbdomenTrack)]

@@ -10,7 +10,7 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,9 +109,15 @@ def kept_seen(fingerprint: str) -> tuple[Bout, ...] | None:
     """What `keep_seen` kept; None where no pass has looked yet."""
     try:
         kept = json.loads(_place(fingerprint).read_text(encoding="utf-8"))
-        return tuple(Bout(**{**bout, "place": bout["place"] and tuple(bout["place"])}) for bout in kept)
+        return tuple(_bout(bout) for bout in kept)
     except (OSError, ValueError, TypeError, KeyError):
         return None
+
+
+def _bout(kept: dict[str, Any]) -> Bout:
+    """A bout from its JSON object, in which tuples are lists."""
+    place, timbre = kept["place"], kept.get("timbre", ())
+    return Bout(**{**kept, "place": place and tuple(place), "timbre": tuple(timbre)})
 
 
 def _place(fingerprint: str) -> Path:
