@@ -2,7 +2,7 @@
 
 For each Python from 3.11 on: a fresh environment, the wheel with the versions of versions/tested.txt, `clipmark
 demo`, and the tests from a folder in which the source of clipmark does not lie. Then the lowest versions that
-pyproject.toml allows, on the oldest Python. Environments are made side by side; the suites run one after another, each
+pyproject.toml allows, on the oldest Python. Environments are made side by side; the suites run one by one, each
 on all cores. One line tells of each; a Python that is not there is said too.
 
     .venv/bin/python .ci/pythons.py                  all of them
