@@ -18,30 +18,36 @@ from clipmark.report.pictures.svg import FAINT, HAIR, INK, SOFT, Picture, nice_s
 from clipmark.report.text import one_line, width_of
 
 _Scale = Callable[[float], float]
-WIDTH, LEFT, PLOT = 620.0, 56.0, 190.0
+WIDTH, LEFT, TOP, PLOT = 620.0, 56.0, 40.0, 190.0
 DAYS = (5, 10, 20, 30, 60, 90, 180, 365)
 MOST_CYCLES = 40
 AT_RISK = 6  # columns of numbers under a curve
 MOST_DOTS = 250  # a row; of more pulls each so-manyth in order of size is drawn
 
 
-def waiting_svg(read: Outcomes) -> str:
+def waiting_svg(read: Outcomes, kind: str = "") -> str:
     """The part still waiting for a sac over days, with its 95 % band and the number at risk below; empty below five
-    cycles. The curve ends where fewer than five are at risk."""
+    cycles. The curve ends where fewer than five are at risk.
+
+    Args:
+        kind: the species that the sessions are of, where they are of one.
+    """
     waits = read.waits
     if waits is None:
         return ""
     end = max(waits.told_to, 1.0)
-    title = f"Waiting for the sac, asked on {read.asked.isoformat()}"
+    of = f" in {one_line(kind, 40)}" if kind else ""
+    title = f"Waiting for the sac{of}, asked on {read.asked.isoformat()}"
     told = f"{waits.curve.n} cycles, {waits.curve.censored} without a sac; told to day {waits.told_to:g}."
-    picture = Picture(WIDTH, PLOT + 96, title, told, "waiting-picture")
+    picture = Picture(WIDTH, TOP + PLOT + 56, title, told, "waiting-picture")
     picture.text(LEFT, 14, title, 11)
+    picture.text(LEFT, 27, told, 9, fill=SOFT)
 
     def x(day: float) -> float:
         return LEFT + (WIDTH - LEFT - 16) * day / end
 
     def y(share: float) -> float:
-        return 28 + PLOT * (1 - share)
+        return TOP + PLOT * (1 - share)
 
     for share in (0, 0.25, 0.5, 0.75, 1):
         picture.line(LEFT, y(share), WIDTH - 16, y(share), HAIR)
@@ -73,7 +79,7 @@ def _band(picture: Picture, curve: Curve, end: float, x: _Scale, y: _Scale) -> N
 
 def _numbers_at_risk(picture: Picture, waits: Waits, end: float, x: _Scale) -> None:
     step = nice_step(end, AT_RISK, DAYS)
-    base = 28 + PLOT
+    base = TOP + PLOT
     picture.text(LEFT - 14, base + 44, "at risk", 9, text_anchor="end", fill=SOFT)
     day = 0.0
     while day <= end:

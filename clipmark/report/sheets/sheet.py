@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from clipmark.atomic_files import atomic_file
-from clipmark.book.model import SessionRecord, Sex
+from clipmark.book.model import Animal, SessionRecord, Sex
 from clipmark.progress import SILENT, Progress
 from clipmark.reading.session.agreement import known_reviewer
 from clipmark.report.films.opened import Films
@@ -26,6 +26,7 @@ from clipmark.report.text import legible, one_line
 if TYPE_CHECKING:
     from clipmark.book.store import Book
 
+MOST_OF_KIND = 400  # sessions of her kind, the latest, behind the curve of waiting
 MOST_SESSIONS = 50  # of his kind, the latest, so that a large book does not keep a sheet waiting
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -74,19 +75,31 @@ def sheet_of(book: Book, record: SessionRecord, progress: Progress = SILENT, rev
 
 
 def _comparisons(book: Book, record: SessionRecord, reviewer: str) -> list[str]:
-    """Her pulls by call, and her sessions over her cycles where there is more than this one."""
+    """Her pulls by call, her sessions on a calendar with the days on which a sac may come, and how long females of
+    her kind waited for theirs."""
     from clipmark.reading.advice.sac_windows import sac_windows
     from clipmark.reading.cycles.outcomes import outcomes
-    from clipmark.report.pictures.comparisons import cycles_svg, pulls_svg
+    from clipmark.report.pictures.comparisons import cycles_svg, pulls_svg, waiting_svg
 
     drawn = [pulls_svg([record], reviewer)]
-    if record.female is not None:
-        ids = sorted(s.id for s in book.sessions_of(record.female.id))[-MOST_SESSIONS:]
-        if len(ids) > 1:
-            lives = {record.female.id: book.life(record.female.id)}
-            read = outcomes(list(book.records(ids)), lives, None, book.loans())
-            drawn.append(cycles_svg(read, sac_windows(read, lives, book.species_notes())))
+    if record.female is not None and record.session.date:
+        kind = _of_her_kind(book, record.female)
+        lives = {female: book.life(female) for female in {r.session.female_id for r in kind} if female is not None}
+        hers = [r for r in kind if r.session.female_id == record.female.id][-MOST_SESSIONS:]
+        read = outcomes(hers, lives, None, book.loans())
+        drawn.append(cycles_svg(read, sac_windows(read, lives, book.species_notes())))
+        drawn.append(waiting_svg(outcomes(kind, lives), record.female.species.strip()))
     return [svg for svg in drawn if svg]
+
+
+def _of_her_kind(book: Book, her: Animal) -> list[SessionRecord]:
+    """The latest dated sessions of females of her species, all of hers among them."""
+    wanted = " ".join(her.species.split()).casefold()
+    kin = {a.id for a in book.animals(Sex.FEMALE) if wanted and " ".join(a.species.split()).casefold() == wanted}
+    found = [s for one in kin | {her.id} for s in book.sessions_of(one) if s.date]
+    latest = sorted(found, key=lambda s: (s.date, s.id))[-MOST_OF_KIND:]
+    ids = {s.id for s in latest} | {s.id for s in found if s.female_id == her.id}
+    return list(book.records(sorted(ids)))
 
 
 def _his(book: Book, record: SessionRecord) -> list[SessionRecord]:
