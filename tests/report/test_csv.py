@@ -40,7 +40,7 @@ def test_every_table_is_valid_by_its_schema(folder):
     report = Package(str(folder / "datapackage.json")).validate()
 
     assert [] == report.flatten(["resource", "rowNumber", "fieldName", "note"])
-    assert len(TABLES) == len(report.tasks)
+    assert len((*TABLES, *ACROSS)) == len(report.tasks)
 
 
 def test_lines_end_as_rfc_4180_wants_and_every_row_has_all_columns(folder):
@@ -205,3 +205,49 @@ def test_the_outlook_stands_in_the_json_of_a_session_as_in_its_table():
 
     assert wanted == document["outlook"]
     assert {"pull"} <= {row["what"] for row in document["outlook"]}
+
+
+def test_one_session_goes_out_with_her_cycles_and_the_incidence_of_her_kind(tmp_path):
+    from frictionless import validate
+
+    with Book.open(tmp_path / "my.book") as book:
+        for k in range(7):
+            her = book.add_animal(Animal(0, f"F{k}", Sex.FEMALE, "Brachypelma smithi" if k else "Grammostola rosea"))
+            session = book.add_session(Session(0, f"P{k}", her.id, None, "2025-03-01"))
+            if k < 4:
+                book.add_outcome(Outcome(0, session.id, "laid", f"2025-05-0{k + 1}"))
+    out = tmp_path / "one"
+    words = ["--csv", str(out), "--json", str(tmp_path / "one.json"), "--book", str(tmp_path / "my.book")]
+    assert 0 == main(["export", str(session.id), *words])
+    told = json.loads((tmp_path / "one.json").read_text(encoding="utf-8"))
+    table = pd.read_csv(out / "incidence.csv")
+
+    # the six of her kind, of whom three laid; the other kind is left out
+    assert (
+        [her.id]
+        == [cycle["female_id"] for cycle in told["cycles"]]
+        == pd.read_csv(out / "cycles.csv")["female_id"].tolist()
+    )
+    assert {"Brachypelma smithi"} == set(table["species"])
+    assert [(6, pytest.approx(1 / 6)), (5, pytest.approx(2 / 6))] == [
+        (row["at_risk"], row["share"]) for row in told["incidence"] if row["way"] == "sac"
+    ]
+    assert table["share"].tolist() == pytest.approx([row["share"] for row in told["incidence"]])
+    assert [] == validate(str(out / "datapackage.json")).flatten(["fieldName", "type", "message"])
+
+
+def test_the_sheet_draws_the_waiting_of_her_kind_and_the_calendar_of_her_sac(tmp_path):
+    with Book.open(tmp_path / "my.book") as book:
+        for k in range(6):
+            her = book.add_animal(Animal(0, f"F{k}", Sex.FEMALE, "Brachypelma smithi"))
+            session = book.add_session(Session(0, f"P{k}", her.id, None, "2025-03-01"))
+            if k < 4:
+                book.add_outcome(Outcome(0, session.id, "laid", f"2025-05-0{k + 1}"))
+        book.change_session(replace(session, date=date.today().isoformat()))
+    page = tmp_path / "sheet.html"
+    assert 0 == main(["sheet", str(session.id), "--book", str(tmp_path / "my.book"), "-o", str(page)])
+    drawn = page.read_text(encoding="utf-8")
+
+    assert "Waiting for the sac in Brachypelma smithi" in drawn
+    assert "Sessions over her cycle" in drawn
+    assert "a sac may come 20" in drawn  # the window, as its tip says it

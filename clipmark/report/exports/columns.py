@@ -210,7 +210,7 @@ TABLES: tuple[Table, ...] = (
     ), "reminder_id", (("session_id", "sessions"),)),
 )  # fmt: skip
 
-# only for a whole book: what its sessions say together
+# what sessions say together: of a whole book, or her cycles and those of her kind beside one session
 ACROSS: tuple[Table, ...] = (
     Table("cycles", "One row a cycle of a female between two moults.", (
         _id("female_id", "the female"), Column("start", "date", "the day from which time to the sac runs"),
@@ -221,6 +221,7 @@ ACROSS: tuple[Table, ...] = (
         Column("asked", "date", "the day of asking", may_lack=False),
     ), "", (("female_id", "animals"),)),
     Table("incidence", "One row a way of ending and day: the part of cycles that had ended so by then.", (
+        Column("species", "text", "of which kind the cycles are; empty for all of the book"),
         Column("way", "text", "sac, moult or died", may_lack=False),
         Column("day", "number", "since the start", "days", False),
         Column("at_risk", "whole", "still waiting just before", "cycles", False),
@@ -247,8 +248,10 @@ def schema(table: Table) -> dict[str, Any]:
     if table.key:
         known["primaryKey"] = table.key
     if table.refers:
+        keys = {one.name: one.key for one in TABLES}
         known["foreignKeys"] = [
-            {"fields": column, "reference": {"resource": other, "fields": column}} for column, other in table.refers
+            {"fields": column, "reference": {"resource": other, "fields": keys[other]}}
+            for column, other in table.refers
         ]
     return known
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from clipmark.book.model import SessionRecord
 from clipmark.csv_package import CsvTable, write_package
 from clipmark.report.exports.columns import ACROSS, TABLES, Table, schema
-from clipmark.report.exports.tables import ALONE, Around, Row, rows, told_rows
+from clipmark.report.exports.tables import ALONE, Around, Row, rows, told_rows, with_her_kind
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
@@ -25,8 +25,8 @@ def write_csv_folder(record: SessionRecord, folder: Path, about: Around = ALONE)
     Raises:
         CannotWrite: the folder cannot be made or filled; nothing of it is left then.
     """
-    filled = rows(record, about)
-    tables = [CsvTable(t.name, t.meaning, schema(t), _cells(t, filled[t.name])) for t in TABLES]
+    filled = rows(record, about) | with_her_kind(record, about)
+    tables = [CsvTable(t.name, t.meaning, schema(t), _cells(t, filled[t.name])) for t in (*TABLES, *ACROSS)]
     title = record.session.title or f"Session {record.session.id}"
     return write_package(folder, f"clipmark-session-{record.session.id}", title, tables)
 

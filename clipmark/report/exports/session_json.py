@@ -15,7 +15,7 @@ from clipmark.atomic_files import atomic_file
 from clipmark.book.meaning.calls import counting_calls
 from clipmark.book.model import Animal, ClipRecord, FlagRecord, Mark, SessionRecord
 from clipmark.report.called import numbered_flags
-from clipmark.report.exports.tables import ALONE, Around, rows
+from clipmark.report.exports.tables import ALONE, Around, rows, with_her_kind
 from clipmark.report.text import file_name
 from clipmark.timebase import clock
 
@@ -76,7 +76,7 @@ def _flag(record: SessionRecord, flag: FlagRecord, number: int | None, counting:
 
 def session_document(record: SessionRecord, about: Around = ALONE) -> Json:
     """The session as plain JSON values; with `about` (`tables.around`) the outlook knows both animals' dates."""
-    s, tidy = record.session, rows(record, about)
+    s, tidy, told = record.session, rows(record, about), with_her_kind(record, about)
     counting = {call.id for call in counting_calls(record).values()}
     numbers = {f.flag.id: f.number for f in numbered_flags(record)}
     by_pass = {p.id: p for p in record.passes}
@@ -112,6 +112,15 @@ def session_document(record: SessionRecord, about: Around = ALONE) -> Json:
             for p in record.passes
         ],
         "measures": [{k: v for k, v in row.items() if k != "session_id"} for row in tidy["measures"]],
+        "animals": tidy["animals"],
+        "life": tidy["life"],
+        "reviewed": [
+            {"clip": r.clip_id, "reviewer": r.reviewer, "start": _time(record.clip(r.clip_id), r.start_pts),
+             "end": _time(record.clip(r.clip_id), r.end_pts)}
+            for r in record.reviewed
+        ],
+        "cycles": told["cycles"],
+        "incidence": told["incidence"],
         "outlook": [{k: v for k, v in row.items() if k != "session_id"} for row in tidy["outlook"]],
         "outcomes": [
             {

@@ -16,6 +16,7 @@ from clipmark.book.meaning.calls import counting_calls
 from clipmark.book.model import Animal, LifeEvent, SessionRecord
 from clipmark.report.called import numbered_flags
 from clipmark.report.exports.columns import ACROSS, KINDS, TABLES, Table
+from clipmark.report.her_kind import HerKind, of_her_kind
 from clipmark.report.text import file_name
 
 if TYPE_CHECKING:
@@ -34,11 +35,13 @@ def _s(value: Fraction | None) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What a session's tables need of the book besides its record: both animals' dated events and other sessions."""
+    """What a session's tables need of the book besides its record: both animals' dated events and other sessions,
+    and those of her kind, for cycles and incidence."""
 
     hers: tuple[LifeEvent, ...] = ()
     his: tuple[LifeEvent, ...] = ()
     others: tuple[SessionRecord, ...] = ()
+    kind: HerKind | None = None
 
 
 ALONE = Around()
@@ -53,6 +56,7 @@ def around(book: Book, record: SessionRecord) -> Around:
         book.life(her) if her is not None else (),
         book.life(him) if him is not None else (),
         tuple(book.records(sorted(ids))),
+        of_her_kind(book, record.female) if record.female is not None else None,
     )
 
 
@@ -315,8 +319,16 @@ def told_rows(book: Book, asked: date | None = None) -> dict[str, list[Row]]:
     return {"outlook": windows, **across(outcomes(records, lives, asked))}
 
 
-def across(read: Outcomes) -> dict[str, list[Row]]:
-    """What all sessions say together, as rows."""
+def with_her_kind(record: SessionRecord, about: Around) -> dict[str, list[Row]]:
+    """Her cycles, and the incidence over the cycles of her kind; no row where nothing stands around the session."""
+    if about.kind is None or record.female is None:
+        return {table.name: [] for table in ACROSS}
+    told = across(about.kind.together(), about.kind.species)
+    return told | {"cycles": [row for row in told["cycles"] if row["female_id"] == record.female.id]}
+
+
+def across(read: Outcomes, species: str = "") -> dict[str, list[Row]]:
+    """What sessions say together, as rows; `species` where they are of one."""
     asked = read.asked.isoformat()
     share = read.incidence
     return {
@@ -330,7 +342,8 @@ def across(read: Outcomes) -> dict[str, list[Row]]:
         ],
         "incidence": [] if share is None else [
             {
-                "way": way, "day": float(share.times[k]), "at_risk": int(share.at_risk[k]), "asked": asked,
+                "species": species, "way": way, "day": float(share.times[k]), "at_risk": int(share.at_risk[k]),
+                "asked": asked,
                 "share": float(share.share[way][k]), "low": _there(share.low[way][k]),
                 "high": _there(share.high[way][k]),
             }

@@ -22,6 +22,7 @@ WIDTH, LEFT, TOP, PLOT = 620.0, 56.0, 40.0, 190.0
 DAYS = (5, 10, 20, 30, 60, 90, 180, 365)
 MOST_CYCLES = 40
 AT_RISK = 6  # columns of numbers under a curve
+_ASIDE = (0, -3, 3, -6, 6)  # dots of a row beside each other
 MOST_DOTS = 250  # a row; of more pulls each so-manyth in order of size is drawn
 
 
@@ -196,7 +197,7 @@ def pulls_svg(records: Sequence[SessionRecord], reviewer: str = "") -> str:
         picture.text(28, y + 3, f"{SHAPES[decision.value]} ({len(values)})", 9)
         for place, size in enumerate(values[(every - 1) // 2 :: every] or values[:1]):
             picture.add(
-                "circle", f"{size:.2f}", cx=x(size), cy=y + (place % 5 - 2) * 3, r=2, fill=BLUE, fill_opacity=0.6
+                "circle", f"{size:.2f}", cx=x(size), cy=y + _ASIDE[place % 5], r=2, fill=BLUE, fill_opacity=0.6
             )
         middle = (values[(len(values) - 1) // 2] + values[len(values) // 2]) / 2
         picture.line(x(middle), y - 10, x(middle), y + 10, ORANGE, 2)

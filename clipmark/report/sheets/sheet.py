@@ -11,10 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from clipmark.atomic_files import atomic_file
-from clipmark.book.model import Animal, SessionRecord, Sex
+from clipmark.book.model import SessionRecord, Sex
 from clipmark.progress import SILENT, Progress
 from clipmark.reading.session.agreement import known_reviewer
 from clipmark.report.films.opened import Films
+from clipmark.report.her_kind import of_her_kind
 from clipmark.report.pictures.frame_times import frame_times
 from clipmark.report.pictures.stills import Corners, Still
 from clipmark.report.pictures.svg import n
@@ -26,7 +27,6 @@ from clipmark.report.text import legible, one_line
 if TYPE_CHECKING:
     from clipmark.book.store import Book
 
-MOST_OF_KIND = 400  # sessions of her kind, the latest, behind the curve of waiting
 MOST_SESSIONS = 50  # of his kind, the latest, so that a large book does not keep a sheet waiting
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -83,23 +83,12 @@ def _comparisons(book: Book, record: SessionRecord, reviewer: str) -> list[str]:
 
     drawn = [pulls_svg([record], reviewer)]
     if record.female is not None and record.session.date:
-        kind = _of_her_kind(book, record.female)
-        lives = {female: book.life(female) for female in {r.session.female_id for r in kind} if female is not None}
-        hers = [r for r in kind if r.session.female_id == record.female.id][-MOST_SESSIONS:]
-        read = outcomes(hers, lives, None, book.loans())
-        drawn.append(cycles_svg(read, sac_windows(read, lives, book.species_notes())))
-        drawn.append(waiting_svg(outcomes(kind, lives), record.female.species.strip()))
+        kind = of_her_kind(book, record.female)
+        hers = [r for r in kind.records if r.session.female_id == record.female.id][-MOST_SESSIONS:]
+        read = outcomes(hers, kind.lives, None, book.loans())
+        drawn.append(cycles_svg(read, sac_windows(read, kind.lives, book.species_notes())))
+        drawn.append(waiting_svg(kind.together(), kind.species))
     return [svg for svg in drawn if svg]
-
-
-def _of_her_kind(book: Book, her: Animal) -> list[SessionRecord]:
-    """The latest dated sessions of females of her species, all of hers among them."""
-    wanted = " ".join(her.species.split()).casefold()
-    kin = {a.id for a in book.animals(Sex.FEMALE) if wanted and " ".join(a.species.split()).casefold() == wanted}
-    found = [s for one in kin | {her.id} for s in book.sessions_of(one) if s.date]
-    latest = sorted(found, key=lambda s: (s.date, s.id))[-MOST_OF_KIND:]
-    ids = {s.id for s in latest} | {s.id for s in found if s.female_id == her.id}
-    return list(book.records(sorted(ids)))
 
 
 def _his(book: Book, record: SessionRecord) -> list[SessionRecord]:
