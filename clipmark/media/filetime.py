@@ -35,7 +35,7 @@ def begun(path: Path, length: Fraction) -> Begun:
 
 
 def _recorded(path: Path) -> datetime | None:
-    with open_container(path) as container:
+    with open_container(path, glance=True) as container:
         places: list[dict[str, str]] = [dict(container.metadata)]
         places += [dict(stream.metadata) for stream in container.streams if isinstance(stream, av.video.VideoStream)]
     for metadata in places:

@@ -106,8 +106,12 @@ class MostlyLost(ClipUnreadable):
         self.good, self.listed = good, listed
 
 
-def open_container(path: Path) -> InputContainer:
+def open_container(path: Path, glance: bool = False) -> InputContainer:
     """The file, opened for reading; the caller closes it.
+
+    Args:
+        glance: only its texts are wanted: no frame is decoded to learn more of the picture, which takes most of the
+            time. Not for decoding: the decoder then does not know in which order frames are shown.
 
     Raises:
         ClipUnreadable: missing, a folder, empty, cut short or no film; each in its own words.
@@ -116,9 +120,12 @@ def open_container(path: Path) -> InputContainer:
 
     path = Path(path)
     check_file(path)
+    more = _any_text(av.__version__)
+    if glance:
+        more["stream_options"] = [{"skip_frame": "all"}] * 8
     try:
         # An absolute path is never taken for an address, whatever the name looks like.
-        return av.open(str(path.absolute()), mode="r", options=dict(_DOOR), **_any_text(av.__version__))
+        return av.open(str(path.absolute()), mode="r", options=dict(_DOOR), **more)
     except (av.FFmpegError, OSError, ValueError, UnicodeError) as error:
         if _lacks_index(path):
             raise ClipCutShort(path) from error

@@ -47,6 +47,15 @@ class NoFilmFile(ClipmarkError):
         self.path = path
 
 
+Began = tuple[datetime, str]  # when a film began, and what tells it: "recorded" by the camera, or "saved"
+
+
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    film: Clip
+    began: Began | None
+
+
 @dataclass(slots=True)
 class Batch:
     """Films that were chosen together. `session_id` is None until their new session is begun."""
@@ -85,15 +94,16 @@ class Adding(QObject):
             return
         self.workspace.tasks.run(
             self.tr("Opening {0}").format(path.name),
-            lambda progress: open_clip(path, progress),
-            lambda film: self._opened(batch, film),
+            lambda progress: _Opened(film := open_clip(path, progress), _film_began(film)),
+            lambda opened: self._opened(batch, opened.film, opened.began),
             lambda error: self._refused(batch, error),
+            urgent=True,
         )
 
-    def _opened(self, batch: Batch, film: Clip) -> None:
+    def _opened(self, batch: Batch, film: Clip, began: Began | None) -> None:
         try:
             with self._book(batch.book) as book:
-                clip = self._put_in(book, batch, film)
+                clip = self._put_in(book, batch, film, began)
         except ClipmarkError as error:
             self._refused(batch, error)
             return
@@ -121,37 +131,36 @@ class Adding(QObject):
         with Book.open(path) as book:
             yield book
 
-    def _put_in(self, book: Book, batch: Batch, film: Clip) -> ClipRecord:
+    def _put_in(self, book: Book, batch: Batch, film: Clip, began: Began | None) -> ClipRecord:
         from clipmark.book.film.intake import clip_record
 
         with book.together(self.tr("add the film {0}").format(film.path.name)):
             if batch.session_id is None:
-                fresh = Session(
-                    0, film.path.stem, None, None, film_day(film).isoformat(), reviewer=self.workspace.name_for_new()
-                )
+                day, reviewer = _day(began), self.workspace.name_for_new()
+                fresh = Session(0, film.path.stem, None, None, day, reviewer=reviewer)
                 batch.session_id = book.add_session(fresh).id
             record = book.session(batch.session_id)
-            self._date(book, record.session, film, bool(record.clips))
+            self._date(book, record.session, began, bool(record.clips))
             offset, batch.offset = batch.offset, None
             if not record.clips:
-                self._time_of_day(book, batch.session_id, film)
+                self._time_of_day(book, batch.session_id, began)
             if offset is None:
                 offset = max((c.on_clock(c.end_pts) for c in record.clips), default=Fraction(0))
             return book.add_clip(clip_record(film, batch.session_id, offset))
 
-    def _date(self, book: Book, session: Session, film: Clip, has_film: bool) -> None:
+    def _date(self, book: Book, session: Session, began: Began | None, has_film: bool) -> None:
         """Give a new session the day of its first film, in its title as well where that only named the day."""
         if has_film or (session.date and session.id not in self.day_not_chosen):
             return
         self.day_not_chosen.discard(session.id)
-        day = film_day(film).isoformat()
+        day = _day(began)
         title = session.title.replace(session.date, day) if session.date else session.title
         if (day, title) != (session.date, session.title):
             book.change_session(replace(session, date=day, title=title))
 
-    def _time_of_day(self, book: Book, session_id: int, film: Clip) -> None:
+    def _time_of_day(self, book: Book, session_id: int, began: Began | None) -> None:
         """The time at which a session's first film began, where the camera wrote it on the day of the session."""
-        session, began = book.session(session_id).session, _film_began(film)
+        session = book.session(session_id).session
         if began is None or session.time_of_day:
             return
         at, told = began
@@ -159,14 +168,13 @@ class Adding(QObject):
             book.change_session(replace(session, time_of_day=f"{at:%H:%M}"))
 
 
-def film_day(film: Clip) -> date:
+def _day(began: Began | None) -> str:
     """The day on which a film was taken, by this machine's calendar; today where its file does not tell."""
-    began = _film_began(film)
-    return date.today() if began is None else began[0].date()
+    return (date.today() if began is None else began[0].date()).isoformat()
 
 
-def _film_began(film: Clip) -> tuple[datetime, str] | None:
-    """When a film began, in this machine's time zone, and what tells it ("recorded" by the camera, "saved")."""
+def _film_began(film: Clip) -> Began | None:
+    """When a film began, in this machine's time zone. For a background task."""
     from clipmark.media.filetime import begun
 
     try:

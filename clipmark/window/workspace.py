@@ -101,8 +101,8 @@ class Workspace(QObject):
 
     # --- the session on view
 
-    def show_session(self, session_id: int | None) -> None:
-        """Put a session on view (None: none) and begin to open its film."""
+    def show_session(self, session_id: int | None, opened: dict[int, Clip] | None = None) -> None:
+        """Put a session on view (None: none) and begin to open its film, apart from clips that are `opened`."""
         record = None if session_id is None else self.guard(self.book.session, session_id)
         self._shown += 1
         self.record = record
@@ -113,7 +113,7 @@ class Workspace(QObject):
             last = self.settings.get(declared.LAST_SESSION)
             if last.get(book := str(self.book.path.absolute())) != record.session.id:
                 self.choose(declared.LAST_SESSION, {**last, book: record.session.id})
-        self._films, self._opening, self._lost, self._traces = {}, set(), {}, {}
+        self._films, self._opening, self._lost, self._traces = dict(opened or {}), set(), {}, {}
         self.flag_id = self.mark_id = None
         self.clip_id = record.clips[0].id if record and record.clips else None
         self.place = record.clips[0].offset if record and record.clips else Fraction(0)
@@ -410,7 +410,7 @@ class Workspace(QObject):
         if self.book.path != book:
             return
         if self.record is None:
-            self.show_session(clip.session_id)
+            self.show_session(clip.session_id, {clip.id: film})
         elif self.record.session.id != clip.session_id:
             said = self.tr("{0} was added to its session, which is not on view.")
             self.say(said.format(film.path.name), "note")

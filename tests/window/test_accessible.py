@@ -54,10 +54,10 @@ def test_the_tab_key_goes_through_the_film_page_and_comes_back(on_view, qtbot):
         seen.append(now)
 
     kinds = [type(w).__name__ for w in seen]
-    assert "PictureView" in kinds
+    assert "OutlinePicture" in kinds
     assert "ActButton" in kinds
     assert any(kind == "Roll" for kind in kinds)
-    picture, roll = kinds.index("PictureView"), kinds.index("Roll")
+    picture, roll = kinds.index("OutlinePicture"), kinds.index("Roll")
     acts = [i for i, kind in enumerate(kinds) if kind == "ActButton"]
     assert picture < acts[0] < acts[-1] < roll or roll < picture < acts[0]
 

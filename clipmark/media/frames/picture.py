@@ -67,7 +67,7 @@ class Picture:
         film_size: (width, height) of the film's own picture, larger than this one where it is `reduced`.
     """
 
-    __slots__ = ("_frame", "_turn", "damaged", "film_size", "height", "nbytes", "number", "pts", "width")
+    __slots__ = ("_frame", "_ready", "_turn", "damaged", "film_size", "height", "nbytes", "number", "pts", "width")
 
     def __init__(
         self,
@@ -79,6 +79,7 @@ class Picture:
         film_size: tuple[int, int] | None = None,
     ):
         self._frame, self._turn = frame, turn
+        self._ready: Bytes | None = None
         self.number, self.pts, self.damaged = number, pts, damaged
         sides = (frame.width, frame.height)
         self.width, self.height = sides[::-1] if turn.sideways else sides
@@ -112,7 +113,24 @@ class Picture:
 
     def bgra(self, width: int | None = None, height: int | None = None) -> Bytes:
         """Colours for the screen, shape (height, width, 4), blue first, opaque; contiguous."""
+        ready = self._ready
+        if ready is not None and ready.shape[:2] == self._fit(width, height)[::-1]:
+            return ready
         return self._coloured("bgra", 4, width, height, "FAST_BILINEAR")
+
+    def make_ready(self, width: int, height: int) -> None:
+        """Convert for the screen ahead, for a `bgra` of this size that is wanted soon. From any thread."""
+        if not self.is_ready(width, height):
+            self._ready = self.bgra(width, height)
+
+    def is_ready(self, width: int, height: int) -> bool:
+        """Whether `bgra` of this size is there already."""
+        ready = self._ready
+        return ready is not None and ready.shape[:2] == (height, width)
+
+    def forget_ready(self) -> None:
+        """Give back the memory of `make_ready`."""
+        self._ready = None
 
     def shrunk(self, width: int) -> Picture:
         """A smaller picture of the same frame, at most `width` wide: less memory, quicker to draw."""

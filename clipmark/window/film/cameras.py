@@ -13,7 +13,8 @@ from clipmark.timebase import clock
 from clipmark.window.film.frame_doubts import doubts
 from clipmark.window.film.outlining import Outlining
 from clipmark.window.play.player import Player
-from clipmark.window.shared.picture import PictureView, Tone
+from clipmark.window.shared.outline_picture import OutlinePicture
+from clipmark.window.shared.picture import Tone
 from clipmark.window.workspace import Workspace
 
 _STEP = 1.15
@@ -23,7 +24,7 @@ _LEAST, _MOST = 0.25, 6.0
 class Cameras(QSplitter):
     """Signals:
     frameShown(clip_id, number, exact): a frame was put on the screen.
-    drawn(QRectF), dropped(), invited(), pointed(QPointF): see PictureView.
+    drawn(QRectF), dropped(), invited(), pointed(QPointF): see OutlinePicture.
     """
 
     frameShown = Signal(int, int, bool)
@@ -35,12 +36,13 @@ class Cameras(QSplitter):
     def __init__(self, workspace: Workspace, player: Player, outlining: Outlining, parent: QWidget | None = None):
         super().__init__(Qt.Orientation.Horizontal, parent)
         self.workspace, self.player, self.outlining = workspace, player, outlining
-        self.views: list[PictureView] = []
+        self.views: list[OutlinePicture] = []
         self._lanes: tuple[lanes.Lane, ...] = ()
         self._shapes_on = True
         self.setChildrenCollapsible(False)
         workspace.sessionChanged.connect(self._clear)
         workspace.mirrorChanged.connect(self._mirror)
+        player.drawn_size = self._drawn_size
         player.shown.connect(self._show_picture)
         player.off.connect(self._show_off)
         player.missing.connect(self._show_missing)
@@ -66,7 +68,7 @@ class Cameras(QSplitter):
         return self._lanes
 
     @property
-    def current(self) -> PictureView:
+    def current(self) -> OutlinePicture:
         """The current camera's picture."""
         number = self._lane_of(self.workspace.clip_id)
         return self.views[number if number is not None and number < len(self.views) else 0]
@@ -97,7 +99,7 @@ class Cameras(QSplitter):
 
     def _make_views(self, count: int) -> None:
         while len(self.views) < count:
-            view, number = PictureView(), len(self.views)
+            view, number = OutlinePicture(), len(self.views)
             view.set_mirrored(self.workspace.mirrored)
             view.pressed.connect(lambda n=number: self._choose(n))
             view.drawn.connect(self.drawn)
@@ -139,6 +141,10 @@ class Cameras(QSplitter):
 
     def _lane_of(self, clip_id: int | None) -> int | None:
         return next((i for i, lane in enumerate(self._lanes) if any(c.id == clip_id for c in lane)), None)
+
+    def _drawn_size(self, clip_id: int) -> tuple[int, int] | None:
+        number = self._lane_of(clip_id)
+        return self.views[number].pixels_wanted() if number is not None and number < len(self.views) else None
 
     def _show_picture(self, clip_id: int, picture: Picture, exact: bool) -> None:
         number, film = self._lane_of(clip_id), self.workspace.film(clip_id)

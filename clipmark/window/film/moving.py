@@ -25,7 +25,6 @@ class Moving(QObject):
         super().__init__(parent)
         self.workspace = workspace
         self._known: dict[str, KeptSurvey | None] = {}
-        workspace.clipReady.connect(self.look)
         workspace.sessionChanged.connect(self.changed)
 
     def look(self, clip_id: int) -> None:

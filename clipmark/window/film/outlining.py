@@ -13,7 +13,7 @@ from clipmark.book.meaning.shots import shot_at
 from clipmark.book.model import ClipRecord, Outline, SessionRecord, ShotRecord
 from clipmark.motion.result import BLENDED, Box, Trace, outline_at
 from clipmark.progress import Progress
-from clipmark.window.shared.picture import Shape
+from clipmark.window.shared.shapes import Shape
 from clipmark.window.workspace import Workspace
 
 if TYPE_CHECKING:

@@ -24,6 +24,7 @@ from clipmark.window.film.acts import ActBoard
 from clipmark.window.film.cameras import Cameras
 from clipmark.window.film.drafting import Drafting
 from clipmark.window.film.drawing import Drawing
+from clipmark.window.film.first_frames import FirstFrames
 from clipmark.window.film.going import Going
 from clipmark.window.film.mark_card import MarkCard
 from clipmark.window.film.marking import Marking
@@ -63,6 +64,7 @@ class FilmPage(QWidget):
         self.marking = Marking(workspace, self.player)
         self.outlining = Outlining(workspace)
         self.moving = Moving(workspace, self)
+        self.first_frames = FirstFrames(workspace, self.player, self)
         self.drafting = Drafting(workspace, self.player, self)
         self.going = Going(workspace, self.player, self.moving, self)
         self.player.skip = self.moving.skipped_to
@@ -134,6 +136,9 @@ class FilmPage(QWidget):
         workspace.clipLost.connect(lambda *_: self._set_up())
         workspace.placeChanged.connect(self._show_place)
         self.passes.changed.connect(self._show_pass)
+        self.roll.holds_back = self.first_frames.awaits
+        self.first_frames.over.connect(self.moving.look)
+        self.first_frames.over.connect(lambda _: self.roll.show_sound())
         self.moving.changed.connect(lambda: self.roll.show_moving(self.moving.lanes()))
         self.drafting.changed.connect(self._show_hollow)
         self.board.pressed.connect(self.marking.press)

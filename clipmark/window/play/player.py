@@ -21,6 +21,7 @@ from clipmark.review import lanes
 from clipmark.window.play.clock import RunClock
 from clipmark.window.play.frames import FrameSource
 from clipmark.window.play.hearing import Hearing
+from clipmark.window.play.stills import Stills
 from clipmark.window.workspace import Workspace
 
 if TYPE_CHECKING:
@@ -65,6 +66,9 @@ class Player(QObject):
         self.key_held: Callable[[], bool] = lambda: False  # whether a step comes from a key that is held down
         self.skipping = False  # leave out where nothing moves, while it runs
         self.skip: Callable[[Fraction], Fraction | None] = lambda place: None  # where to go on from a still place
+        # in which size a clip's frames are drawn, in pixels of the screen
+        self.drawn_size: Callable[[int], tuple[int, int] | None] = lambda clip_id: None
+        self._stills: dict[str, Stills] = {}  # by fingerprint: kept while the page is away
         self._held_up = False
         self._leap: int | None = None  # the keyframe that is waited for, faster than the film can be decoded
         self._sources: dict[int, FrameSource] = {}
@@ -97,7 +101,8 @@ class Player(QObject):
         if film is None:
             return None
         if clip_id not in self._sources:
-            source = FrameSource(film, self.workspace.cache, max(len(self.lanes), 1), self)
+            stills = self._stills.setdefault(film.fingerprint, Stills(film.index))
+            source = FrameSource(film, self.workspace.cache, max(len(self.lanes), 1), self, stills=stills)
             source.arrived.connect(lambda picture, exact, c=clip_id: self._arrived(c, picture, exact))
             source.lost.connect(lambda number, c=clip_id: self.missing.emit(c, number))
             source.nearby.connect(lambda c=clip_id: self.nearby.emit(c))
@@ -210,7 +215,7 @@ class Player(QObject):
         source, number = self.source(clip.id), self.number(clip)
         if source is None or number is None:
             return
-        picture = source.ask(number, direction)
+        picture = source.ask(number, direction, self.drawn_size(clip.id))
         if picture is not None:
             self._show(clip.id, picture)
 
@@ -406,7 +411,7 @@ class Player(QObject):
         place = clip.on_clock(int(film.index.pts[number]))
         self._set_place(place, clip.id, tell=False)
         self.clock.shown(place)
-        picture = source.ask(number, 1)
+        picture = source.ask(number, 1, self.drawn_size(clip.id))
         if picture is not None:
             self._show(clip.id, picture)
         for lane in self.lanes:

@@ -19,7 +19,7 @@ from clipmark.window.film.outlining import Outlining
 from clipmark.window.pulls.loop import Loop
 from clipmark.window.pulls.trace_strip import Moves, TraceStrip
 from clipmark.window.shared.parts import PictureBox, label, row
-from clipmark.window.shared.picture import Shape
+from clipmark.window.shared.shapes import Shape
 from clipmark.window.workspace import Workspace
 
 if TYPE_CHECKING:

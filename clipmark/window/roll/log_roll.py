@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
@@ -48,6 +49,7 @@ class LogRoll(QWidget):
         self._framed: tuple[int, Fraction] | None = None
         self.bouts: tuple[HeardBout, ...] = ()
         self._sounds: dict[str, tuple[Heard, tuple[Bout, ...]] | None] = {}
+        self.holds_back: Callable[[int], bool] = lambda clip_id: False  # a clip that is not to be listened to yet
         self._lay_out()
         workspace.recordChanged.connect(self._refresh)
         workspace.sessionChanged.connect(self.roll.show_whole)
@@ -113,7 +115,7 @@ class LogRoll(QWidget):
         self.roll.set_model(build(record, self._traces(), self.workspace.reviewer, others=others))
         self._show_place()
         self._show_selection()
-        self._show_sound()
+        self.show_sound()
 
     def _traces(self) -> dict[int, tuple[Trace, NDArray[np.int64]]]:
         found = {}
@@ -141,12 +143,12 @@ class LogRoll(QWidget):
         item = self.roll.selection
         self.told.set_text(self.roll.told(item) if item else "")
 
-    def _show_sound(self) -> None:
+    def show_sound(self) -> None:
         """Sound levels are computed once a film file, beside the window."""
         record = self.workspace.record
         for clip in record.clips if record else ():
             film = self.workspace.film(clip.id)
-            if film is None or film.sound is None or clip.fingerprint in self._sounds:
+            if film is None or film.sound is None or clip.fingerprint in self._sounds or self.holds_back(clip.id):
                 continue
             self._sounds[clip.fingerprint] = None
             self.workspace.tasks.run(

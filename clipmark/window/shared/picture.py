@@ -1,6 +1,6 @@
-"""The picture: one frame, zoomed and moved at will, with outlines drawn on it and new ones drawn by hand.
+"""The picture: one frame, zoomed and moved at will, with shapes drawn on it.
 
-It is told what to show and reports what the keeper drew; it knows neither film nor book.
+It is told what to show and knows neither film nor book. `OutlinePicture` also lets the keeper draw.
 """
 
 from __future__ import annotations
@@ -9,42 +9,27 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QImage,
-    QKeyEvent,
     QMouseEvent,
     QPainter,
     QPaintEvent,
     QPen,
-    QPolygonF,
     QResizeEvent,
     QWheelEvent,
 )
 from PySide6.QtWidgets import QWidget
 
 from clipmark.window import theme
-from clipmark.window.shared.boxes import BoxEdit, handle_at, moved_by_key
+from clipmark.window.shared.shapes import Shape, paint_shape
 
 if TYPE_CHECKING:
     from clipmark.media.frames.picture import Picture
 
 _MOST = 16.0  # screen pixels for a pixel of the film
 _STEP = 1.25
-
-_PRESS_PX = 6.0  # pixels of the screen: what is drawn smaller was a press
-
-
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """Something drawn over the picture, in its pixels: a closed polygon, or a trail where `closed` is False.
-
-    kind: "abdomen", "carapace", "male", "followed", "trail"; each has its own line, not only its own colour."""
-
-    kind: str
-    points: tuple[tuple[float, float], ...]
-    closed: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,19 +52,11 @@ class Tone:
 
 class PictureView(QWidget):
     """Signals:
-    invited(): a press on the picture is to begin an outline.
-    pointed(QPointF): while a box is edited a place was pressed and nothing drawn, in pixels of the picture.
-    drawn(QRectF): the outline being edited was kept, in pixels of the picture.
-    dropped(): the edit was left without keeping.
     pressed(): the picture was clicked (it becomes the current camera).
     viewChanged(): zoom, place or tone changed.
     """
 
-    drawn = Signal(QRectF)
-    dropped = Signal()
     pressed = Signal()
-    invited = Signal()
-    pointed = Signal(QPointF)
     viewChanged = Signal()
 
     def __init__(self, parent: QWidget | None = None):
@@ -94,10 +71,6 @@ class PictureView(QWidget):
         self._pixels: np.ndarray | None = None
         self._image_key: tuple[object, ...] = ()
         self._shapes: tuple[Shape, ...] = ()
-        self._invites = False
-        self._fresh: QPointF | None = None  # where a new box was begun by the press that still lasts
-        self._edit: BoxEdit | None = None
-        self._grip: tuple[str, QPointF, QRectF] | None = None
         self._pan: QPointF | None = None
         self.caption, self.told, self.current = "", "", False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -231,49 +204,6 @@ class PictureView(QWidget):
             x = self._size[0] / self._aspect - x
         return QPointF(self._offset.x() + x * self._aspect * self._scale, self._offset.y() + y * self._scale)
 
-    # outline by hand
-
-    @property
-    def edit(self) -> BoxEdit | None:
-        return self._edit
-
-    def invite(self, on: bool) -> None:
-        """Let the next press on the picture begin a box (`invited` is sent first), as nothing is outlined yet."""
-        if on != self._invites:
-            self._invites = on
-            if self._edit is None:
-                self.setCursor(Qt.CursorShape.CrossCursor) if on else self.unsetCursor()
-
-    def begin_edit(self, part: str, rect: QRectF | None) -> None:
-        """Let the keeper draw or change a box; `rect` is where it begins, None: nothing is there yet."""
-        self._edit = BoxEdit(part, QRectF(rect) if rect is not None else None, self._bounds())
-        self._grip = None
-        self._invites = False
-        self._fresh = None
-        self.setFocus(Qt.FocusReason.OtherFocusReason)
-        self.setCursor(Qt.CursorShape.CrossCursor)
-        self.update()
-
-    def edited_box(self) -> QRectF | None:
-        """The box that is being drawn, as it is now; None where there is none yet."""
-        rect = self._edit.rect if self._edit is not None else None
-        return QRectF(rect) if rect is not None else None
-
-    def end_edit(self, keep: bool) -> None:
-        """Report the box (`drawn`) or its being left (`dropped`)."""
-        edit, self._edit = self._edit, None
-        self.unsetCursor()
-        self.update()
-        if edit is None:
-            return
-        if keep and edit.rect is not None and edit.large_enough:
-            self.drawn.emit(edit.rect)
-        else:
-            self.dropped.emit()
-
-    def _bounds(self) -> QRectF:
-        return QRectF(0, 0, self._size[0] / self._aspect, self._size[1])
-
     # painting
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -284,9 +214,8 @@ class PictureView(QWidget):
             self._paint_picture(painter)
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             for shape in self._shapes:
-                self._paint_shape(painter, shape)
-            if self._edit is not None:
-                self._paint_edit(painter, self._edit)
+                paint_shape(painter, shape, self.from_film)
+            self.paint_more(painter)
         self._paint_words(painter)
         if self.current or self.hasFocus():
             painter.setPen(QPen(QColor(colours.accent), 3 if self.hasFocus() else 2))
@@ -294,22 +223,29 @@ class PictureView(QWidget):
             painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
         painter.end()
 
+    def paint_more(self, painter: QPainter) -> None:
+        """For what else is drawn over the picture and its shapes."""
+
+    def pixels_wanted(self) -> tuple[int, int] | None:
+        """The size in which the picture is drawn, in pixels of the screen, so that it can be converted ahead; None:
+        its own, as only a part of it is seen."""
+        ratio = self.devicePixelRatioF()
+        width, height = (max(round(side * self._scale * ratio), 1) for side in self._size)
+        seen = self.width() * self.height() * ratio * ratio
+        return (width, height) if width * height <= 1.3 * seen + 4096 else None
+
     def _paint_picture(self, painter: QPainter) -> None:
         picture = self._picture
         assert picture is not None
         ratio = self.devicePixelRatioF()
-        size = (round(self._size[0] * self._scale * ratio), round(self._size[1] * self._scale * ratio))
-        room = self.width() * self.height() * ratio * ratio
-        whole = size[0] * size[1] <= 1.3 * room + 4096
-        if not whole:
-            size = (picture.width, picture.height)
-        image = self._image_for(picture, max(size[0], 1), max(size[1], 1))
+        whole = self.pixels_wanted()
+        image = self._image_for(picture, *(whole or (picture.width, picture.height)))
         painter.save()
         painter.translate(self._offset)
         if self._mirrored:
             painter.translate(self._size[0] * self._scale, 0)
             painter.scale(-1, 1)
-        if whole:
+        if whole is not None:
             image.setDevicePixelRatio(ratio)
             painter.drawImage(QPointF(0, 0), image)
         else:
@@ -334,46 +270,6 @@ class PictureView(QWidget):
             self._image = QImage(pixels.data, width, height, pixels.strides[0], QImage.Format.Format_RGB32)
             self._image_key = key
         return self._image
-
-    def _paint_shape(self, painter: QPainter, shape: Shape) -> None:
-        colours = theme.dark()  # over a picture, which is dark or bright as it likes, on a dark edge of its own
-        colour = {"male": colours.his, "followed": colours.flag, "trail": colours.flag}.get(shape.kind, colours.hers)
-        style = {"carapace": Qt.PenStyle.DashLine, "followed": Qt.PenStyle.SolidLine, "trail": Qt.PenStyle.DotLine}
-        line = QPolygonF([self.from_film(x, y) for x, y in shape.points])
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        for pen in (
-            QPen(QColor(0, 0, 0, 170), 4),
-            QPen(QColor(colour), 2, style.get(shape.kind, Qt.PenStyle.SolidLine)),
-        ):
-            painter.setPen(pen)
-            if shape.closed:
-                painter.drawPolygon(line)
-            else:
-                painter.drawPolyline(line)
-
-    def _paint_edit(self, painter: QPainter, edit: BoxEdit) -> None:
-        if edit.rect is None:
-            return
-        colours = theme.dark()
-        corners = [(edit.rect.left(), edit.rect.top()), (edit.rect.right(), edit.rect.bottom())]
-        first, last = (self.from_film(*corner) for corner in corners)
-        box = QRectF(first, last).normalized()
-        painter.setBrush(QColor(255, 255, 255, 30))
-        for pen in (
-            QPen(QColor(0, 0, 0, 200), 4),
-            QPen(QColor(colours.his if edit.part == "male" else colours.hers), 2),
-        ):
-            painter.setPen(pen)
-            painter.drawRect(box)
-        painter.setPen(QPen(QColor("black"), 1))
-        painter.setBrush(QColor("white"))
-        side = self._handle()
-        for point in edit.handles().values():
-            middle = self.from_film(point.x(), point.y())
-            painter.drawRect(QRectF(middle.x() - side / 2, middle.y() - side / 2, side, side))
-
-    def _handle(self) -> float:
-        return max(self.fontMetrics().height() * 0.55, 8.0)
 
     def _paint_words(self, painter: QPainter) -> None:
         colours = theme.current()
@@ -435,71 +331,17 @@ class PictureView(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self.pressed.emit()
-        if event.button() == Qt.MouseButton.LeftButton and self._edit is None and self._invites:
-            self.invited.emit()  # begins the edit that this press then draws in
-        if event.button() == Qt.MouseButton.LeftButton and self._edit is not None:
-            at = self.to_film(event.position())
-            name = handle_at(self._edit, at, self._handle() / self._scale)
-            if name == "new":
-                self._edit.rect = QRectF(at, at)
-                self._fresh = at
-                name = "bottom right"
-            assert self._edit.rect is not None
-            self._grip = (name, at, QRectF(self._edit.rect))
-        elif event.button() in (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton):
+        if event.button() in (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton):
             self._pan = event.position()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        if self._grip is not None and self._edit is not None:
-            name, begun, before = self._grip
-            self._edit.drag(name, before, self.to_film(event.position()) - begun)
-            self.update()
-        elif self._pan is not None:
+        if self._pan is not None:
             moved = event.position() - self._pan
             self._pan = event.position()
             self.move_by(moved.x(), moved.y())
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        grip, self._grip, self._pan = self._grip, None, None
-        if grip is None or self._edit is None or self._edit.rect is None or self._fresh is None:
-            return
-        begun, self._fresh = self._fresh, None
-        drawn = self._edit.rect
-        if max(drawn.width(), drawn.height()) * self._scale < _PRESS_PX:  # pressed, not drawn
-            self._edit.rect = None
-            self.update()
-            self.pointed.emit(begun)
+        self._pan = None
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
-        if self._edit is not None:
-            self.end_edit(keep=True)
-        else:
-            self.fit()
-
-    def event(self, event: QEvent) -> bool:
-        # While a box is edited its keys win over the page's: arrows move it, Enter keeps it, Escape leaves it.
-        if event.type() == QEvent.Type.ShortcutOverride and self._edit is not None:
-            assert isinstance(event, QKeyEvent)
-            if self._edit_key(event, try_only=True):
-                event.accept()
-                return True
-        return super().event(event)
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if self._edit is None or not self._edit_key(event):
-            super().keyPressEvent(event)
-
-    def _edit_key(self, event: QKeyEvent, try_only: bool = False) -> bool:
-        edit = self._edit
-        assert edit is not None
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape):
-            if not try_only:
-                self.end_edit(keep=event.key() != Qt.Key.Key_Escape)
-            return True
-        changed = moved_by_key(edit, event.key(), event.modifiers(), mirrored=self._mirrored)
-        if changed is None:
-            return False
-        if not try_only:
-            edit.rect = changed
-            self.update()
-        return True
+        self.fit()

@@ -6,7 +6,8 @@ import pytest
 
 from clipmark.media.clip import open_clip
 from clipmark.media.frames.cache import FrameCache
-from clipmark.window.play.frames import DecodePlan, FrameSource, Room, plan, room
+from clipmark.window.play.frames import FrameSource
+from clipmark.window.play.planning import DecodePlan, Room, plan, room
 from tests import made
 
 ROOM = Room(ahead=30, behind=10, block=50)
@@ -163,7 +164,7 @@ def test_film_whose_decoding_breaks_off_again_and_again_is_given_up_in_words(sou
         raise MemoryError("no room to decode")
 
     monkeypatch.setattr(Reader, "frame", never)
-    monkeypatch.setattr("clipmark.window.play.frames.PAUSE_S", 0.0)
+    monkeypatch.setattr("clipmark.window.play.decoder.PAUSE_S", 0.0)
     with qtbot.waitSignal(source.failed, timeout=10_000) as said:
         source.ask(100)
 

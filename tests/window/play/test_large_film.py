@@ -13,8 +13,9 @@ from clipmark.media.clip import open_clip
 from clipmark.media.frames.cache import FrameCache
 from clipmark.media.frames.picture import Picture
 from clipmark.window.keyboard import FocusFirst
-from clipmark.window.play import frames
-from clipmark.window.play.frames import FrameSource, kept_width
+from clipmark.window.play import decoder, planning
+from clipmark.window.play.frames import FrameSource
+from clipmark.window.play.planning import kept_width
 from tests import made
 from tests.window.conftest import put_in, wait_shown
 
@@ -38,9 +39,9 @@ def test_film_up_to_about_full_hd_is_held_as_it_is_and_larger_film_at_a_whole_pa
 @pytest.fixture
 def large(monkeypatch):
     """What counts as large is brought down to the films of these tests (128 x 96)."""
-    monkeypatch.setattr(frames, "LARGE", 10_000)
-    monkeypatch.setattr(frames, "SHRUNK", 5_000)
-    monkeypatch.setattr(frames, "PREVIEW_FROM", 8)
+    monkeypatch.setattr(planning, "LARGE", 10_000)
+    monkeypatch.setattr(planning, "SHRUNK", 5_000)
+    monkeypatch.setattr(decoder, "PREVIEW_FROM", 8)
 
 
 @pytest.fixture
@@ -99,7 +100,7 @@ def test_a_step_shows_the_shrunk_frame_at_once_and_the_full_one_when_one_stays(s
 
 
 def test_nothing_is_made_sharp_while_one_moves_on(source, qtbot, monkeypatch):
-    monkeypatch.setattr(frames, "STILL_S", 30.0)
+    monkeypatch.setattr(decoder, "STILL_S", 30.0)
     source.ask(150)
     qtbot.waitUntil(lambda: source.ready(160))
     came = answers_of(source)
@@ -126,7 +127,7 @@ def test_only_a_few_frames_are_held_in_full(source, qtbot):
         qtbot.waitUntil(lambda n=number: source.ready(n) and not source.picture(n).reduced)
 
     whole = [n for n in range(240) if (found := source.picture(n)) is not None and not found.reduced]
-    assert frames.WHOLE == len(whole)
+    assert decoder.WHOLE == len(whole)
     assert 10 in whole
 
 
@@ -136,7 +137,7 @@ def test_a_source_for_small_pictures_makes_nothing_sharp(large, long_groups, qtb
     qtbot.waitUntil(lambda: source.ready(155))
     came = answers_of(source)
     source.ask(152)
-    qtbot.wait(round(frames.STILL_S * 1000) + 150)
+    qtbot.wait(round(decoder.STILL_S * 1000) + 150)
 
     assert [] == came
     source.stop()
@@ -149,7 +150,7 @@ def test_a_cache_too_small_for_a_full_frame_does_not_keep_the_thread_busy(large,
     source.ask(0)
     qtbot.waitUntil(lambda: source.ready(0))
     source.ask(0)
-    qtbot.wait(round(frames.STILL_S * 1000) + 200)
+    qtbot.wait(round(decoder.STILL_S * 1000) + 200)
     busy = time.process_time() - time.thread_time()
     qtbot.wait(200)
 
