@@ -13,6 +13,14 @@ from clipmark.media.frames.reader import Reader
 LONG_SIDE = 640  # pixels that the longer side has at most where no width is asked for
 
 
+def grey_size(clip: Clip, width: int | None = None) -> tuple[int, int]:
+    """(width, height) in which the frames of a clip are looked at, of the width asked for where one is."""
+    if width is None:
+        width = max(round(clip.width * min(1.0, LONG_SIDE / max(clip.width, clip.height))), 1)
+    width = min(width, clip.width)
+    return width, max(round(width * clip.height / clip.width), 1)
+
+
 class GreyFilm:
     """All frames of a clip as brightness, shrunk by averaging.
 
@@ -28,10 +36,7 @@ class GreyFilm:
         self.clip = clip
         self.times: NDArray[np.float64] = clip.index.seconds()
         self.width, self.height = clip.width, clip.height
-        if width is None:
-            width = max(round(clip.width * min(1.0, LONG_SIDE / max(clip.width, clip.height))), 1)
-        width = min(width, clip.width)
-        self.grey_size = (width, max(round(width * clip.height / clip.width), 1))
+        self.grey_size = grey_size(clip, width)
         self.lost: list[int] = []
         self.damaged: list[int] = []
         self._threads = threads

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QPointF, QRectF, Signal
 
 from clipmark.book.model import ClipRecord
-from clipmark.review.region_at import ROUND_S, RegionFound, region_at
+from clipmark.progress import Progress
+from clipmark.review.region_at import ROUND_S, RegionFound, guessed_round, region_at, region_on
+from clipmark.window.background import Task
 from clipmark.window.film.cameras import Cameras
 from clipmark.window.film.outlining import Outlining, look_for_her
 from clipmark.window.play.player import Player
@@ -32,6 +35,9 @@ class Drawing(QObject):
         self.outlining: Outlining = cameras.outlining
         self._edited: tuple[ClipRecord, int, str] | None = None
         self._proposed: QRectF | None = None  # the region that was proposed, as long as nobody changed it
+        self._press: QPointF | None = None  # the last press, what is searched for it, whether anything was told yet
+        self._searches: list[Task] = []
+        self._told = False
         cameras.drawn.connect(self.keep)
         cameras.dropped.connect(self.drop)
         cameras.invited.connect(lambda: self.draw("abdomen"))
@@ -79,37 +85,53 @@ class Drawing(QObject):
         self.workspace.say(said.format(round(100 * proposal.confidence)), "note")
 
     def look_round(self, at: QPointF) -> None:
-        """A press in the middle of her abdomen: show the region that is told from it, to be kept or changed. First
-        from the frame alone, then from what moves in the seconds round it."""
+        """A press in the middle of her abdomen: show the region that is told from it, to be kept or changed. At once
+        a box of the usual size, then what this picture tells, then what moves in the seconds round it."""
         edited = self._edited
         film = self.workspace.film(edited[0].id) if edited is not None else None
         if edited is None or film is None or edited[2] != "abdomen":
             return
-        number = film.index.at_or_before(edited[1])
-        for seconds in (0.0, ROUND_S):
-            self.workspace.tasks.run(
-                self.tr("Looking for her abdomen"),
-                partial(region_at, film, number, at.x(), at.y(), seconds),
-                partial(self._found, edited, seconds),
-                partial(self._nothing_there, edited, seconds),
-                urgent=True,
-            )
+        for task in self._searches:
+            task.stop()
+        self._searches, self._told = [], False
+        self._show_proposed(QRectF(*guessed_round(film, at.x(), at.y())))
+        self.workspace.say(self.tr("Looking for her abdomen round the place that you pressed …"), "note")
+        number, view = film.index.at_or_before(edited[1]), self.cameras.current
+        if view.picture is not None and view.exact and view.picture.number == number:
+            self._look(partial(region_on, film, view.picture, at.x(), at.y()), at, last=False)
+        self._look(partial(region_at, film, number, at.x(), at.y(), ROUND_S), at, last=True)
 
-    def _found(self, edited: tuple[ClipRecord, int, str], seconds: float, region: RegionFound) -> None:
-        now = self.cameras.current.edited_box()
-        if self._edited is not edited or (now is not None and now != self._proposed):
-            return  # kept, left, or drawn otherwise meanwhile
-        self._proposed = QRectF(region.x, region.y, region.w, region.h)
-        self.cameras.current.begin_edit("abdomen", self._proposed)
+    def _look(self, search: Callable[[Progress], RegionFound], at: QPointF, last: bool) -> None:
+        title, found = self.tr("Looking for her abdomen"), partial(self._found, at)
+        nothing = partial(self._nothing_there, at, last)
+        self._press = at
+        self._searches.append(self.workspace.tasks.run(title, search, found, nothing, urgent=True))
+
+    def _show_proposed(self, rect: QRectF) -> None:
+        self._proposed = rect
+        self.cameras.current.begin_edit("abdomen", rect)
+
+    def _untouched(self, press: QPointF) -> bool:
+        """Whether what was proposed on a press still stands: not kept, left, or drawn otherwise meanwhile."""
+        same = self._edited is not None and self._press is press
+        return same and self.cameras.current.edited_box() == self._proposed
+
+    def _found(self, press: QPointF, region: RegionFound) -> None:
+        if not self._untouched(press):
+            return
+        self._show_proposed(QRectF(region.x, region.y, region.w, region.h))
         said = self.tr("This is probably her abdomen, told from how it looks.")
         if region.source == "moved":
             said = self.tr("This is probably her abdomen, told from what moves as one.")
         then = self.tr(" Enter keeps the box; drag its handles, or draw another, where it is wrong.")
         self.workspace.say(said + then, "note")
+        self._told = True
 
-    def _nothing_there(self, edited: tuple[ClipRecord, int, str], seconds: float, error: object) -> None:
-        if self._edited is edited and seconds and self.cameras.current.edited_box() is None:
-            self.workspace.say_wrong(error)
+    def _nothing_there(self, press: QPointF, last: bool, error: object) -> None:
+        if not last or self._told or not self._untouched(press):
+            return
+        self.cameras.current.begin_edit("abdomen", None)  # a guess that nothing speaks for does not stay
+        self.workspace.say_wrong(error)
 
     def keep(self, rect: QRectF) -> None:
         if self._edited is None:

@@ -70,7 +70,8 @@ class FrameSource(QObject):
         self._request = 0
         self._answer.connect(self._take)
         self._missing.connect(self._take_missing)
-        self._thread = Decoder(self, stills or Stills(clip.index))
+        self.stills = stills or Stills(clip.index)
+        self._thread = Decoder(self, self.stills)
         self._thread.start()
 
     def ask(self, number: int, direction: int = 0, size: tuple[int, int] | None = None) -> Picture | None:
