@@ -57,12 +57,17 @@ def progress_of(running: Sequence[Running]) -> Together:
 
 def words_of(one: Running) -> str:
     """One pass in words: its film, how far, how long still."""
+    return f"{one.job.title}: {how_far(one)}"
+
+
+def how_far(one: Running) -> str:
+    """How far a pass is, and how long still."""
     if one.for_s is None:
-        return f"{one.job.title}: waits"
+        return "waits"
     if one.share is None:
-        return f"{one.job.title}: begins"
+        return "begins"
     left = one.left_s
-    return f"{one.job.title}: {round(100 * one.share)} %" + (f", {time_left(left)}" if left is not None else "")
+    return f"{round(100 * one.share)} %" + (f", {time_left(left)}" if left is not None else "")
 
 
 def time_left(seconds: float) -> str:

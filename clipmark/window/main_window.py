@@ -139,7 +139,7 @@ class MainWindow(QMainWindow):
     def _connect(self) -> None:
         self.tabs.currentChanged.connect(self._enter)
         self.workspace.message.connect(self.messages.say)
-        self.workspace.tasks.started.connect(self.messages.show_task)
+        self.workspace.tasks.started.connect(self.messages.tasks.show_task)
         self.workspace.pageWanted.connect(self.show_page)
         self.workspace.recordChanged.connect(self._show_title)
         self.workspace.reviewerChanged.connect(self._show_title)

@@ -11,11 +11,10 @@ from fractions import Fraction
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QLabel, QProgressBar, QSplitter, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QSplitter, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
 from clipmark.book.model import Act, ClipRecord
-from clipmark.review.pass_words import progress_of, words_of
 from clipmark.timebase import clock
 from clipmark.window import theme
 from clipmark.window.commands import Actions
@@ -30,6 +29,7 @@ from clipmark.window.film.mark_card import MarkCard
 from clipmark.window.film.marking import Marking
 from clipmark.window.film.moving import Moving
 from clipmark.window.film.outlining import Outlining, without_outline
+from clipmark.window.film.pass_list import PassList
 from clipmark.window.film.pass_runner import PassRunner
 from clipmark.window.film.strip import Strip
 from clipmark.window.film.transport import Transport
@@ -37,7 +37,6 @@ from clipmark.window.film.watched_part import WatchedPart
 from clipmark.window.play.player import Player
 from clipmark.window.roll.hollow import HollowBar
 from clipmark.window.roll.log_roll import LogRoll
-from clipmark.window.shared.parts import row
 from clipmark.window.workspace import Workspace
 
 _BUTTONS = (
@@ -86,13 +85,9 @@ class FilmPage(QWidget):
         self.hint = QLabel()
         self.hint.setWordWrap(True)
         self.hint.setProperty("role", "faint")
-        self.bar = QProgressBar()
-        self.bar.setAccessibleName(self.tr("Progress of the motion pass"))
-        self.stop = QToolButton()
-        self.stop.setText(self.tr("stop"))
+        self.pass_list = PassList()
         self.hint.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.hint.setFixedHeight(4 * self.fontMetrics().lineSpacing())  # a longer hint moves nothing
-        running = row(self.bar, self.stop)
         self.cameras = Cameras(self.workspace, self.player, self.outlining)
         self.drawing = Drawing(self.workspace, self.player, self.cameras, self)
         left = QWidget()
@@ -110,7 +105,7 @@ class FilmPage(QWidget):
         column.addWidget(self.card)
         column.addWidget(WatchedPart(self.workspace))
         column.addWidget(self.hint)
-        column.addLayout(running)
+        column.addWidget(self.pass_list)
         self.side = acts
         split = QSplitter(Qt.Orientation.Horizontal)
         split.setChildrenCollapsible(False)
@@ -146,7 +141,8 @@ class FilmPage(QWidget):
         self.card.removeWanted.connect(lambda mark_id: workspace.edit(workspace.book.remove_mark, mark_id))
         self.strip.wanted.connect(self.going.to_number)
         self.transport.clock.typed.connect(self._go_typed)
-        self.stop.clicked.connect(self.passes.stop_all)
+        self.pass_list.stopWanted.connect(self.passes.stop)
+        self.pass_list.stopAllWanted.connect(self.passes.stop_all)
         self.drawing.firstOutlined.connect(self._begin_at_once)
         self.passes.kept.connect(self._pass_kept)
         player.moved.connect(self._busy_elsewhere)
@@ -456,17 +452,7 @@ class FilmPage(QWidget):
             self.passes.stop(self.workspace.clip_id)
 
     def _show_pass(self) -> None:
-        """One bar for all passes of this book, with the time that is left; each of them when hovered."""
-        running = self.passes.running
-        self.bar.setVisible(bool(running))
-        self.stop.setVisible(bool(running))
-        if running:
-            whole = progress_of(running)
-            self.bar.setRange(0, 1000 if whole.share is not None else 0)
-            self.bar.setValue(round(1000 * (whole.share or 0.0)))
-            self.bar.setFormat(whole.words)
-            self.bar.setToolTip("\n".join(words_of(one) for one in running))
-            self.bar.setAccessibleDescription(whole.words)
+        self.pass_list.show_passes(self.passes.running)
         self._show_hint()
 
     def _show_hint(self) -> None:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import time
-from functools import partial
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QProgressBar, QToolButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
 
-from clipmark.window.background import Task
 from clipmark.window.shared.parts import Elided
+from clipmark.window.shared.task_bar import TaskBar
 
 _SIGNS = {"wrong": "!", "done": "✓", "note": "·"}
 _KEPT = 30
@@ -18,13 +17,12 @@ _NOTE_LEAVES_MS = 20_000
 
 
 class MessageLine(QWidget):
-    """The latest message with a sign for its kind; earlier ones in a menu; a bar and a stop for each task."""
+    """The latest message with a sign for its kind; earlier ones in a menu; what runs at its right."""
 
     def __init__(self, parent: QWidget | None = None):
         super().__init__(parent)
         self.earlier: list[tuple[str, str]] = []
         self._said_at = 0.0
-        self._bars: dict[Task, tuple[QProgressBar, QToolButton]] = {}
         self.sign, self.label = QLabel(), Elided()  # one line, whatever is said: a message moves nothing
         self.label.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.label.setAccessibleName(self.tr("Message"))
@@ -40,11 +38,13 @@ class MessageLine(QWidget):
         self._leave.setSingleShot(True)
         self._leave.setInterval(_NOTE_LEAVES_MS)
         self._leave.timeout.connect(self._clear)
-        self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(4, 0, 0, 0)
-        self._row.addWidget(self.sign)
-        self._row.addWidget(self.label, 1)
-        self._row.addWidget(self.more)
+        self.tasks = TaskBar()
+        line = QHBoxLayout(self)
+        line.setContentsMargins(4, 0, 0, 0)
+        line.addWidget(self.sign)
+        line.addWidget(self.label, 1)
+        line.addWidget(self.tasks)
+        line.addWidget(self.more)
         self.setFixedHeight(self.more.sizeHint().height() + 4)  # also where nothing is said
 
     @property
@@ -76,36 +76,6 @@ class MessageLine(QWidget):
         """An old message leaves; the menu of earlier ones keeps it."""
         self.sign.clear()
         self.label.set_text("")
-
-    def show_task(self, task: Task) -> None:
-        """A bar while a task runs; it only comes up when the task reports, so short work does not flicker."""
-        bar, stop = QProgressBar(), QToolButton()
-        bar.setFormat(task.title + "  %p %")
-        bar.setMinimumWidth(self.fontMetrics().horizontalAdvance(task.title) + 100)
-        bar.setAccessibleName(task.title)
-        stop.setText(self.tr("stop"))
-        stop.setAccessibleName(self.tr("Stop: {0}").format(task.title))
-        stop.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        stop.clicked.connect(task.stop)
-        for part in (bar, stop):
-            part.hide()
-            self._row.insertWidget(self._row.count() - 1, part)
-        self._bars[task] = (bar, stop)
-        task.progressed.connect(partial(self._progress, task))
-        task.ended.connect(partial(self._ended, task))
-
-    def _progress(self, task: Task, done: int, total: int) -> None:
-        pair = self._bars.get(task)
-        if pair is not None and (done or total):
-            pair[0].setRange(0, total)
-            pair[0].setValue(done)
-            pair[0].show()
-            pair[1].show()
-
-    def _ended(self, task: Task) -> None:
-        for part in self._bars.pop(task, ()):
-            part.setParent(None)
-            part.deleteLater()
 
     def _show_earlier(self) -> None:
         menu = QMenu(self)

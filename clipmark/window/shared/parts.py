@@ -78,6 +78,11 @@ class Elided(QLabel):
         self.setText(self.fontMetrics().elidedText(self._whole, Qt.TextElideMode.ElideRight, self.width()))
 
 
+def as_written(text: str) -> str:
+    """For the text of a progress bar, which takes %p, %v and %m for numbers of its own."""
+    return text.replace("%", "%\u200b")
+
+
 def set_role(widget: QWidget, role: str) -> None:
     """Change the role of a widget that is on the screen already."""
     widget.setProperty("role", role)
