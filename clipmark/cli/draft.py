@@ -24,6 +24,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from clipmark.cli.terminal import Bar
+    from clipmark.draft.signs import sign_words
     from clipmark.media.clip import open_clip
     from clipmark.report.draft_file import draft_clip, draft_document
     from clipmark.report.exports.scan_file import read_boxes
@@ -39,4 +40,6 @@ def run(arguments: argparse.Namespace) -> int:
     for one in found:
         end = "" if one.end_s is None else f" to {clock(one.end_s, 1)}"
         print(f"{clock(one.start_s, 1)}{end}  {one.act} ({one.actor}), {100 * one.probability:.0f} %: {one.because}")
+        for sign in one.signs:
+            print(f"      {sign_words(sign)}")
     return 0

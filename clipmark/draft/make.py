@@ -12,7 +12,7 @@ from clipmark.draft import values as v
 from clipmark.draft.beats import drumming
 from clipmark.draft.meeting import Course, acts_of, course_of, meet
 from clipmark.draft.moving import Instant, instants
-from clipmark.draft.things import Thing, follow, hands
+from clipmark.draft.things import Hand, Thing, follow, hands
 from clipmark.draft.values import Proposal
 from clipmark.motion.result import Box, ScanResult
 from clipmark.motion.rhythm.beating import beatings_of, standing
@@ -74,15 +74,20 @@ class Sources:
     size: tuple[int, int]
 
 
+def animals(s: Sources) -> tuple[Thing | None, Thing | None, list[Hand]]:
+    """Her and him over time, and when a hand was in the picture; None where nothing tells an animal."""
+    her_known, him_known = _outlined(s)
+    reached = hands(s.seen)
+    things = follow(s.seen, [thing for thing in (her_known, him_known) if thing is not None], reached)
+    return *_told_apart(things, her_known, him_known), reached
+
+
 def draft(sources: Sources) -> list[Proposal]:
     """All proposals for one film, in order of time."""
     s = sources
     width, height = s.size
-    her_known, him_known = _outlined(s)
-    reached = hands(s.seen)
-    things = follow(s.seen, [thing for thing in (her_known, him_known) if thing is not None], reached)
-    her, him = _told_apart(things, her_known, him_known)
-    sure = her_known is not None
+    her, him, reached = animals(s)
+    sure = her is not None and her.known
     found = drumming(s.pictured, s.heard, her, him, sure)
     end_s = float(s.times[-1]) if len(s.times) else 0.0
     begin, end = 0.0, end_s

@@ -21,6 +21,30 @@ ACTS = (
 )  # fmt: skip
 
 
+PALPS_STILL, ABDOMEN_DRAWN = "palps went still", "abdomen drawn in"  # codes of the book too
+ANGLE_CHANGED, MALE_STRETCHED = "body angle changed", "male stretched"
+NEAR = "how near he was"  # no sign of the book: a figure that the others are read with
+SIGNS = (PALPS_STILL, ABDOMEN_DRAWN, ANGLE_CHANGED, MALE_STRETCHED)
+
+
+@dataclass(frozen=True, slots=True)
+class SignSeen:
+    """One sign of one pull.
+
+    Attributes:
+        sign: code of the book, or NEAR.
+        seen: whether it shows; None where it cannot be seen (for NEAR: None without a figure).
+        figure, unit: the measure behind it: "%", "°" or "lengths" (of her abdomen); None where there is none.
+        because: a short phrase for the keeper; where it cannot be seen, why.
+    """
+
+    sign: str
+    seen: bool | None
+    figure: float | None
+    unit: str
+    because: str
+
+
 @dataclass(frozen=True, slots=True)
 class Proposal:
     """An act that the program suggests; nothing counts it until a person takes it.
@@ -30,6 +54,7 @@ class Proposal:
         start_s, end_s: seconds; `end_s` is None for a moment.
         probability: 0..1, that a person would mark this act here.
         because: one sentence why.
+        signs: of a pull, what shows round it.
     """
 
     act: str
@@ -38,3 +63,4 @@ class Proposal:
     end_s: float | None
     probability: float
     because: str
+    signs: tuple[SignSeen, ...] = ()

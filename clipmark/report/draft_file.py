@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.draft.make import Sources, Watching, draft
-from clipmark.draft.values import Proposal
+from clipmark.draft.make import Sources, Watching, animals, draft
+from clipmark.draft.values import PULL, Proposal, SignSeen
 from clipmark.media.clip import Clip
 from clipmark.motion.result import Box
 from clipmark.progress import SILENT, Progress
+from clipmark.report.signs_seen import Pulled, signs_seen
 
 FORMAT = "clipmark-draft/1"
 
@@ -63,9 +65,21 @@ def draft_clip(clip: Clip, boxes: Sequence[Box] = (), progress: Progress = SILEN
         trains = all_trains(sound.samples, sound.rate, float(sound.start))
         strikes = onsets(sound.samples, sound.rate) + float(sound.start)
         heard = heard_bouts(trains, strikes, half_rate(film.times))
-    return draft(
-        Sources(watching.seen, watching.bouts(), heard, boxes, result, film.times, (clip.width, clip.height))
-    )
+    sources = Sources(watching.seen, watching.bouts(), heard, boxes, result, film.times, (clip.width, clip.height))
+    return _with_signs(clip, sources, draft(sources), progress)
+
+
+def _with_signs(clip: Clip, sources: Sources, found: list[Proposal], progress: Progress) -> list[Proposal]:
+    """The same proposals, pulls with the signs that show round them."""
+    result = sources.result
+    if result is None:
+        return found
+    flags = [flag for flag in result.flags if flag.flagged]
+    pulls = [Pulled(flag.onset, flag.full, flag.release, flag.pull) for flag in flags]
+    _, him, _ = animals(sources)
+    told = signs_seen(clip, result.trace, sources.boxes, pulls, result.outlines, him, progress)
+    by_start = {float(sources.times[flag.onset]): signs for flag, signs in zip(flags, told, strict=True)}
+    return [replace(p, signs=by_start.get(p.start_s, ())) if p.act == PULL else p for p in found]
 
 
 def draft_document(clip: Clip, proposals: Sequence[Proposal]) -> dict[str, Any]:
@@ -81,7 +95,12 @@ def draft_document(clip: Clip, proposals: Sequence[Proposal]) -> dict[str, Any]:
                 "end_s": None if one.end_s is None else round(one.end_s, 3),
                 "probability": round(min(max(one.probability, 0.0), 1.0), 3),
                 "because": one.because,
+                **({"signs": [_sign(sign) for sign in one.signs]} if one.signs else {}),
             }
             for one in proposals
         ],
     }
+
+
+def _sign(one: SignSeen) -> dict[str, Any]:
+    return {"sign": one.sign, "seen": one.seen, "figure": one.figure, "unit": one.unit, "because": one.because}

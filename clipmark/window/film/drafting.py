@@ -19,6 +19,7 @@ from clipmark.media.clip import Clip
 from clipmark.motion.result import Box
 from clipmark.progress import Progress
 from clipmark.report.draft_file import draft_clip
+from clipmark.report.kept_drafts import keep_draft, kept_draft
 from clipmark.timebase import clock
 from clipmark.window.play.player import Player
 from clipmark.window.workspace import Workspace
@@ -46,10 +47,28 @@ class Drafting(QObject):
         self._running: set[int] = set()
         self.current: Hollow | None = None
         workspace.sessionChanged.connect(self._forget)
+        workspace.clipReady.connect(self._bring_back)
 
     def _forget(self) -> None:
         self._open, self.current = {}, None
+        for clip in self.workspace.record.clips if self.workspace.record else ():
+            self._bring_back(clip.id)
         self.changed.emit()
+
+    def _bring_back(self, clip_id: int) -> None:
+        """What was open of a clip's draft when the window closed is open again."""
+        film = self.workspace.film(clip_id)
+        if film is None or clip_id in self._open:
+            return
+        known = kept_draft(film.fingerprint)
+        if known:
+            self._open[clip_id] = known
+            self.changed.emit()
+
+    def _keep(self, clip_id: int) -> None:
+        film = self.workspace.film(clip_id)
+        if film is not None:
+            keep_draft(film, self._open.get(clip_id, ()))
 
     def begin(self) -> None:
         """Draft the clip on view, or draft it afresh; marks stay as they are."""
@@ -73,6 +92,7 @@ class Drafting(QObject):
         """Show the proposals of a clip in the place of those before."""
         self._running.discard(clip_id)
         self._open[clip_id] = list(found)
+        self._keep(clip_id)
         self.current = None
         said = _tr(
             "{0} proposals, drawn hollow. Alt+Right goes to the next, Ctrl+Return takes it, Backspace takes it off."
@@ -157,6 +177,7 @@ class Drafting(QObject):
         known = self.hollow()
         at = known.index(one)
         self._open[one.clip_id].remove(one.proposal)
+        self._keep(one.clip_id)
         self.current = known[at + 1] if at + 1 < len(known) else None
         if self.current is not None:
             self.player.go(Fraction(round(self.current.start * 1000), 1000))

@@ -17,6 +17,7 @@ from clipmark.timebase import clock
 from clipmark.window.background import Task
 from clipmark.window.film.outlining import Outlining
 from clipmark.window.pulls.loop import Loop
+from clipmark.window.pulls.signs_shown import SignReader, SignStrip
 from clipmark.window.pulls.trace_strip import Moves, TraceStrip
 from clipmark.window.shared.parts import PictureBox, label, row
 from clipmark.window.shared.shapes import Shape
@@ -75,7 +76,13 @@ class MomentView(QWidget):
         column.addLayout(stills)
         legend = label(self.tr("orange: brighter at the full pull · blue: darker"), "faint", wrap=False)
         column.addLayout(row(1, legend, self.laid))
-        column.addWidget(self.trace)
+        self.signs = SignStrip()
+        self.reader = SignReader(self.workspace, self)
+        self.reader.told.connect(self._signs_told)
+        line = QHBoxLayout()
+        line.addWidget(self.trace, 1)
+        line.addWidget(self.signs)
+        column.addLayout(line)
 
     def show_flag(self, flag: FlagRecord, film: Clip) -> None:
         """Show a pull; its frames are read beside the window."""
@@ -88,6 +95,7 @@ class MomentView(QWidget):
         self._flag = flag
         self._request += 1
         self._show_trace(flag, stretch)
+        self._show_signs(flag, film)
         if kept is not None and kept.stretch == stretch:
             self._show_moment(flag, kept)
             return
@@ -110,6 +118,7 @@ class MomentView(QWidget):
             self._flag = None
             self._request += 1
             self.trace.show_moves(None, ())
+            self.signs.show_signs(())
 
     def _arrived(self, request: int, flag: FlagRecord, made: MomentPictures) -> None:
         while len(self._kept) > 1:
@@ -142,6 +151,16 @@ class MomentView(QWidget):
         self.change.show_image(self._image(wanted) if wanted is not None else None, missing if made else "")
         if self._enlarged is not None:
             self.large.show_image(self._enlarged.image)
+
+    def _show_signs(self, flag: FlagRecord, film: Clip) -> None:
+        found = self.reader.of(flag, film)
+        nothing = self.tr("Looking for signs …") if found is None else self.tr("No signs: nothing was followed here.")
+        self.signs.show_signs(found or (), nothing)
+
+    def _signs_told(self, flag_id: int) -> None:
+        film = self.workspace.film(self._flag.clip_id) if self._flag is not None else None
+        if self._flag is not None and self._flag.id == flag_id and film is not None:
+            self._show_signs(self._flag, film)
 
     def _show_trace(self, flag: FlagRecord, stretch: Stretch) -> None:
         film, record = self.workspace.film(flag.clip_id), self.workspace.record
