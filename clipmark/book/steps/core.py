@@ -12,6 +12,7 @@ from uuid import uuid4
 from clipmark.book.errors import BookDamaged, BookReadOnly, NoSuchThing, sentences
 from clipmark.book.forms.rows import Kind, decode, decode_all
 from clipmark.book.steps import journal
+from clipmark.book.steps.kept_records import KeptRecords, State, Touched
 
 T = TypeVar("T")
 _REMEMBERED = 50_000  # rows of a table, some 50 MB; a session of a thousand marks has a few thousand in all
@@ -37,6 +38,7 @@ class Core:
         # what was read, by table and number: the row as it lay in the file and the value made of it. A value is made
         # again only where its row changed, and an edit is compared with what its caller was last shown.
         self._read: dict[str, dict[int, tuple[tuple[Any, ...], Any]]] = {}
+        self._kept = KeptRecords()
 
     def close(self) -> None:
         """Let go of the file; nothing has to be saved."""
@@ -96,12 +98,20 @@ class Core:
             self._db.execute("RELEASE part")
             return
         with self._transaction():
-            self._writer = journal.Writer(self._db, self.by, self.key)
+            before = self._state()
+            writer = self._writer = journal.Writer(self._db, self.by, self.key)
             try:
-                yield self._writer
-                self._writer.finish(label)
+                yield writer
+                touched = _touched(writer)
+                writer.finish(label)
             finally:
                 self._writer = None
+        if touched is not None:
+            self._kept.step(before, (before[0], self._db.total_changes), touched)
+
+    def _state(self) -> State:
+        """Who wrote how much, as of the transaction that is open."""
+        return int(self._db.execute("PRAGMA data_version").fetchone()[0]), self._db.total_changes
 
     @contextmanager
     def together(self, label: str) -> Iterator[None]:
@@ -165,3 +175,13 @@ class Core:
         if not found:
             raise NoSuchThing(kind.word, row_id)
         return found[0]
+
+
+def _touched(writer: journal.Writer) -> Touched | None:
+    """The rows that a step changed; None of one so long that a part of it is written already."""
+    if writer.begun:
+        return None
+    first: dict[tuple[str, int], bool] = {}
+    for table, number, before, _ in writer.changes:
+        first.setdefault((table, number), before is None)
+    return frozenset((table, number, new) for (table, number), new in first.items())

@@ -129,6 +129,11 @@ class Writer:
         )
         self.changes.clear()
 
+    @property
+    def begun(self) -> bool:
+        """Whether some of its changes are written already."""
+        return self._step is not None
+
     def _begin(self, label: str) -> int:
         self._forgotten = self._db.execute("DELETE FROM step WHERE undone = 1").rowcount
         readable = label.encode("utf-8", "replace").decode("utf-8")

@@ -28,6 +28,7 @@ from clipmark.book.model import (
     Sex,
 )
 from clipmark.book.steps.core import Core
+from clipmark.book.steps.kept_records import patched
 
 if TYPE_CHECKING:
     from clipmark.motion.result import Trace
@@ -144,11 +145,49 @@ class Queries(Core):
         Raises:
             NoSuchSession: there is none of that number.
         """
+        inside = self._db.in_transaction  # what is read inside a step may still be given up
         with self._reading():
+            kept = None if inside else self._kept_record(session_id)
+            if kept is not None:
+                return kept
             found = self._rows(rows.SESSION, "id = ?", (session_id,))
             if not found:
                 raise NoSuchSession(session_id)
-            return self._record(found[0])
+            record = self._record(found[0])
+            if not inside:
+                self._kept.keep(self._state(), record)
+            return record
+
+    def _kept_record(self, session_id: int) -> SessionRecord | None:
+        """The session as it was read last, with what was changed here since; None: read it anew."""
+        if session_id not in self._kept.records:
+            return None
+        then, record = self._kept.records[session_id]
+        now = self._state()
+        touched = self._kept.since(then, now)
+        if touched:
+            in_use = frozenset(act.code for act in self.acts())
+            found = patched(record, touched, self._of_session(record), _in_order_of_time(record.clips), in_use)
+            if found is None:
+                return None
+            record = found
+        elif touched is None:
+            return None
+        self._kept.keep(now, record)
+        return record
+
+    def _of_session(self, record: SessionRecord) -> Callable[[str, Sequence[int]], Sequence[Any]]:
+        kinds = {kind.table: (kind, mine) for kind, (mine, _) in _PARTS.items()}
+
+        def fetch(table: str, numbers: Sequence[int]) -> Sequence[Any]:
+            kind, mine = kinds[table]
+            found: list[Any] = []
+            for start in range(0, len(numbers), _TOGETHER):
+                some = ", ".join(map(str, numbers[start : start + _TOGETHER]))
+                found += self._rows(kind, f"id IN ({some}) AND {mine.format('= ?')}", (record.session.id,))
+            return found
+
+        return fetch
 
     def records(self, session_ids: Sequence[int]) -> Iterator[SessionRecord]:
         """Everything about many sessions, in the order asked; some hundred are read at a time, one question a table.
