@@ -125,8 +125,10 @@ def scan(
     """
     from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import load
+    from clipmark.motion.result import Ticks
     from clipmark.motion.scan import film_width
     from clipmark.motion.scan import scan as motion_pass
+    from clipmark.motion.whole_frames import on_whole_frames
     from clipmark.report.exports.scan_file import read_boxes, scan_document
 
     clip = film._clip if isinstance(film, Film) else open_clip(film, progress)
@@ -138,7 +140,9 @@ def scan(
             listed.write_text(json.dumps({"boxes": [dict(box) for box in boxes]}), encoding="utf-8")
             drawn = read_boxes(listed, clip)
     grey = GreyFilm(clip, film_width(clip.width, clip.height, drawn))
-    return scan_document(clip, motion_pass(grey, drawn, load(parameters), progress), weaker)
+    ticks = Ticks(clip.index.pts, int(clip.index.end_pts))
+    result = motion_pass(grey, on_whole_frames(grey, drawn), load(parameters), progress, ticks)
+    return scan_document(clip, result, weaker)
 
 
 def survey(film: Film | Path | str, *, quick: bool = False, progress: Progress = SILENT) -> dict[str, Any]:

@@ -85,7 +85,7 @@ def prepare(home: Path) -> Path:
         session_id = add_sample(book, film)
         record = book.session(session_id)
         clip, row = open_clip(film), record.clips[0]
-        book.add_pass(row.id, intake.run_pass(clip, record, row), clip.index.pts, clip.index.end_pts)
+        book.add_pass(row.id, intake.run_pass(clip, record, row))
         record = book.session(session_id)
         flags = [flag for flag in record.flags if flag.flagged]
         signs = (Sign.PALPS_STILL, Sign.ABDOMEN_DRAWN, Sign.BULB_SEATED)

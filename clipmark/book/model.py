@@ -155,18 +155,25 @@ class ClipRecord:
 
 @dataclass(frozen=True, slots=True)
 class ShotRecord:
-    """A stretch of a clip from one camera view, ticks [start_pts, end_pts)."""
+    """A stretch of a clip from one camera view, ticks [start_pts, end_pts).
+
+    The latest pass planted `planted` pulls into its own pictures of it and found nine in ten of those of
+    `smallest_pull` abdomen lengths and more; None where it found not even the largest."""
 
     id: int
     clip_id: int
     start_pts: int
     end_pts: int
     begins: str = "film"
+    planted: int = 0
+    smallest_pull: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """The keeper's box on one frame, displayed pixels; part is "abdomen", "carapace" or "male"."""
+    """The keeper's box on one frame, displayed pixels; part is "abdomen", "carapace" or "male". Where the keeper
+    only pressed in the middle of her abdomen, `press_x` and `press_y` say where, and the box is the region that was
+    told from the press and accepted."""
 
     id: int
     clip_id: int
@@ -176,6 +183,13 @@ class Outline:
     w: float
     h: float
     part: str = "abdomen"
+    press_x: float | None = None
+    press_y: float | None = None
+
+    @property
+    def pressed(self) -> bool:
+        """Whether the keeper gave one press, not a box."""
+        return self.press_x is not None and self.press_y is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +270,28 @@ class SpanRecord:
     start_pts: int
     end_pts: int
     why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RegionRecord:
+    """What a pass took her abdomen for on the frame where it began to follow, displayed pixels.
+
+    `source` is "drawn" (from the keeper's box), "pressed" (from a press) or "found" (by the program itself, nobody
+    drew it); `fitted` tells that it was told from motion or looks and is not the box as drawn. `length` and
+    `angle_deg` (clockwise from right, or None) are of its long axis; `confidence` is 0..1."""
+
+    id: int
+    pass_id: int
+    pts: int
+    source: str
+    fitted: bool
+    x: float
+    y: float
+    w: float
+    h: float
+    length: float
+    angle_deg: float | None = None
+    confidence: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,8 +379,8 @@ class SessionRow:
 class SessionRecord:
     """Everything about one session as one frozen snapshot: what reading, report and the pages work on.
 
-    Lists are sorted by time. `flags` are those of the current passes plus the keeper's own; `older_flags` belong
-    to replaced passes. `traces` are fetched apart, by pass."""
+    Lists are sorted by time. `regions` and `spans` are those of the current passes, `flags` too plus the keeper's
+    own; `older_flags` belong to replaced passes. `traces` are fetched apart, by pass."""
 
     session: Session
     female: Animal | None
@@ -362,6 +398,7 @@ class SessionRecord:
     outcomes: tuple[Outcome, ...]
     reminders: tuple[Reminder, ...]
     reviewed: tuple[Reviewed, ...] = ()
+    regions: tuple[RegionRecord, ...] = ()
 
     def clip(self, clip_id: int) -> ClipRecord:
         return next(c for c in self.clips if c.id == clip_id)

@@ -46,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
         row = record.clips[0]
         result = intake.run_pass(clip, record, row, Bar("motion pass"))
         print(f"shots  {len(result.shots)}, motion pass at {result.frames_per_s:.0f} frames/s")
-        book.add_pass(row.id, result, clip.index.pts, clip.index.end_pts)
+        book.add_pass(row.id, result)
         record = book.session(session_id)
         for line in _found(record, row):
             print(line)

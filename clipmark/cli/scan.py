@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from clipmark.media.clip import Clip
     from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import MotionParameters
-    from clipmark.motion.result import Box, ScanResult
+    from clipmark.motion.result import Box, ScanResult, Ticks
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -97,6 +97,7 @@ def _scan(arguments: argparse.Namespace) -> int:
     from clipmark.media.clip import open_clip
     from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import load
+    from clipmark.motion.result import Ticks
     from clipmark.motion.scan import film_width, scan
     from clipmark.motion.whole_frames import on_whole_frames
     from clipmark.report.exports.scan_file import read_boxes, scan_document, trace_rows
@@ -106,9 +107,10 @@ def _scan(arguments: argparse.Namespace) -> int:
     parameters = load(arguments.parameters)
     film = GreyFilm(clip, film_width(clip.width, clip.height, boxes))
     boxes = on_whole_frames(film, boxes)
-    result = _where_it_moves(clip, film, boxes, parameters) if arguments.where else None
+    ticks = Ticks(clip.index.pts, int(clip.index.end_pts))
+    result = _where_it_moves(clip, film, boxes, parameters, ticks) if arguments.where else None
     if result is None:
-        result = scan(film, boxes, parameters, Bar("following"))
+        result = scan(film, boxes, parameters, Bar("following"), ticks)
     text = json.dumps(scan_document(clip, result, arguments.all), indent=1, ensure_ascii=False) + "\n"
     if arguments.trace:
         header, rows = trace_rows(clip, result)
@@ -122,12 +124,12 @@ def _scan(arguments: argparse.Namespace) -> int:
     if arguments.json or str(arguments.out) == "-":
         sys.stdout.write(text)
     else:
-        _tell(clip.index.seconds(), result)
+        _tell(clip, result)
     return 0
 
 
 def _where_it_moves(
-    clip: Clip, film: GreyFilm, boxes: Sequence[Box], parameters: MotionParameters
+    clip: Clip, film: GreyFilm, boxes: Sequence[Box], parameters: MotionParameters, ticks: Ticks
 ) -> ScanResult | None:
     """The pass over the stretches in which the survey saw something move; None where the survey cannot tell."""
     from clipmark.cli.terminal import Bar
@@ -140,17 +142,19 @@ def _where_it_moves(
         print("What moves in this film cannot be told beforehand; all of it is searched.", file=sys.stderr)
         return None
     part = Searched(film, survey.moving, [box.frame for box in boxes])
-    return told_what_was_searched(scan(part, boxes, parameters, Bar("following")), part.inside)
+    return told_what_was_searched(scan(part, boxes, parameters, Bar("following"), ticks), part.inside)
 
 
-def _tell(seconds, result) -> None:  # type: ignore[no-untyped-def]
+def _tell(clip: Clip, result: ScanResult) -> None:
     from clipmark.motion.views_told import found_told, smallest_told
     from clipmark.timebase import clock
 
+    index, seconds = clip.index, clip.index.seconds().tolist()
     found = [flag for flag in result.flags if flag.flagged]
     print(f"{len(found)} flag{'' if len(found) == 1 else 's'}, {result.frames_per_s:.0f} frames/s")
     for flag in found:
-        print(f"  {clock(float(seconds[flag.onset]))}  score {flag.score:.2f}  {flag.because}")
+        onset = (flag.onset_pts - int(index.pts[0])) * index.time_base
+        print(f"  {clock(onset)}  score {flag.score:.2f}  {flag.because}")
     for said in (*found_told(result.outlines, seconds), *smallest_told(result.sensitivity, seconds)):
         print(f"  {said}")
     for span in result.unwatched:

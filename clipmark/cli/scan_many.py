@@ -189,16 +189,16 @@ class _Keeping:
         from clipmark.review.pass_files import Job
         from clipmark.review.taking_in import FOR_A_WHILE, leave
 
-        result, pts, end_pts = found_in(data)
+        result = found_in(data)
         try:
             with self._book.together("keep a motion pass"):  # nobody else adds one between our look and our adding
                 record = self._book.session(self._book.session_of_clip(piece.clip_id))
                 wanted = _wants_pass(record, piece.clip_id, self._version, self._again)
-                kept = self._book.keep_pass(piece.clip_id, result, pts, end_pts) if wanted else None
+                kept = self._book.keep_pass(piece.clip_id, result) if wanted else None
         except FOR_A_WHILE as error:
             job = Job(**json.loads(piece.text)["job"])
             try:
-                self._waiting.append((piece, leave(job, result, pts, end_pts), job))
+                self._waiting.append((piece, leave(job, result), job))
             except OSError:
                 self._fail(piece, f"{error} There is no room to keep the finished pass either.")
             return
@@ -231,6 +231,7 @@ def pass_of_file(text: str, progress: Progress) -> str:
     from clipmark.media.clip import open_clip
     from clipmark.media.frames.grey import GreyFilm
     from clipmark.motion.parameters import load
+    from clipmark.motion.result import Ticks
     from clipmark.motion.scan import film_width, scan
     from clipmark.motion.whole_frames import on_whole_frames
     from clipmark.report.exports.scan_file import read_boxes, scan_document
@@ -241,7 +242,8 @@ def pass_of_file(text: str, progress: Progress) -> str:
     if _is_done(path, clip.fingerprint, load().version):
         return ""
     film = GreyFilm(clip, film_width(clip.width, clip.height, boxes), 1)
-    return json.dumps(scan_document(clip, scan(film, on_whole_frames(film, boxes), None, progress)))
+    ticks = Ticks(clip.index.pts, int(clip.index.end_pts))
+    return json.dumps(scan_document(clip, scan(film, on_whole_frames(film, boxes), None, progress, ticks)))
 
 
 def _folder(arguments: argparse.Namespace) -> Told:

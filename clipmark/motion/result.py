@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,35 @@ Floats = NDArray[np.float64]
 
 BLENDED = "two views are blended here"  # why the frames of a dissolve or a fade are not watched
 FAINT = "too faint to tell: a pull of 15 % of her length would be missed here"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ticks:
+    """The frames of a film on its own clock: what the book, the sheet and the flags file say times in.
+
+    Attributes:
+        pts: tick of every frame, (n,), never falling.
+        end_pts: tick at which the last frame leaves the screen.
+    """
+
+    pts: NDArray[np.int64]
+    end_pts: int
+
+    @classmethod
+    def of_seconds(cls, seconds: Floats) -> Ticks:
+        """Ticks of a millionth of a second, for pictures that come from no film file; `seconds` of every frame."""
+        pts = np.round(np.asarray(seconds) * 1e6).astype(np.int64)
+        return cls(pts, int(pts[-1]) + 1 if len(pts) else 0)
+
+    def at(self, frame: int) -> int:
+        """Tick of a frame; `end_pts` for the one after the last.
+
+        Raises:
+            IndexError: the film has no such frame.
+        """
+        if not 0 <= frame <= len(self.pts):
+            raise IndexError(f"frame {frame} of {len(self.pts)}")
+        return int(self.pts[frame]) if frame < len(self.pts) else int(self.end_pts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +139,9 @@ class Flag:
     """A proposed pull.
 
     Attributes:
-        onset, full: frames at which it starts and is complete.
+        onset, full: frames at which it starts and is complete, for computing over the trace.
         release: frame at which it lets go; None where no release was seen.
+        onset_pts, full_pts, release_pts: the same as ticks of the film (`in_ticks`), which is what is kept and told.
         score: probability in 0..1 that this is a pull.
         pull: how far the abdomen was drawn, in abdomen lengths.
         tilt_deg: change of its angle, degrees, signed.
@@ -133,6 +163,9 @@ class Flag:
     doubts: tuple[str, ...] = ()
     flagged: bool = True
     features: dict[str, float] = field(default_factory=dict)
+    onset_pts: int = 0
+    full_pts: int = 0
+    release_pts: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -169,7 +202,7 @@ class Trace:
 @dataclass(frozen=True, slots=True, eq=False)
 class ScanResult:
     """The whole outcome of one motion pass over one clip. `parameters` is the version that made it;
-    `decode_share` the share of its time that was spent waiting for pictures."""
+    `decode_share` the share of its time that was spent waiting for pictures; `ticks` when its frames are shown."""
 
     shots: tuple[Shot, ...]
     trace: Trace
@@ -181,6 +214,23 @@ class ScanResult:
     decode_share: float = 0.0
     outlines: tuple[UsedOutline, ...] = ()
     sensitivity: tuple[Sensitivity, ...] = ()
+    ticks: Ticks = field(default_factory=lambda: Ticks(np.zeros(0, np.int64), 0))
+
+
+def in_ticks(result: ScanResult, ticks: Ticks) -> ScanResult:
+    """The result with the times of its flags as ticks: the one place where frames become times.
+
+    Raises:
+        IndexError: a flag stands on a frame that the film does not have.
+    """
+    flags = tuple(
+        replace(
+            flag, onset_pts=ticks.at(flag.onset), full_pts=ticks.at(flag.full),
+            release_pts=None if flag.release is None else ticks.at(flag.release),
+        )
+        for flag in result.flags
+    )  # fmt: skip
+    return replace(result, flags=flags, ticks=ticks)
 
 
 def outline_at(trace: Trace, frame: int, w: float, h: float) -> tuple[tuple[float, float], ...]:

@@ -22,7 +22,7 @@ from clipmark.motion.proposals import propose
 from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.record import Record, forget, in_noise_units, keep_to_shots, note_camera, runs, spans, trace_of
 from clipmark.motion.region import PRESS_SIZE, NothingThere, changes_for, likeness, settled
-from clipmark.motion.result import Box, Flag, ScanResult, Sensitivity, Shot, UsedOutline
+from clipmark.motion.result import Box, Flag, ScanResult, Sensitivity, Shot, Ticks, UsedOutline, in_ticks
 from clipmark.motion.shots import ShotFinder
 from clipmark.motion.similarity import STILL, Similarity
 from clipmark.motion.stretch import Hint, Stretch, as_drawn
@@ -77,7 +77,11 @@ def film_width(width: int, height: int, boxes: Sequence[Box]) -> int:
 
 
 def scan(
-    film: Film, boxes: Sequence[Box], parameters: MotionParameters | None = None, progress: Progress = SILENT
+    film: Film,
+    boxes: Sequence[Box],
+    parameters: MotionParameters | None = None,
+    progress: Progress = SILENT,
+    ticks: Ticks | None = None,
 ) -> ScanResult:
     """Follow the outlines through the film and propose pulls.
 
@@ -85,11 +89,13 @@ def scan(
         boxes: at least one of part "abdomen" a shot that is to be watched; pixels of the picture as displayed. One
             without width and height is a press in the middle of her abdomen.
         parameters: the current ones of models/pulls when None.
+        ticks: of the film's frames; millionths of a second from its `times` when None.
     Raises:
         NothingThere: a press from which no region can be told.
         Cancelled: through `progress`.
     """
-    return _Pass(film, boxes, parameters or load(), progress).run()
+    result = _Pass(film, boxes, parameters or load(), progress).run()
+    return in_ticks(result, ticks or Ticks.of_seconds(film.times))
 
 
 class _Pass:

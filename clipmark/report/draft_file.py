@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from clipmark.draft.make import Sources, Watching, animals, draft
 from clipmark.draft.values import PULL, Proposal, SignSeen
 from clipmark.media.clip import Clip
-from clipmark.motion.result import Box
+from clipmark.motion.result import Box, Ticks
 from clipmark.progress import SILENT, Progress
 from clipmark.report.signs_seen import Pulled, signs_seen
 
@@ -48,12 +48,15 @@ def draft_clip(clip: Clip, boxes: Sequence[Box] = (), progress: Progress = SILEN
     from clipmark.motion.rhythm.trains import all_trains
     from clipmark.motion.rhythm.values import half_rate
     from clipmark.motion.scan import film_width, scan
+    from clipmark.motion.whole_frames import on_whole_frames
 
     width = film_width(clip.width, clip.height, boxes) if boxes else None
     film = GreyFilm(clip, width)
     watching, result = Watching(film.times), None
     if boxes:
-        result = scan(_Passing(film, watching), boxes, progress=progress)
+        boxes = on_whole_frames(film, boxes)
+        ticks = Ticks(clip.index.pts, int(clip.index.end_pts))
+        result = scan(_Passing(film, watching), boxes, progress=progress, ticks=ticks)
     else:
         for number, picture in film.frames():
             watching.take(number, picture)

@@ -17,9 +17,6 @@ from clipmark.review.pass_files import Job, load_result, save_result
 from clipmark.review.taking_in import leave
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from clipmark.motion.result import ScanResult
 
 
@@ -39,7 +36,7 @@ def computed(text: str, progress: Progress) -> bytes:
         ClipmarkError: the film or its outlines do not allow it. Cancelled through `progress`.
     """
     made = BytesIO()
-    save_result(made, *_run(json.loads(text), progress))
+    save_result(made, _run(json.loads(text), progress))
     return made.getvalue()
 
 
@@ -49,15 +46,15 @@ def computed_and_left(text: str, progress: Progress) -> bytes | str:
     told = json.loads(text)
     found = _run(told, progress)
     try:
-        return str(leave(Job(**told["job"]), *found))
+        return str(leave(Job(**told["job"]), found))
     except OSError:
         made = BytesIO()
-        save_result(made, *found)
+        save_result(made, found)
         return made.getvalue()
 
 
-def found_in(data: bytes) -> tuple[ScanResult, NDArray[np.int64], int]:
-    """What `computed` gave: the result, the ticks of the frames, the first tick after them.
+def found_in(data: bytes) -> ScanResult:
+    """What `computed` gave.
 
     Raises:
         ValueError, KeyError, TypeError, OSError: it is something else.
@@ -65,7 +62,7 @@ def found_in(data: bytes) -> tuple[ScanResult, NDArray[np.int64], int]:
     return load_result(BytesIO(data))
 
 
-def _run(told: dict[str, Any], progress: Progress) -> tuple[ScanResult, NDArray[np.int64], int]:
+def _run(told: dict[str, Any], progress: Progress) -> ScanResult:
     from clipmark.book.film.intake import run_pass
     from clipmark.media.clip import open_clip
 
@@ -77,4 +74,4 @@ def _run(told: dict[str, Any], progress: Progress) -> tuple[ScanResult, NDArray[
     session = from_plain(Session, told["session"], "session")
     record = SessionRecord(session, None, None, clips=(kept,), outlines=outlines, **empty)
     clip = open_clip(Path(kept.path))
-    return run_pass(clip, record, kept, progress, threads=1), clip.index.pts, int(clip.index.end_pts)
+    return run_pass(clip, record, kept, progress, threads=1)

@@ -14,12 +14,21 @@ from pathlib import Path
 from typing import IO, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from clipmark import settings
 from clipmark.atomic_files import CannotWrite, atomic_file
 from clipmark.errors import ClipmarkError
-from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace, UsedOutline
+from clipmark.motion.result import (
+    Flag,
+    FrameSpan,
+    ScanResult,
+    Sensitivity,
+    Shot,
+    Ticks,
+    Trace,
+    UsedOutline,
+    in_ticks,
+)  # fmt: skip
 
 
 class ResultUnreadable(ClipmarkError):
@@ -30,7 +39,8 @@ class ResultUnreadable(ClipmarkError):
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """What a pass is for. `pid` was the process that computes it, in former versions; the lock tells that now."""
+    """What a pass is for: a clip, or of it ticks [from_pts, to_pts) alone where that is no empty span. `pid` was the
+    process that computes it, in former versions; the lock tells that now."""
 
     book: str
     session_id: int
@@ -38,6 +48,13 @@ class Job:
     fingerprint: str
     title: str
     pid: int = 0
+    from_pts: int = 0
+    to_pts: int = 0
+
+    @property
+    def of_one_shot(self) -> bool:
+        """Whether only a stretch is computed anew, and put into the clip's current pass."""
+        return self.to_pts > self.from_pts
 
 
 def folder_of_jobs() -> Path:
@@ -79,7 +96,7 @@ def read_progress(folder: Path) -> tuple[int, int]:
         return 0, 0
 
 
-def write_result(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> None:
+def write_result(folder: Path, result: ScanResult) -> None:
     """Keep a finished pass in a folder, whole or not at all.
 
     Raises:
@@ -88,14 +105,14 @@ def write_result(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_p
     fresh = folder / "result.new"
     try:
         with fresh.open("wb") as file:
-            save_result(file, result, pts, end_pts)
+            save_result(file, result)
         os.replace(fresh, folder / "result.npz")
     except OSError:
         fresh.unlink(missing_ok=True)  # half a result must not take the room that the whole one needs
         raise
 
 
-def save_result(file: IO[bytes], result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> None:
+def save_result(file: IO[bytes], result: ScanResult) -> None:
     """A finished pass as arrays and numbers."""
     told: dict[str, Any] = {
         "shots": [asdict(s) for s in result.shots],
@@ -106,13 +123,14 @@ def save_result(file: IO[bytes], result: ScanResult, pts: NDArray[np.int64], end
         "frames_per_s": result.frames_per_s,
         "decode_share": result.decode_share,
         "outlines": [asdict(o) for o in result.outlines],
-        "end_pts": end_pts,
+        "sensitivity": [asdict(s) for s in result.sensitivity],
+        "end_pts": result.ticks.end_pts,
     }
     traces = {field.name: getattr(result.trace, field.name) for field in fields(Trace)}
-    np.savez_compressed(file, told=np.array(json.dumps(told, default=float)), pts=pts, **traces)
+    np.savez_compressed(file, told=np.array(json.dumps(told, default=float)), pts=result.ticks.pts, **traces)
 
 
-def read_result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
+def read_result(folder: Path) -> ScanResult:
     """What `write_result` wrote.
 
     Raises:
@@ -125,7 +143,7 @@ def read_result(folder: Path) -> tuple[ScanResult, NDArray[np.int64], int]:
         raise ResultUnreadable(folder) from error
 
 
-def load_result(file: IO[bytes]) -> tuple[ScanResult, NDArray[np.int64], int]:
+def load_result(file: IO[bytes]) -> ScanResult:
     """What `save_result` wrote.
 
     Raises:
@@ -134,7 +152,7 @@ def load_result(file: IO[bytes]) -> tuple[ScanResult, NDArray[np.int64], int]:
     with np.load(file, allow_pickle=False) as kept:
         told = json.loads(str(kept["told"]))
         trace = Trace(**{field.name: kept[field.name] for field in fields(Trace)})
-        pts = kept["pts"]
+        ticks = Ticks(kept["pts"], int(told["end_pts"]))
     flags = tuple(Flag(**{**flag, "doubts": tuple(flag["doubts"])}) for flag in told["flags"])
     result = ScanResult(
         shots=tuple(Shot(**s) for s in told["shots"]),
@@ -146,5 +164,6 @@ def load_result(file: IO[bytes]) -> tuple[ScanResult, NDArray[np.int64], int]:
         frames_per_s=told["frames_per_s"],
         decode_share=told.get("decode_share", 0.0),
         outlines=tuple(UsedOutline(**o) for o in told.get("outlines", ())),
+        sensitivity=tuple(Sensitivity(**s) for s in told.get("sensitivity", ())),
     )
-    return result, pts, int(told["end_pts"])
+    return in_ticks(result, ticks)  # a result that a former version left has frames alone

@@ -23,11 +23,13 @@ from clipmark.progress import Cancelled
 from clipmark.review.pass_files import read_job, write_result, write_whole
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    from collections.abc import Sequence
 
-    from clipmark.motion.result import Box, ScanResult
+    from clipmark.book.model import SessionRecord
+    from clipmark.media.clip import Clip
+    from clipmark.motion.result import Box, ScanResult, Sensitivity, UsedOutline
     from clipmark.motion.scan import Film
+    from clipmark.review.pass_files import Job
 
 
 STOPPED = 130
@@ -56,9 +58,10 @@ class FolderProgress:
 def compute(folder: Path) -> None:
     """Run the pass that the folder's job asks for and leave its result there."""
     from clipmark.book.film.intake import run_pass
+    from clipmark.book.film.kept_pass import current_pass, kept_pass
     from clipmark.book.store import Book
     from clipmark.media.clip import open_clip
-    from clipmark.motion.views_told import found_told, smallest_told
+    from clipmark.motion.parameters import load
     from clipmark.report.films.seeing import Seeing, keep_seen
 
     job = read_job(folder)
@@ -66,8 +69,13 @@ def compute(folder: Path) -> None:
         return
     with Book.open(Path(job.book), read_only=True) as book:
         record = book.session(job.session_id)
+        made = current_pass(record, job.clip_id)
+        trace = book.trace_of(made.id) if made is not None and job.of_one_shot else None
     clip_record = record.clip(job.clip_id)
     clip = open_clip(Path(clip_record.path))
+    older = kept_pass(record, clip_record, trace, clip.index) if trace is not None else None
+    if older is not None and older.parameters == load().version:
+        return _one_shot(folder, job, record, clip, older)
     looking: list[Seeing] = []
 
     def along(film: Film, boxes: list[Box]) -> Seeing:
@@ -76,16 +84,41 @@ def compute(folder: Path) -> None:
 
     said: list[str] = []
     result = run_pass(clip, record, clip_record, FolderProgress(folder), along=along, say=said.append)
-    seconds = clip.index.seconds().tolist()
-    said += found_told(result.outlines, seconds)
-    said += smallest_told(result.sensitivity, seconds)[:_MOST_VIEWS]
-    if said:
-        write_whole(folder / "notes", "\n".join(said))
     keep_seen(clip_record.fingerprint, looking[0].bouts(result.shots))
-    hand_over(folder, result, clip.index.pts, clip.index.end_pts)
+    _note(folder, clip, said, result.outlines, result.sensitivity)
+    hand_over(folder, result)
 
 
-def hand_over(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> None:
+def _one_shot(folder: Path, job: Job, record: SessionRecord, clip: Clip, older: ScanResult) -> None:
+    """The pass over one shot alone, in the place of what the former pass says of it."""
+    from clipmark.book.film.intake import run_pass
+    from clipmark.motion.part_of_film import joined
+
+    index = clip.index
+    start = index.at_or_before(job.from_pts)
+    stop = len(index) if job.to_pts >= index.end_pts else index.at_or_before(job.to_pts)
+    said: list[str] = []
+    kept = record.clip(job.clip_id)
+    part = run_pass(clip, record, kept, FolderProgress(folder), say=said.append, span=(start, stop))
+    whole = joined(older, part, start, stop)
+    fresh = [one for one in whole.outlines if start <= one.frame < stop]
+    _note(folder, clip, said, fresh, [one for one in whole.sensitivity if start <= one.start < stop])
+    hand_over(folder, whole)
+
+
+def _note(
+    folder: Path, clip: Clip, said: Sequence[str], outlines: Sequence[UsedOutline], views: Sequence[Sensitivity]
+) -> None:
+    """Leave what the keeper is to be told once the pass is in the book: of new outlines and new views."""
+    from clipmark.motion.views_told import found_told, smallest_told
+
+    seconds = clip.index.seconds().tolist()
+    told = [*said, *found_told(outlines, seconds), *smallest_told(views, seconds)[:_MOST_VIEWS]]
+    if told:
+        write_whole(folder / "notes", "\n".join(told))
+
+
+def hand_over(folder: Path, result: ScanResult) -> None:
     """Leave the result in the folder; on a full disk wait for room, since minutes of work hang on it.
 
     Raises:
@@ -94,7 +127,7 @@ def hand_over(folder: Path, result: ScanResult, pts: NDArray[np.int64], end_pts:
     until = time.monotonic() + PATIENCE_S
     while True:
         try:
-            return write_result(folder, result, pts, end_pts)
+            return write_result(folder, result)
         except OSError as error:
             if why(error) != DISK_FULL or time.monotonic() > until:
                 raise

@@ -20,9 +20,6 @@ from clipmark.review import pass_jobs
 from clipmark.review.pass_files import Job, folder_of_jobs, read_result, write_job, write_result
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from clipmark.book.store import Book
     from clipmark.motion.result import ScanResult
 
@@ -50,7 +47,7 @@ class Taken:
     stop_asked: bool = False
 
 
-def leave(job: Job, result: ScanResult, pts: NDArray[np.int64], end_pts: int) -> Path:
+def leave(job: Job, result: ScanResult) -> Path:
     """Put a finished pass where the next window or run takes it in; its folder.
 
     Raises:
@@ -59,7 +56,7 @@ def leave(job: Job, result: ScanResult, pts: NDArray[np.int64], end_pts: int) ->
     folder = folder_of_jobs() / uuid.uuid4().hex
     try:
         folder.mkdir(parents=True)
-        write_result(folder, result, pts, end_pts)
+        write_result(folder, result)
         write_job(folder, job)  # last: a folder without a job is nobody's
     except OSError:
         pass_jobs.clear(folder)
@@ -88,12 +85,12 @@ def take_in(book: Book, folder: Path, job: Job) -> Taken | None:
 
 def _into_book(book: Book, folder: Path, job: Job) -> Taken:
     try:
-        result, pts, end_pts = read_result(folder)
+        result = read_result(folder)
         with book.together("keep a motion pass"):  # nobody else adds one between our look and our adding
             record = book.session(job.session_id)
             if _is_there(record, job, result, (folder / "started").exists()):
                 return Taken(over=True)
-            kept = book.add_pass(job.clip_id, result, pts, end_pts)
+            kept = book.add_pass(job.clip_id, result)
         notes = ""
         with suppress(OSError, ValueError):
             notes = (folder / "notes").read_text(encoding="utf-8")

@@ -25,7 +25,7 @@ from clipmark.book.exchange.book_json import write_document
 from clipmark.book.file.backup import backup
 from clipmark.book.model import Actor, Animal, Call, ClipRecord, Decision, Mark, Session, Sex
 from clipmark.book.store import Book
-from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Ticks, Trace, in_ticks
 
 SESSIONS, MARKS, FLAGS, FRAMES = 500, 40, 12, 2_700
 # offset, time base, first tick, end, frames, width, height: 90 s at 30000/1001
@@ -51,7 +51,7 @@ def build(path: Path) -> None:
                     Flag(200 * one, 200 * one + 4, None, 0.7, 0.2, 3.0, None, "Drawn in.") for one in range(FLAGS)
                 )
                 result = ScanResult((Shot(0, FRAMES),), trace, flags, (FrameSpan(0, FRAMES),), (), "pulls-1", 300.0)
-                book.add_pass(clip.id, result, pts, FRAMES * 1_001)
+                book.add_pass(clip.id, in_ticks(result, Ticks(pts, FRAMES * 1_001)))
                 for flag in book.session(session.id).flags:
                     book.add_call(Call(0, flag.id, "Ada", Decision.CONFIRMED))
 

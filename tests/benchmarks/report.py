@@ -32,7 +32,7 @@ from clipmark.book.model import (
     Sex,
 )
 from clipmark.book.store import Book
-from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Ticks, Trace, in_ticks
 from clipmark.report.exports.tables import read_book
 from clipmark.report.sheets.sheet import write_sheet
 
@@ -62,7 +62,7 @@ def fill(book: Book, sessions: int = SESSIONS) -> None:
             book.add_mark(Mark(0, clip.id, act, actor, start, start + 90_000, True, "Mara", "note"), closing=False)
         if k == 0:
             book.add_outline(Outline(0, clip.id, 0, 800, 500, 220, 160))
-            book.add_pass(clip.id, scan(FRAMES), np.arange(FRAMES) * 1000, FRAMES * 1000)
+            book.add_pass(clip.id, in_ticks(scan(FRAMES), Ticks(np.arange(FRAMES) * 1000, FRAMES * 1000)))
             for flag in book.session(session.id).flags:
                 book.add_call(Call(0, flag.id, "Mara", Decision.CONFIRMED))
         else:
@@ -125,7 +125,7 @@ def with_film(folder: Path) -> None:
         clip = open_clip(film.path)
         kept = book.add_clip(clip_record(clip, session.id))
         book.add_outline(Outline(0, kept.id, 0, 800, 500, 220, 160))
-        book.add_pass(kept.id, scan(frames), clip.index.pts, clip.index.end_pts)
+        book.add_pass(kept.id, in_ticks(scan(frames), Ticks(clip.index.pts, int(clip.index.end_pts))))
         out = folder / "film.html"
         timed(
             "sheet of 12 flags, 36 stills of 1080p, keyframe every 250", lambda: write_sheet(book, 1, out), rounds=1

@@ -28,7 +28,7 @@ from clipmark.book.model import (
     SpeciesNote,
 )
 from clipmark.book.store import Book
-from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.result import Flag, FrameSpan, ScanResult, Sensitivity, Shot, Ticks, Trace, UsedOutline, in_ticks
 
 FRAMES = 100
 TICKS = np.arange(FRAMES, dtype=np.int64) * 40 + 7  # a film that starts late, 25 frames a second
@@ -66,10 +66,14 @@ def flag_of(onset: int, score: float = 0.8, flagged: bool = True) -> Flag:
 
 
 def result_of(*flags: Flag, parameters: str = "pulls-1", seed: int = 0) -> ScanResult:
-    return ScanResult(
+    result = ScanResult(
         (Shot(0, 60), Shot(60, FRAMES, "cut")), trace_of(seed=seed), flags, (FrameSpan(0, 90),),
         (FrameSpan(90, FRAMES, "she is behind bark"),), parameters, 250.0,
+        outlines=(UsedOutline(0, "drawn", True, 10.0, 20.0, 80.0, 60.0, 78.5, 31.0, 0.9),
+                  UsedOutline(60, "found", False, 200.0, 90.0, 84.0, 60.0, 84.0, None, 0.7)),
+        sensitivity=(Sensitivity(0, 30, 0.06), Sensitivity(60, 12, None)),
     )  # fmt: skip
+    return in_ticks(result, Ticks(TICKS, END))
 
 
 def new_session(book: Book, title: str = "First visit") -> tuple[Session, ClipRecord]:
@@ -79,7 +83,7 @@ def new_session(book: Book, title: str = "First visit") -> tuple[Session, ClipRe
 
 
 def add_pass(book: Book, clip: ClipRecord, *onsets: int, parameters: str = "pulls-1") -> int:
-    made = book.add_pass(clip.id, result_of(*(flag_of(onset) for onset in onsets), parameters=parameters), TICKS, END)
+    made = book.add_pass(clip.id, result_of(*(flag_of(onset) for onset in onsets), parameters=parameters))
     return made.id
 
 

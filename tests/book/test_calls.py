@@ -5,7 +5,7 @@ import random
 from clipmark.book.meaning.calls import calls_by, counting_calls
 from clipmark.book.model import Call, Decision, Session
 from clipmark.book.store import Book
-from tests.book.made_book import END, TICKS, clip_of, flag_of, result_of
+from tests.book.made_book import clip_of, flag_of, result_of
 
 FLAGS = (flag_of(10), flag_of(30), flag_of(50, 0.2, False), flag_of(70, 0.1, False))
 
@@ -19,8 +19,6 @@ def test_the_list_and_the_record_name_the_same_calls(tmp_path):
             book.add_pass(
                 clip.id,
                 result_of(flag_of(10), flag_of(30), flag_of(50, 0.2, False), flag_of(70, 0.1, False)),
-                TICKS,
-                END,
             )
             for flag in book.session(session.id).flags:
                 for who in decided.choices(("Ada", "Ben", ""), k=decided.randrange(4)):

@@ -24,7 +24,7 @@ def test_the_tables_are_what_their_schema_says(tmp_path: Path) -> None:
     report = validate(str(tmp_path / "csv" / "datapackage.json"))
 
     assert [] == report.flatten(["rowNumber", "fieldName", "type", "message"])
-    assert 16 == len(Package(str(tmp_path / "csv" / "datapackage.json")).resources)
+    assert 17 == len(Package(str(tmp_path / "csv" / "datapackage.json")).resources)
 
 
 def test_each_table_says_of_each_column_what_it_means(tmp_path: Path) -> None:

@@ -378,7 +378,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     """A book on a disk of its own, with hardly any room beside it."""
     disk = tmp_path / "disk"
     disk.mkdir()
-    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=280k", "tmpfs", disk], capture_output=True).returncode:
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=310k", "tmpfs", disk], capture_output=True).returncode:
         pytest.skip("a small disk cannot be mounted here (needs root)")
     full_book(disk / "b.book").close()
     yield disk

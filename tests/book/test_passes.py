@@ -10,9 +10,13 @@ import numpy as np
 import pytest
 
 from clipmark.book.errors import CannotKeep
-from clipmark.book.model import ClipRecord, Decision, FlagRecord
+from clipmark.book.film.intake import boxes_for
+from clipmark.book.film.kept_pass import kept_pass
+from clipmark.book.model import ClipRecord, Decision, FlagRecord, Outline
 from clipmark.book.steps.carry_calls import same_pulls
 from clipmark.book.store import Book
+from clipmark.media.index.frame_index import frame_index
+from clipmark.motion.result import Box, FrameSpan, Ticks
 from tests.book.made_book import END, TICKS, add_pass, call_of, flag_of, new_session, result_of
 
 
@@ -122,7 +126,7 @@ def test_a_pull_that_was_seen_stays_in_view_if_the_new_pass_does_not_propose_it(
 def test_a_weak_candidate_does_not_hide_a_pull_that_was_seen(book: Book, clip: ClipRecord) -> None:
     add_pass(book, clip, 10)
     book.add_call(call_of(book.session(1).flags[0].id))
-    book.add_pass(clip.id, result_of(flag_of(10, 0.1, flagged=False)), TICKS, END)
+    book.add_pass(clip.id, result_of(flag_of(10, 0.1, flagged=False)))
 
     assert [True] == [flag.flagged for flag in book.session(1).flags if flag.by == "Ada"]
 
@@ -172,16 +176,18 @@ def test_keeping_a_pass_is_one_step_of_undo(book: Book, clip: ClipRecord) -> Non
 
 def test_a_pass_over_another_film_is_refused(book: Book, clip: ClipRecord) -> None:
     with pytest.raises(CannotKeep, match="covers 100 frames, the film has 99"):
-        book.add_pass(clip.id, result_of(), TICKS[:99], END)
+        book.add_pass(clip.id, replace(result_of(), ticks=Ticks(TICKS[:99], END)))
     with pytest.raises(CannotKeep, match="names frame 101 of a film of 100"):
-        book.add_pass(clip.id, result_of(flag_of(101)), TICKS, END)
+        book.add_pass(clip.id, replace(result_of(), watched=(FrameSpan(90, 101),)))
+    with pytest.raises(CannotKeep, match="names tick 5000, which the film does not have"):
+        book.add_pass(clip.id, replace(result_of(), flags=(replace(flag_of(10), onset_pts=5000),)))
 
     assert () == book.session(1).passes
 
 
 def test_numbers_that_are_not_finite_are_kept_as_unknown(book: Book, clip: ClipRecord) -> None:
     flag = replace(flag_of(10), tilt_deg=float("nan"), features={"a": float("inf"), "b": 1.0})
-    book.add_pass(clip.id, result_of(flag), TICKS, END)
+    book.add_pass(clip.id, result_of(flag))
 
     assert (None, (("b", 1.0),)) == (book.session(1).flags[0].tilt_deg, book.session(1).flags[0].features)
 
@@ -207,3 +213,35 @@ def test_pulls_of_two_passes_are_paired_one_to_one_as_many_as_possible(
     older: list[int], newer: list[int], expected: dict[int, int]
 ) -> None:
     assert expected == same_pulls(flags_at(*older), flags_at(*newer), Fraction(10))
+
+
+def test_a_pass_keeps_her_region_and_how_small_a_pull_it_finds(book: Book, clip: ClipRecord) -> None:
+    add_pass(book, clip, 10)
+    record = book.session(1)
+
+    assert [("drawn", 7, True), ("found", 2407, False)] == [(r.source, r.pts, r.fitted) for r in record.regions]
+    assert [(30, 0.06), (12, None)] == [(s.planted, s.smallest_pull) for s in record.shots]
+
+
+def test_a_pass_of_the_book_can_be_taken_up_again_as_it_was(book: Book, clip: ClipRecord) -> None:
+    index = frame_index(TICKS, clip.time_base, np.ones(len(TICKS), bool), 40, None)
+    made = add_pass(book, clip, 10, 50)
+    kept = kept_pass(book.session(1), clip, book.trace_of(made), index)
+
+    assert kept is not None
+    was = result_of(flag_of(10), flag_of(50))
+    assert (was.flags, was.shots) == (kept.flags, kept.shots)
+    assert (was.watched, was.unwatched) == (kept.watched, kept.unwatched)
+    assert (was.outlines, was.sensitivity) == (kept.outlines, kept.sensitivity)
+    np.testing.assert_allclose(was.trace.x, kept.trace.x)
+
+
+def test_a_press_stays_a_press_until_the_pass_begins(book: Book, clip: ClipRecord) -> None:
+    index = frame_index(TICKS, clip.time_base, np.ones(len(TICKS), bool), 40, None)
+    book.add_outline(Outline(0, clip.id, 87, 100.0, 50.0, 80.0, 60.0, press_x=140.0, press_y=82.0))
+    (outline,) = book.session(1).outlines
+
+    assert outline.pressed
+    assert [Box(2, 140.0, 82.0, 0.0, 0.0)] == boxes_for(book.session(1), clip, index)
+    with pytest.raises(CannotKeep, match="needs both its places"):
+        book.add_outline(Outline(0, clip.id, 127, 100.0, 50.0, 80.0, 60.0, press_x=140.0))

@@ -129,7 +129,7 @@ def test_a_pass_over_a_clip_of_the_book_comes_back_into_it(tmp_path: Path, clip:
         with pytest.raises(FilmChanged, match="not the film that the book knows"):
             run_pass(clip, book.session(session.id), replace(kept, fingerprint="other"))
         result = run_pass(clip, book.session(session.id), kept)
-        made = book.add_pass(kept.id, result, clip.index.pts, clip.index.end_pts)
+        made = book.add_pass(kept.id, result)
 
         assert result.parameters == book.session(session.id).passes[0].parameters
         assert 50 == len(book.trace_of(made.id).x)

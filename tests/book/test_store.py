@@ -127,7 +127,7 @@ def test_frames_that_were_not_followed_stay_unknown_in_the_trace(tmp_path: Path)
     result.trace.x[5] = np.nan
     with Book.open(tmp_path / "b.book") as book:
         _, clip = new_session(book)
-        made = book.add_pass(clip.id, result, np.arange(100), 100)
+        made = book.add_pass(clip.id, result)
 
         assert [5] == np.flatnonzero(np.isnan(book.trace_of(made.id).x)).tolist()
 

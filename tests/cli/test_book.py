@@ -189,7 +189,7 @@ def test_nothing_is_made_for_a_file_that_cannot_be_brought_in(
 def test_a_book_goes_out_as_csv(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     files = as_json(capsys, "export", "--csv", path.with_name("csv"), "--book", path)["files"]
 
-    assert 20 == len(files) == len([one for one in files if Path(one).is_file()])
+    assert 21 == len(files) == len([one for one in files if Path(one).is_file()])
 
 
 def test_what_is_due_is_listed_by_date(path: Path, capsys: pytest.CaptureFixture[str]) -> None:

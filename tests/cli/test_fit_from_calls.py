@@ -13,7 +13,7 @@ from clipmark.cli import main
 from clipmark.motion.parameters import load
 from clipmark.motion.validation import load_validation
 from clipmark.report.exports.scan_file import called_flags
-from tests.book.made_book import END, TICKS, call_of, flag_of, new_session, result_of
+from tests.book.made_book import call_of, flag_of, new_session, result_of
 
 
 def book_of_calls(path: Path, count: int) -> Path:
@@ -24,7 +24,7 @@ def book_of_calls(path: Path, count: int) -> Path:
     with Book.open(path, backups=False) as book:
         _, clip = new_session(book)
         flags = [replace(flag_of(k), features=item) for k, item in enumerate([*yes, *no])]
-        book.add_pass(clip.id, result_of(*flags), TICKS, END)
+        book.add_pass(clip.id, result_of(*flags))
         for k, flag in enumerate(book.session(1).flags):
             book.add_call(call_of(flag.id, Decision.CONFIRMED if k < len(yes) else Decision.OTHER))
     return path
@@ -68,7 +68,7 @@ def test_a_call_that_was_carried_to_a_later_pass_counts_once(tmp_path: Path) -> 
         _, clip = new_session(book)
         for jump in (1.0, 2.0):
             flag = replace(flag_of(10), features={"jump": jump})
-            book.add_pass(clip.id, result_of(flag, parameters=f"pulls-{jump:g}"), TICKS, END)
+            book.add_pass(clip.id, result_of(flag, parameters=f"pulls-{jump:g}"))
             if jump == 1.0:
                 book.add_call(call_of(book.session(1).flags[0].id))
         record = book.session(1)

@@ -184,8 +184,8 @@ def test_where_no_disk_has_room_the_pass_is_kept_in_memory_and_taken_in(
     data = many_passes.computed_and_left(text, SILENT)
 
     assert isinstance(data, bytes)
-    result, pts, _ = many_passes.found_in(data)
-    assert 30 == len(pts) == len(result.trace.pull)
+    result = many_passes.found_in(data)
+    assert 30 == len(result.ticks.pts) == len(result.trace.pull)
 
 
 def test_a_cluster_beyond_this_machine_is_reached_by_tls_alone(

@@ -46,7 +46,7 @@ def make_files(folder: Path) -> None:
     from clipmark.resources import resource
     from clipmark.review.pass_files import Job, write_job, write_result
     from clipmark.settings import Settings
-    from tests.book.made_book import END, TICKS, flag_of, result_of
+    from tests.book.made_book import flag_of, result_of
 
     chosen = Settings(folder / "settings.json")
     for setting in settings.ALL:
@@ -66,7 +66,7 @@ def make_files(folder: Path) -> None:
     for name in ("brachypelma.toml", "general.toml"):
         (folder / name).write_bytes((resource("models/species") / name).read_bytes())
     write_job(folder, Job("/books/b.book", 1, 2, "a1", "film.mkv", 77))
-    write_result(folder, result_of(flag_of(10)), TICKS, END)
+    write_result(folder, result_of(flag_of(10)))
     from clipmark.media.clip import _for_cache
 
     index_cache.save(film.fingerprint, *_for_cache(film))

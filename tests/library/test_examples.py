@@ -11,7 +11,7 @@ import numpy as np
 from clipmark.book.model import Actor, Animal, Call, ClipRecord, Decision, FlagRecord, Mark, Outcome, Session, Sex
 from clipmark.book.store import Book
 from tests import made
-from tests.book.made_book import END, TICKS, flag_of, new_session, result_of
+from tests.book.made_book import flag_of, new_session, result_of
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 
@@ -103,7 +103,7 @@ def test_flags_are_counted_by_their_score_and_call(tmp_path, capsys):
         session, clip = new_session(book)
         scores = (0.95, 0.9, 0.92, 0.55)
         flags = [replace(flag_of(10 * k), score=score) for k, score in enumerate(scores, start=1)]
-        book.add_pass(clip.id, result_of(*flags), TICKS, END)
+        book.add_pass(clip.id, result_of(*flags))
         by_score = {flag.score: flag.id for flag in book.session(session.id).flags}
         calls = (Decision.CONFIRMED, Decision.PROBABLE, Decision.OTHER, Decision.NOT_SEEN)
         for score, call in zip(scores, calls, strict=True):

@@ -15,7 +15,7 @@ from clipmark.book.store import Book
 from clipmark.cli import main
 from clipmark.media.clip import open_clip
 from clipmark.media.frames.reader import Reader
-from clipmark.motion.result import FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.result import FrameSpan, ScanResult, Shot, Ticks, Trace
 from clipmark.progress import Cancelled
 from clipmark.report.exports.cuts import NoPulls, burnt, write_cuts, write_stills
 from clipmark.report.films.opened import FilmMissing, Films
@@ -40,9 +40,10 @@ def book(tmp_path):
         values = {name: like.copy() for name in Trace.__dataclass_fields__}
         values |= {"x": 64 * like, "y": 46 * like, "angle": 0 * like}
         result = ScanResult(
-            (Shot(0, len(PTS)),), Trace(**values), (), (FrameSpan(0, len(PTS)),), (), "pairing-1", 100.0
-        )
-        book.add_pass(clip.id, result, np.array(PTS), PTS[-1] + 40)
+            (Shot(0, len(PTS)),), Trace(**values), (), (FrameSpan(0, len(PTS)),), (), "pairing-1", 100.0,
+            ticks=Ticks(np.array(PTS), PTS[-1] + 40),
+        )  # fmt: skip
+        book.add_pass(clip.id, result)
         flag = book.add_flag(FlagRecord(
             0, clip.id, None, PTS[ONSET], PTS[FULL], PTS[RELEASE], None, 0.2, 5.0, None, "She was drawn in", by="Mara"
         ))  # fmt: skip

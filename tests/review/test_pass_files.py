@@ -8,10 +8,12 @@ import subprocess
 import sys
 import threading
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from clipmark.motion.result import Sensitivity, Ticks, in_ticks
 from clipmark.process_lock import hold, is_held
 from clipmark.review import pass_files, pass_jobs, pass_worker
 from clipmark.review.pass_files import read_result, write_result
@@ -19,14 +21,19 @@ from tests.window.film.test_pass_runner import result
 
 
 def test_a_result_is_read_back_as_it_was_written(tmp_path):
-    write_result(tmp_path, result(), np.arange(5) * 40, 200)
-    found, pts, end_pts = read_result(tmp_path)
+    written = in_ticks(
+        replace(result(), sensitivity=(Sensitivity(0, 4, 0.06), Sensitivity(3, 2, None))),
+        Ticks(np.arange(5) * 40, 200),
+    )
+    write_result(tmp_path, written)
+    found = read_result(tmp_path)
 
-    assert result().flags == found.flags
+    assert written.flags == found.flags
     assert (result().shots, result().watched, result().unwatched) == (found.shots, found.watched, found.unwatched)
-    assert ("test-1", 99.5, 200) == (found.parameters, found.frames_per_s, end_pts)
+    assert ("test-1", 99.5, 200) == (found.parameters, found.frames_per_s, found.ticks.end_pts)
+    assert written.sensitivity == found.sensitivity
     np.testing.assert_array_equal(result().trace.pull, found.trace.pull)
-    np.testing.assert_array_equal(np.arange(5) * 40, pts)
+    np.testing.assert_array_equal(np.arange(5) * 40, found.ticks.pts)
 
 
 def test_a_finished_pass_waits_for_room_on_a_full_disk(tmp_path, monkeypatch):
@@ -40,10 +47,11 @@ def test_a_finished_pass_waits_for_room_on_a_full_disk(tmp_path, monkeypatch):
 
     monkeypatch.setattr(pass_worker, "write_result", full_twice)
     monkeypatch.setattr(pass_worker, "AGAIN_S", 0.0)
-    pass_worker.hand_over(tmp_path, result(), np.arange(5) * 40, 200)
+    made = in_ticks(result(), Ticks(np.arange(5) * 40, 200))
+    pass_worker.hand_over(tmp_path, made)
 
     assert [False, True, True] == tries
-    assert result().flags == read_result(tmp_path)[0].flags
+    assert made.flags == read_result(tmp_path).flags
 
 
 def test_half_a_result_is_not_left_on_a_full_disk(tmp_path, monkeypatch):
@@ -53,7 +61,7 @@ def test_half_a_result_is_not_left_on_a_full_disk(tmp_path, monkeypatch):
 
     monkeypatch.setattr(pass_files, "save_result", half)
     with pytest.raises(OSError, match="No space"):
-        write_result(tmp_path, result(), np.arange(5), 5)
+        write_result(tmp_path, result())
     assert [] == list(tmp_path.iterdir())
 
 

@@ -24,7 +24,7 @@ FORMAT = "clipmark-book/1"
 LISTS: dict[str, Kind[Any]] = {
     "animals": rows.ANIMAL, "life_events": rows.LIFE_EVENT, "loans": rows.LOAN, "sessions": rows.SESSION,
     "clips": rows.CLIP, "shots": rows.SHOT, "outlines": rows.OUTLINE, "marks": rows.MARK, "passes": rows.PASS,
-    "spans": rows.SPAN, "flags": rows.FLAG, "calls": rows.CALL, "reviewed": rows.REVIEWED,
+    "spans": rows.SPAN, "regions": rows.REGION, "flags": rows.FLAG, "calls": rows.CALL, "reviewed": rows.REVIEWED,
     "outcomes": rows.OUTCOME, "reminders": rows.REMINDER, "species_notes": rows.SPECIES_NOTE,
 }  # fmt: skip
 PARENTS = {

@@ -29,6 +29,7 @@ _SECONDS = {
     "outlines": ("pts",),
     "marks": ("start_pts", "end_pts"),
     "spans": ("start_pts", "end_pts"),
+    "regions": ("pts",),
     "reviewed": ("start_pts", "end_pts"),
     "flags": ("onset_pts", "full_pts", "release_pts"),
 }

@@ -19,10 +19,11 @@ ABOUT = {
     "sessions": "Pairings: one female, one male, one occasion.",
     "clips": "Film files of the sessions. Times in other lists are ticks of the clip's own time base.",
     "shots": "Stretches of a clip from one camera view.",
-    "outlines": "Boxes drawn by the keeper, in pixels of the picture as displayed.",
+    "outlines": "Boxes drawn or presses made by the keeper, in pixels of the picture as displayed.",
     "marks": "Acts placed on film by a person.",
     "passes": "Runs of the motion pass.",
     "spans": "What a pass could watch (why empty) and what it could not (why says the cause).",
+    "regions": "What a pass took her abdomen for where it began to follow her.",
     "flags": "Pulls proposed by a pass, or added by a keeper (pass_id null).",
     "calls": "Decisions of reviewers on flags; of each reviewer the one with the highest id counts.",
     "reviewed": "Stretches of film that a reviewer watched in full.",
@@ -64,10 +65,14 @@ WORDS: dict[str, dict[str, str]] = {
     "shots": {
         "clip_id": "the clip", "start_pts": "first tick", "end_pts": "first tick after it",
         "begins": "film, cut or dissolve",
+        "planted": "how many pulls of known size the latest pass planted into its own pictures",
+        "smallest_pull": "abdomen lengths from which on nine of ten planted pulls were found, or null",
     },
     "outlines": {
         "clip_id": "the clip", "pts": "tick of the frame it was drawn on", "x": "left, pixels", "y": "top, pixels",
         "w": "width, pixels", "h": "height, pixels", "part": "abdomen, carapace or male",
+        "press_x": "where the keeper pressed, pixels, or null where a box was drawn",
+        "press_y": "where the keeper pressed, pixels, or null",
     },
     "marks": {
         "clip_id": "the clip", "act": "code of the act", "actor": "who does it", "start_pts": "first tick",
@@ -82,6 +87,12 @@ WORDS: dict[str, dict[str, str]] = {
     "spans": {
         "pass_id": "the pass", "start_pts": "first tick", "end_pts": "first tick after it",
         "why": "why it could not be watched; empty where it was",
+    },
+    "regions": {
+        "pass_id": "the pass", "pts": "tick of the frame", "source": "drawn, pressed, or found by the program",
+        "fitted": "whether it was told from motion or looks", "x": "left, pixels", "y": "top, pixels",
+        "w": "width, pixels", "h": "height, pixels", "length": "of its long axis, pixels",
+        "angle_deg": "of its long axis, degrees clockwise from right, or null", "confidence": "0 to 1",
     },
     "flags": {
         "clip_id": "the clip", "pass_id": "the pass, or null for a keeper's own", "onset_pts": "tick where it starts",

@@ -72,7 +72,10 @@ def _foreign_journal(path: Path, beside: Path) -> bool:
         if names and not (names & _names_in(path)):
             return True
         if first is None:  # the first page was not changed yet, so it still tells the size from before
-            return pages != int.from_bytes(now[28:32], "big")
+            states = int.from_bytes(now[28:32], "big")
+            if pages == 0 and path.stat().st_size < states * size:
+                return False  # the book was being made and is not whole; a book that is whole would be ruined
+            return pages != states
         before, after = (int.from_bytes(one[24:28], "big") for one in (first, now))  # the counter of changes
         return after - before not in (0, 1)
     except OSError:

@@ -174,8 +174,27 @@ def add_time_of_day(db: sqlite3.Connection) -> None:
     _script(db, "ALTER TABLE session ADD COLUMN time_of_day TEXT NOT NULL DEFAULT ''")
 
 
+def add_what_a_pass_found(db: sqlite3.Connection) -> None:
+    """7: what a pass took her abdomen for and how small a pull it would have found; an outline may be one press."""
+    _script(
+        db,
+        """
+        CREATE TABLE region (
+            id INTEGER PRIMARY KEY AUTOINCREMENT, pass_id INTEGER NOT NULL REFERENCES pass(id),
+            pts INTEGER NOT NULL, source TEXT NOT NULL, fitted INTEGER NOT NULL, x REAL NOT NULL, y REAL NOT NULL,
+            w REAL NOT NULL, h REAL NOT NULL, length REAL NOT NULL, angle_deg REAL, confidence REAL NOT NULL);
+        CREATE INDEX region_of ON region(pass_id);
+        ALTER TABLE shot ADD COLUMN planted INTEGER NOT NULL DEFAULT 0;
+        ALTER TABLE shot ADD COLUMN smallest_pull REAL;
+        ALTER TABLE outline ADD COLUMN press_x REAL;
+        ALTER TABLE outline ADD COLUMN press_y REAL
+        """,
+    )
+
+
 STEPS: tuple[Step, ...] = (
     first_book, add_reviewed, add_after_the_sac, add_from_proposal, sign_steps, add_time_of_day,
+    add_what_a_pass_found,
 )  # fmt: skip
 
 

@@ -3,7 +3,8 @@ everything may run on any thread, and the one writer keeps the result."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,8 +18,10 @@ if TYPE_CHECKING:
     from clipmark.media.clip import Clip
     from clipmark.media.index.frame_index import FrameIndex
     from clipmark.motion.parameters import MotionParameters
-    from clipmark.motion.result import Box, ScanResult
+    from clipmark.motion.result import Box, ScanResult, Ticks
     from clipmark.motion.scan import Film
+
+    Shown = Mapping[tuple[float | None, float | None], tuple[float, float, float, float]]  # press to accepted box
 
 
 class NothingOutlined(ClipmarkError):
@@ -64,12 +67,17 @@ def same_film(clip: Clip, record: ClipRecord) -> bool:
 
 
 def boxes_for(record: SessionRecord, clip: ClipRecord, index: FrameIndex) -> list[Box]:
-    """The outlines of a clip as boxes on its frames, in order of time; an outline between two frames stands on the
-    frame that was on the screen."""
+    """The outlines of a clip as boxes and presses on its frames, in order of time; an outline between two frames
+    stands on the frame that was on the screen."""
     from clipmark.motion.result import Box
 
     mine = sorted((one for one in record.outlines if one.clip_id == clip.id), key=lambda one: (one.pts, one.id))
-    return [Box(index.at_or_before(one.pts), one.x, one.y, one.w, one.h, one.part) for one in mine]
+    return [
+        Box(index.at_or_before(one.pts), one.press_x, one.press_y, 0.0, 0.0)
+        if one.press_x is not None and one.press_y is not None
+        else Box(index.at_or_before(one.pts), one.x, one.y, one.w, one.h, one.part)
+        for one in mine
+    ]
 
 
 def run_pass(
@@ -81,19 +89,23 @@ def run_pass(
     threads: int = 0,
     along: Callable[[Film, list[Box]], Film] | None = None,
     say: Callable[[str], None] | None = None,
+    span: tuple[int, int] | None = None,
 ) -> ScanResult:
     """Run the motion pass over a clip with its outlines of the book; keep the result with `Book.add_pass`.
 
     Args:
         threads: of the decoder; 0 for as many as it likes.
         say: is told of outlines on frames that do not decode, each taken to the nearest that does.
+        span: frames [start, stop) to look at alone; the frames of the result are then counted from `start`.
         along: takes the film and gives one that hands the same pictures through, to look at them meanwhile.
     Raises:
         FilmChanged: the file is another film than the book knows. NothingOutlined: there is no abdomen to follow.
         Cancelled: through `progress`.
     """
     from clipmark.media.frames.grey import GreyFilm
-    from clipmark.motion.scan import film_width, scan
+    from clipmark.motion.part_of_film import PartOfFilm
+    from clipmark.motion.result import Ticks
+    from clipmark.motion.scan import film_width
     from clipmark.motion.whole_frames import on_whole_frames
 
     if not same_film(clip, clip_record):
@@ -107,4 +119,35 @@ def run_pass(
         if say is not None and drawn.frame != used.frame:
             at, there = (clock(clip_record.offset + clip.index.exact_seconds(b.frame)) for b in (drawn, used))
             say(f"The outline at {at} lies on a frame that does not decode; the one at {there} was taken.")
-    return scan(along(film, whole) if along else film, whole, parameters, progress)
+    if span is not None:
+        part = PartOfFilm(film, *span)
+        film, whole = part, part.boxes(whole)
+        if not any(box.part == "abdomen" for box in whole):
+            raise NothingOutlined(clip_record.path)
+    ticks = Ticks(clip.index.pts[slice(*span)] if span else clip.index.pts, int(clip.index.end_pts))
+    shown = {(one.press_x, one.press_y): (one.x, one.y, one.w, one.h) for one in record.outlines if one.pressed}
+    return _scan(along(film, whole) if along else film, whole, shown, parameters, progress, ticks, say)
+
+
+def _scan(
+    film: Film, boxes: list[Box], shown: Shown, parameters: MotionParameters | None, progress: Progress, ticks: Ticks,
+    say: Callable[[str], None] | None,
+) -> ScanResult:  # fmt: skip
+    """The pass; from a press of which the whole shot tells no region it goes on from the one that the keeper saw and
+    accepted."""
+    from clipmark.motion.region import NothingThere
+    from clipmark.motion.scan import scan
+
+    try:
+        return scan(film, boxes, parameters, progress, ticks)
+    except NothingThere as error:
+        accepted = shown.get((error.x, error.y))
+        if accepted is None:
+            raise
+        x, y, w, h = accepted
+        there = (error.x, error.y)
+        boxes = [replace(b, x=x, y=y, w=w, h=h) if b.pressed and (b.x, b.y) == there else b for b in boxes]
+        if say is not None:
+            said = "The shot does not tell more of her abdomen than the frame that you pressed on; "
+            say(said + "the region that you accepted there was followed.")
+        return _scan(film, boxes, shown, parameters, progress, ticks, say)

@@ -45,6 +45,7 @@ OUTLINE = Kind("outline", model.Outline, "outline")
 MARK = Kind("mark", model.Mark, "mark")
 PASS = Kind("pass", model.PassRecord, "motion pass")
 SPAN = Kind("span", model.SpanRecord, "span")
+REGION = Kind("region", model.RegionRecord, "followed region")
 FLAG = Kind("flag", model.FlagRecord, "flag")
 CALL = Kind("call", model.Call, "call")
 REVIEWED = Kind("reviewed", model.Reviewed, "reviewed stretch")
@@ -52,8 +53,8 @@ OUTCOME = Kind("outcome", model.Outcome, "outcome")
 REMINDER = Kind("reminder", model.Reminder, "reminder")
 # parents before children, so that rows can be put in this order and taken out in the reverse
 KINDS: tuple[Kind[Any], ...] = (
-    ANIMAL, LIFE_EVENT, LOAN, SESSION, CLIP, SHOT, OUTLINE, MARK, PASS, SPAN, FLAG, CALL, REVIEWED, OUTCOME, REMINDER,
-    SPECIES_NOTE,
+    ANIMAL, LIFE_EVENT, LOAN, SESSION, CLIP, SHOT, OUTLINE, MARK, PASS, SPAN, REGION, FLAG, CALL, REVIEWED, OUTCOME,
+    REMINDER, SPECIES_NOTE,
 )  # fmt: skip
 
 
@@ -72,7 +73,7 @@ CHILDREN: dict[str, tuple[tuple[str, str], ...]] = {
         ("shot", "clip_id"), ("outline", "clip_id"), ("mark", "clip_id"), ("flag", "clip_id"), ("pass", "clip_id"),
         ("reviewed", "clip_id"),
     ),
-    "pass": (("span", "pass_id"), ("flag", "pass_id")),
+    "pass": (("span", "pass_id"), ("region", "pass_id"), ("flag", "pass_id")),
     "flag": (("call", "flag_id"),),
 }  # fmt: skip
 

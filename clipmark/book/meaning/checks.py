@@ -11,6 +11,7 @@ from clipmark.book import model
 from clipmark.book.errors import CannotKeep
 
 PARTS = ("abdomen", "carapace", "male")
+SOURCES = ("drawn", "pressed", "found")
 PALPS = ("", "left", "right")
 KEPT = ("", "with her", "by hand")
 _PARTIAL_DATE = re.compile(r"\d{4}(-(0[1-9]|1[0-2]))?", re.ASCII)
@@ -102,7 +103,26 @@ def _span(thing: model.ShotRecord | model.SpanRecord | model.Reviewed) -> None:
         raise CannotKeep("A stretch of film cannot end before it starts.")
 
 
+def _shot(shot: model.ShotRecord) -> None:
+    _span(shot)
+    if shot.planted < 0 or (shot.smallest_pull is not None and not 0 < shot.smallest_pull <= 10):
+        raise CannotKeep("The smallest pull found in a shot lies between 0 and 10 abdomen lengths.")
+
+
+def _region(region: model.RegionRecord) -> None:
+    if region.source not in SOURCES:
+        raise CannotKeep(f"A followed region was drawn, pressed or found, not “{region.source}”.")
+    if max(abs(region.x), abs(region.y), abs(region.w), abs(region.h), abs(region.length)) > 1e6:
+        raise CannotKeep("A followed region lies within a million pixels of the picture.")
+    if not 0 <= region.confidence <= 1:
+        raise CannotKeep(f"The confidence of a region is between 0 and 1, not {region.confidence}.")
+
+
 def _outline(outline: model.Outline) -> None:
+    if (outline.press_x is None) != (outline.press_y is None):
+        raise CannotKeep("A press needs both its places, across and down. Press again.")
+    if max(abs(outline.press_x or 0.0), abs(outline.press_y or 0.0)) > 1e6:
+        raise CannotKeep("A press lies within a million pixels of the picture. Press again.")
     if not (outline.w > 0 and outline.h > 0):
         raise CannotKeep("An outline needs a width and a height above zero. Draw it again.")
     if max(abs(outline.x), abs(outline.y), outline.w, outline.h) > 1e6:
@@ -164,8 +184,9 @@ _RULES: dict[type, Any] = {
     model.SpeciesNote: _species_note,
     model.Session: _session,
     model.ClipRecord: _clip,
-    model.ShotRecord: _span,
+    model.ShotRecord: _shot,
     model.SpanRecord: _span,
+    model.RegionRecord: _region,
     model.Outline: _outline,
     model.Mark: _mark,
     model.FlagRecord: _flag,

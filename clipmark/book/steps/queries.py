@@ -71,6 +71,7 @@ _PARTS: dict[rows.Kind[Any], tuple[str, str]] = {
     rows.PASS: (_CLIP, "id"),
     rows.FLAG: (_CLIP, "id"),
     rows.SPAN: (f"pass_id IN (SELECT id FROM pass WHERE current AND {_CLIP})", "pass_id, start_pts, id"),
+    rows.REGION: (f"pass_id IN (SELECT id FROM pass WHERE current AND {_CLIP})", "pass_id, pts, id"),
     rows.CALL: (f"flag_id IN (SELECT id FROM flag WHERE {_CLIP})", "id"),
     rows.OUTCOME: ("session_id {}", "date, id"),
     rows.REMINDER: ("session_id {}", "date, id"),
@@ -282,6 +283,7 @@ class Queries(Core):
             outcomes=parts["outcome"],
             reminders=parts["reminder"],
             reviewed=parts["reviewed"],
+            regions=parts["region"],
         )
 
     def _animal_in(self, animals: Mapping[int, Animal], animal_id: int | None) -> Animal | None:

@@ -130,6 +130,9 @@ def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[
     def at(frame: int) -> float:
         return round(float(clip.index.exact_seconds(min(frame, len(clip.index) - 1))), 6)
 
+    def since(pts: int) -> float:
+        return round(float((pts - int(clip.index.pts[0])) * clip.index.time_base), 6)
+
     def until(frame: int) -> float:
         return round(float(clip.index.end_seconds()), 6) if frame >= len(clip.index) else at(frame)
 
@@ -145,10 +148,10 @@ def scan_document(clip: Clip, result: ScanResult, weaker: bool = False) -> dict[
 
     def flag(item: Flag) -> dict[str, Any]:
         return {
-            "time_s": at(item.onset),
-            "pts": int(clip.index.pts[item.onset]),
-            "full_s": at(item.full),
-            "release_s": None if item.release is None else at(item.release),
+            "time_s": since(item.onset_pts),
+            "pts": item.onset_pts,
+            "full_s": since(item.full_pts),
+            "release_s": None if item.release_pts is None else since(item.release_pts),
             "score": round(item.score, 4),
             "pull": round(item.pull, 4),
             "tilt_deg": round(item.tilt_deg, 2),

@@ -60,8 +60,15 @@ class PassRunner(QObject):
         """Start a pass over a clip, unless one runs already."""
         self.begin_all((clip,))
 
+    def begin_shot(self, clip: ClipRecord, start_pts: int, end_pts: int) -> None:
+        """Repeat the pass for ticks [start_pts, end_pts) of a clip alone; the rest of its pass stays as it is."""
+        self._begin((clip,), start_pts, end_pts)
+
     def begin_all(self, clips: Iterable[ClipRecord]) -> None:
         """Put a pass over each of these clips into the queue; as many run at once as the machine bears."""
+        self._begin(clips)
+
+    def _begin(self, clips: Iterable[ClipRecord], start_pts: int = 0, end_pts: int = 0) -> None:
         record = self.workspace.record
         if record is None:
             return
@@ -70,7 +77,9 @@ class PassRunner(QObject):
             if self.of(clip.id) is not None:
                 continue
             try:
-                pass_jobs.new_job(Job(book, record.session.id, clip.id, clip.fingerprint, Path(clip.path).name))
+                title = Path(clip.path).name
+                job = Job(book, record.session.id, clip.id, clip.fingerprint, title, 0, start_pts, end_pts)
+                pass_jobs.new_job(job)
             except OSError as error:
                 self._say_not_started(error)
                 break
@@ -184,9 +193,9 @@ class PassRunner(QObject):
             self.workspace.say(str(taken.trouble), "wrong")
             self.ended.emit(job.clip_id)
         elif taken.result is not None:
-            if taken.notes:
-                self.workspace.say(taken.notes, "note")
             self._say_done(job, sum(1 for flag in taken.result.flags if flag.flagged), taken.stop_asked)
+            if taken.notes:  # after it: what is said last stays on view
+                self.workspace.say(taken.notes, "note")
             self.workspace.refresh()
             self.kept.emit(job.clip_id)
 

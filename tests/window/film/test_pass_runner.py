@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from clipmark.book.model import Outline
-from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Trace
+from clipmark.motion.result import Flag, FrameSpan, ScanResult, Shot, Ticks, Trace, in_ticks
 from clipmark.review import pass_jobs
 from clipmark.review.pass_files import Job, folder_of_jobs, read_result, write_job, write_result
 from clipmark.review.pass_words import Running
@@ -134,7 +134,8 @@ def finished(workspace, stop: bool = False) -> Path:
     book = str(Path(workspace.book.path).absolute())
     folder = pass_jobs.new_job(Job(book, record.session.id, workspace.clip_id, "f", "pulled.mkv"))
     pass_jobs.claim(folder)
-    write_result(folder, result(len(film.index)), film.index.pts, film.index.end_pts)
+    ticks = Ticks(film.index.pts, int(film.index.end_pts))
+    write_result(folder, in_ticks(result(len(film.index)), ticks))
     (folder / "notes").write_text("The outline at 0:00.400 lies on a frame that does not decode.")
     if stop:
         pass_jobs.ask_stop(folder)
@@ -163,8 +164,7 @@ def test_a_finished_pass_waits_until_the_book_is_free(passes, outlined, monkeypa
 
 def test_a_pass_whose_window_was_killed_after_keeping_it_is_not_kept_twice(passes, outlined):
     folder = finished(outlined)
-    found, pts, end_pts = read_result(folder)
-    outlined.book.add_pass(outlined.clip_id, found, pts, end_pts)
+    outlined.book.add_pass(outlined.clip_id, read_result(folder))
     passes.look()
 
     assert 1 == len(outlined.book.session(outlined.record.session.id).passes)

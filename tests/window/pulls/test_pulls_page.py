@@ -27,7 +27,7 @@ def scanned(tmp_path_factory) -> Path:
         stored = book.add_clip(clip_record(clip, session.id))
         book.add_outline(Outline(0, stored.id, stored.first_pts, 114, 86, 92, 68))
         record = book.session(session.id)
-        book.add_pass(stored.id, run_pass(clip, record, stored), clip.index.pts, clip.index.end_pts)
+        book.add_pass(stored.id, run_pass(clip, record, stored))
     return folder / "pulled.book"
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPointF
 
-from clipmark.motion.result import FrameSpan
+from clipmark.motion.result import FrameSpan, Ticks
 from clipmark.motion.rhythm.values import Bout
 from clipmark.report.films.seeing import keep_seen
 from clipmark.window.roll.bouts import bracket_x, placed
@@ -117,10 +117,11 @@ def seen(drummed, qtbot):
     )
     workspace.book.add_pass(
         workspace.clip_id,
-        replace(result(frames), flags=(), watched=(FrameSpan(0, frames),), unwatched=()),
-        np.arange(frames) * 100,
-        frames * 100,
-    )
+        replace(
+            result(frames), flags=(), watched=(FrameSpan(0, frames),), unwatched=(),
+            ticks=Ticks(np.arange(frames) * 100, frames * 100),
+        ),
+    )  # fmt: skip
     workspace.refresh()
     qtbot.waitUntil(lambda: drummed.seen is not None, timeout=10_000)
     return drummed
