@@ -63,14 +63,19 @@ def _foreign_journal(path: Path, beside: Path) -> bool:
             return True
         first: bytes | None = None
         names: set[bytes] = set()
+        counted = False  # whether the count of changes was met, and fits
         for number, page in _pages(beside, sector, size):
             names.update(_NAMED.findall(page))
             if number == 1 and first is None:
                 first = page
-            elif _writes(page) is not None and _is_another_day(path, number, page):
-                return True
+            elif _writes(page) is not None:
+                if _is_another_day(path, number, page):
+                    return True
+                counted = True
         if names and not (names & _names_in(path)):
             return True
+        if first is None and counted and names:
+            return False  # the first page may stand in a later stretch; name and count say enough
         if first is None:  # the first page was not changed yet, so it still tells the size from before
             states = int.from_bytes(now[28:32], "big")
             if pages == 0 and path.stat().st_size < states * size:
