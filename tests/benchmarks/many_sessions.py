@@ -11,19 +11,14 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 import time
 from collections.abc import Callable
 from datetime import date, timedelta
-from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "reading"))
-
-from made_records import Made
-
 from clipmark.book.model import Decision, SessionRecord
+from tests.reading.made_records import Made
 
 ACTS = (
     "drumming",

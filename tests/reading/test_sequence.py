@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from made_records import Made
 
 from clipmark.reading.sequence import acts_in_order, against_independence, shuffle_within_sessions, transitions
 from clipmark.reading.session.measures import read
+from tests.reading.made_records import Made
 
 OFF_DIAGONAL = ~np.eye(3, dtype=bool)
 

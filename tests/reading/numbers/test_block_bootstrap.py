@@ -5,13 +5,13 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from made_records import Made
 
 from clipmark.book.model import Actor
 from clipmark.reading.numbers.block_bootstrap import block_length, bootstrapped, limits
 from clipmark.reading.numbers.kappa import kappa
 from clipmark.reading.sequence import scale_to_margins
 from clipmark.reading.session.agreement import _event_value, compare
+from tests.reading.made_records import Made
 
 
 def chain(n, stay, seed):

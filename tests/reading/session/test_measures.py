@@ -1,9 +1,8 @@
 from fractions import Fraction
 
-from made_records import Made
-
 from clipmark.book.model import Actor, Decision
 from clipmark.reading.session.measures import read
+from tests.reading.made_records import Made
 
 
 def test_latencies_run_from_the_introduction():

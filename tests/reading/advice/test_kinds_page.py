@@ -5,7 +5,7 @@ from pathlib import Path
 
 from clipmark.reading.kinds import species
 
-DOCS = Path(__file__).parents[2] / "docs"
+DOCS = Path(__file__).parents[3] / "docs"
 PAGE = (DOCS / "trade-facts.md").read_text("utf-8")
 
 

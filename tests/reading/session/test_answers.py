@@ -2,10 +2,10 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from made_records import Made
 
 from clipmark.reading.session.answers import her_answers, his_answers
 from clipmark.reading.session.measures import read
+from tests.reading.made_records import Made
 
 
 def courted(answer_after, seed=0, n=20, length=1200):

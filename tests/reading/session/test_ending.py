@@ -1,7 +1,7 @@
 import pytest
-from made_records import Made
 
 from clipmark.reading.session.measures import read
+from tests.reading.made_records import Made
 
 
 @pytest.mark.parametrize(

@@ -6,15 +6,15 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from made_records import Made
 
 from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.book.model import Decision, LifeEvent
 from clipmark.reading.advice import outlook, readiness, thresholds
 from clipmark.reading.kinds import notices, species
 from clipmark.reading.session.measures import read
+from tests.reading.made_records import Made
 
-DOCS = Path(__file__).parents[2] / "docs"
+DOCS = Path(__file__).parents[3] / "docs"
 FACTS = (DOCS / "trade-facts.md").read_text("utf-8")
 READING = (DOCS / "reading.md").read_text("utf-8")
 LISTED = set(re.findall(r"\[([A-Za-z0-9]+)\]", FACTS[FACTS.index("## Sources") :]))

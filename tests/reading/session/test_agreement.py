@@ -5,7 +5,6 @@ from itertools import permutations
 
 import numpy as np
 import pytest
-from made_records import Made
 
 from clipmark.book.model import Decision
 from clipmark.reading.numbers.detection import Found
@@ -13,6 +12,7 @@ from clipmark.reading.numbers.matching import match
 from clipmark.reading.numbers.timed_kappa import compare_units
 from clipmark.reading.session.agreement import NothingByReviewer, SameReviewer, compare
 from clipmark.timebase import Span
+from tests.reading.made_records import Made
 
 
 def exact(*texts):

@@ -4,7 +4,6 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from made_records import Made, of_species
 
 from clipmark.book.model import Outcome, Sign, SpeciesNote
 from clipmark.reading.advice.glance import glance
@@ -13,6 +12,7 @@ from clipmark.reading.advice.stages import sacs
 from clipmark.reading.kinds import notices, species
 from clipmark.reading.kinds.signs import expected
 from clipmark.reading.kinds.species import LEVELS
+from tests.reading.made_records import Made, of_species
 
 
 def all_names():

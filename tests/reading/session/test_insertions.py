@@ -1,10 +1,9 @@
 from dataclasses import replace
 from fractions import Fraction
 
-from made_records import Made
-
 from clipmark.book.model import Decision, Sign
 from clipmark.reading.session.measures import read
+from tests.reading.made_records import Made
 
 
 def test_the_one_line_tells_confirmed_of_judgeable_and_what_was_not_visible():

@@ -4,12 +4,12 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from made_records import Made, of_species
 from scipy.stats import kendalltau
 
 from clipmark.book.model import Call, Decision, LifeEvent, Sign
 from clipmark.reading.cycles.his_rhythm import Beat, beside, male_rhythms
 from clipmark.reading.cycles.sign_outcomes import sign_outcomes
+from tests.reading.made_records import Made, of_species
 
 
 def drummer(lengths, session_id=1, every=30.0, male_id=2, species="Grammostola inventata", day="2026-03-01"):

@@ -2,12 +2,11 @@
 
 import random
 
-from made_records import Made
-
 from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.reading.session.how_sure import how_sure
 from clipmark.reading.session.measures import read
 from clipmark.reading.session.observed import watchable
+from tests.reading.made_records import Made
 
 LABELS = {act.code: act.label for act in BUILT_IN}
 

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from made_records import Made
 
 from clipmark.motion.rhythm.bouts import GapModel, bout_criterion
 from clipmark.reading.session.bouts import (
@@ -11,6 +10,7 @@ from clipmark.reading.session.bouts import (
     misplaced,
 )
 from clipmark.reading.session.measures import read
+from tests.reading.made_records import Made
 
 
 def test_the_criterion_of_the_two_examples():

@@ -4,7 +4,6 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from made_records import Made, of_species
 
 from clipmark.book.model import Decision, LifeEvent, SpeciesNote
 from clipmark.reading.advice import outlook, readiness
@@ -12,6 +11,7 @@ from clipmark.reading.advice.his_past import his_past
 from clipmark.reading.advice.outlook import Status
 from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, chosen, for_kind
 from clipmark.reading.kinds import notices
+from tests.reading.made_records import Made, of_species
 
 
 def paired(confirmed=2, on="2026-03-01", session_id=1, outcomes=(), **marks):

@@ -4,11 +4,11 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from made_records import Made
 
 from clipmark.book.model import LifeEvent, Outcome
 from clipmark.reading.advice.contradictions import doubts
 from clipmark.reading.advice.outlook import Status, outlook
+from tests.reading.made_records import Made
 
 TODAY = date(2026, 6, 1)
 

@@ -5,7 +5,6 @@ from fractions import Fraction
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_records import Made
 
 from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.book.meaning.calls import reader_of
@@ -16,6 +15,7 @@ from clipmark.reading.cycles.outcomes import outcomes
 from clipmark.reading.session.agreement import compare, reviewers
 from clipmark.reading.session.measures import read
 from clipmark.reading.session.occurrences import framers
+from tests.reading.made_records import Made
 
 seconds = st.integers(0, 59_000).map(lambda ms: ms / 1000)
 people = st.sampled_from(["Ada", "Ben", ""])

@@ -1,10 +1,9 @@
 from datetime import date
 
-from made_records import Made
-
 from clipmark.book.model import Decision, LifeEvent
 from clipmark.reading.cycles.cycle import cycles, held
 from clipmark.reading.cycles.life_dates import life_of
+from tests.reading.made_records import Made
 
 
 def session(on, number, confirmed=1, outcomes=()):

@@ -5,7 +5,6 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from made_records import Made
 
 from clipmark.book.model import Decision, LifeEvent, Loan, Sign
 from clipmark.reading.cycles.film_signs import FILM_SIGNS
@@ -13,6 +12,7 @@ from clipmark.reading.cycles.flag_quality import flag_quality
 from clipmark.reading.cycles.outcomes import outcomes
 from clipmark.reading.cycles.said import waits_said
 from clipmark.reading.cycles.states import State
+from tests.reading.made_records import Made
 
 TODAY = date(2027, 1, 1)
 

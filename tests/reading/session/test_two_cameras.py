@@ -4,10 +4,10 @@ from fractions import Fraction
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_records import Made
 
 from clipmark.book.model import Decision
 from clipmark.reading.session.measures import read
+from tests.reading.made_records import Made
 
 lasting = st.sampled_from(["drumming", "answering", "leg play", "insertion left", "attempt"])
 # acts a second apart at least, so that it is plain which of the one camera is which of the other
