@@ -193,7 +193,8 @@ def _lines(document: dict[str, Any]) -> list[str]:
         strikes = "" if bout["strikes"] is None else f", {bout['strikes']} strikes"
         note = f" ({bout['note']})" if bout["note"] else ""
         span = f"{clock(bout['start_s'], 2)} to {clock(bout['end_s'], 2)}"
-        lines.append(f"{bout['source']:<8} {span}  {rate}, regularity {bout['regularity']:.2f}{strikes}{note}")
+        firm = "regularity" if bout["source"] == "picture" else "vector strength"
+        lines.append(f"{bout['source']:<8} {span}  {rate}, {firm} {bout['regularity']:.2f}{strikes}{note}")
     for one in document["agreements"]:
         twice = ", two taps a cycle" if one["ratio"] == 2 else ""
         span = f"{clock(one['start_s'], 2)} to {clock(one['end_s'], 2)}"

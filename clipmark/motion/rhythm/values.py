@@ -44,7 +44,7 @@ class Bout:
         source: "picture" or "sound".
         rate_hz: strokes a second; None where it cannot be resolved.
         regularity: 0..1; picture: share of the movement that the rate explains, sound: how firmly the strikes
-            keep to one beat (length of the mean vector of their phases).
+            keep to one beat (vector strength: length of the mean vector of their phases).
         strikes: number of strikes heard; None for the picture.
         note: what the keeper must know, empty or a sentence.
         place: x, y, w, h as shares of the picture where it was seen; None where the region was given or it was heard.

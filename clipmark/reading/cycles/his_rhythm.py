@@ -36,7 +36,8 @@ class Beat:
 
 @dataclass(frozen=True, slots=True)
 class Bout:
-    """One drumming of his. `rate_hz` and `regularity` are None where nothing was heard or seen in it."""
+    """One drumming of his. `rate_hz` and `regularity` (vector strength where it was heard, else the share of movement
+    that the rate explains) are None where nothing was heard or seen in it."""
 
     session_id: int
     start: float
@@ -88,13 +89,18 @@ class MaleRhythm:
         return _median(b.rate_hz for b in self.bouts)
 
     @cached_property
+    def vector_strength(self) -> tuple[float | None, int]:
+        """Median vector strength (0 to 1) of the bouts that were heard, and of how many."""
+        return _median(b.regularity for b in self.bouts if b.source == "heard")
+
+    @cached_property
     def regularity(self) -> tuple[float | None, int]:
-        """Median regularity (0 to 1), and of how many bouts."""
-        return _median(b.regularity for b in self.bouts)
+        """Median share of the movement that the rate explains (0 to 1), of the bouts that were seen, and how many."""
+        return _median(b.regularity for b in self.bouts if b.source == "seen")
 
     @cached_property
     def text(self) -> str:
-        """`12 bouts in 3 sessions; median length 4.2 s (12); 5.6 strikes a second (7); regularity 0.91 (7)`."""
+        """`12 bouts in 3 sessions; median length 4.2 s (12); 5.6 strikes a second (7), vector strength 0.91 (7)`."""
         if not self.bouts:
             return "no drumming of his is marked"
         parts = [
@@ -102,12 +108,11 @@ class MaleRhythm:
         ]
         parts.append(f"median length {_with_n(self.length, '.1f', ' s')}")
         rate, n = self.rate
-        parts.append(
-            f"{rate:.1f} strikes a second ({n}), regularity {_with_n(self.regularity, '.2f', '')}"
-            if rate is not None
-            else "rate not known: no film of it was listened to"
-        )
-        return "; ".join(parts)
+        if rate is None:
+            return "; ".join([*parts, "rate not known: no film of it was listened to"])
+        firm = (("vector strength", self.vector_strength), ("regularity in the picture", self.regularity))
+        even = "".join(f", {word} {_with_n(found, '.2f', '')}" for word, found in firm if found[1])
+        return "; ".join([*parts, f"{rate:.1f} strikes a second ({n}){even}"])
 
 
 def male_rhythms(

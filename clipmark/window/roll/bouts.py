@@ -47,7 +47,9 @@ def placed(bout: Bout, offset: float) -> HeardBout:
         end=end,
         span=_tr("{0} to {1}").format(clock(start, 1), clock(end, 1)),
         rate=_tr("not resolvable") if bout.rate_hz is None else f"{bout.rate_hz:.1f} Hz",
-        regularity=_tr("regularity {0}").format(f"{bout.regularity:.2f}"),
+        regularity=(_tr("regularity {0}") if bout.source == "picture" else _tr("vector strength {0}")).format(
+            f"{bout.regularity:.2f}"
+        ),
         strikes="" if bout.strikes is None else _tr("{0} strikes").format(bout.strikes),
         note=bout.note,
         seen=bout.source == "picture",

@@ -41,8 +41,8 @@ def test_a_rate_comes_from_what_was_heard_during_the_bout_and_from_nothing_else(
     [him] = male_rhythms([drummer([4, 4])], {1: heard})
 
     assert [5.5, None] == [b.rate_hz for b in him.bouts]
-    assert ((5.5, 1), (0.9, 1)) == (him.rate, him.regularity)
-    assert "5.5 strikes a second (1), regularity 0.90 (1)" in him.text
+    assert ((5.5, 1), (0.9, 1), (None, 0)) == (him.rate, him.vector_strength, him.regularity)
+    assert "5.5 strikes a second (1), vector strength 0.90 (1)" in him.text
 
 
 def test_what_is_not_his_is_left_out():

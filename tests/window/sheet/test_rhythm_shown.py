@@ -44,11 +44,11 @@ def drummed(window, tmp_path: Path, qtbot):
     return page
 
 
-def test_a_drumming_is_listed_beside_the_reading_with_its_span_rate_and_regularity(drummed):
+def test_a_drumming_is_listed_beside_the_reading_with_its_span_rate_and_vector_strength(drummed):
     assert ["Rhythm heard in the sound"] == [drummed.rhythm.text(0)]
     (bout,) = drummed.roll.bouts
     assert "0:02.0 to 0:05.0" == drummed.rhythm.child(0).text(0)
-    assert drummed.rhythm.child(0).text(1).startswith("8.0 Hz, regularity ")
+    assert drummed.rhythm.child(0).text(1).startswith("8.0 Hz, vector strength ")
     assert "25 strikes" == bout.strikes
 
 
@@ -101,7 +101,7 @@ def test_a_change_in_the_session_leaves_one_list_of_rhythms(drummed):
 
 def test_a_bout_without_a_rate_says_so_in_words():
     assert (
-        "not resolvable, regularity 0.80, too fast"
+        "not resolvable, vector strength 0.80, too fast"
         == placed(Bout("sound", 1, 2, None, 0.8, 9, "too fast"), 0).figures
     )
 
