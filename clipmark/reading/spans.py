@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from clipmark.timebase import Span
@@ -40,11 +41,13 @@ def without(a: Iterable[Span], b: Iterable[Span]) -> tuple[Span, ...]:
     """What lies in `a` and not in `b`."""
     holes = union(b)
     left: list[Span] = []
+    first = 0  # of the holes that do not lie before all that is to come
     for span in union(a):
         start = span.start
-        for hole in holes:
-            if hole.end <= start:
-                continue
+        while first < len(holes) and holes[first].end <= start:
+            first += 1
+        for place in range(first, len(holes)):
+            hole = holes[place]
             if hole.start >= span.end:
                 break
             if hole.start > start:
@@ -53,6 +56,12 @@ def without(a: Iterable[Span], b: Iterable[Span]) -> tuple[Span, ...]:
         if start < span.end:
             left.append(Span(start, span.end))
     return tuple(left)
+
+
+def holds(apart: Sequence[Span], at: Fraction) -> bool:
+    """Whether a moment lies in one of spans that do not overlap, in their order."""
+    place = bisect_right(apart, at, key=lambda span: span.start) - 1
+    return place >= 0 and at in apart[place]
 
 
 def total(spans: Iterable[Span]) -> Fraction:

@@ -100,7 +100,7 @@ def _read(label: str, group: tuple[Occurrence, ...], observed: Observed, watched
     filled = spans.length(covered)
     inside = spans.length(spans.overlap(observed.seen, covered)) if lasting else None
     at_least = filled if open_ones else None
-    counted = [o for o in group if any(o.start in span for span in observed.seen)]
+    counted = [o for o in group if spans.holds(observed.seen, o.start)]
     per_minute = Fraction(60 * len(counted)) / watched if watched else None
     left_out = _left_out(group, observed)
 
@@ -188,13 +188,13 @@ def _left_out(group: Sequence[Occurrence], observed: Observed) -> str:
     """` (5 not counted: out of view)`, ` (5 not counted: 3 out of view, 2 before the introduction)`, or nothing."""
     why: dict[str, int] = {}
     for o in group:
-        if any(o.start in span for span in observed.seen):
+        if spans.holds(observed.seen, o.start):
             continue
         if o.start < observed.period.start:
             reason = "before the introduction"
         elif o.start >= observed.period.end:
             reason = "after the separation"
-        elif any(o.start in span for span in observed.filmed):
+        elif spans.holds(observed.filmed, o.start):
             reason = "out of view"
         else:
             reason = "between a separation and the next introduction, or between films"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -111,12 +112,9 @@ def observe(record: SessionRecord, happened: Sequence[Occurrence]) -> Observed:
 
 
 def _apart(entered: Sequence[Occurrence], parted: Sequence[Occurrence]) -> list[Span]:
-    pauses = []
-    for separation in parted:
-        again = [o.start for o in entered if o.start > separation.start]
-        if again:
-            pauses.append(Span(separation.start, min(again)))
-    return pauses
+    begins = sorted(o.start for o in entered)
+    after = ((o.start, bisect_right(begins, o.start)) for o in parted)
+    return [Span(start, begins[place]) for start, place in after if place < len(begins)]
 
 
 def _in_view(record: SessionRecord, happened: Sequence[Occurrence]) -> tuple[Span, ...]:
