@@ -117,9 +117,9 @@ class Book(Passes):
             self.backup_trouble = str(error)
 
     @contextmanager
-    def _transaction(self) -> Iterator[None]:
+    def transaction(self) -> Iterator[None]:
         self._back_up()
-        with super()._transaction():
+        with super().transaction():
             yield
 
     @property
@@ -167,7 +167,7 @@ class Book(Passes):
 
     def _replay(self, way: Callable[[sqlite3.Connection, int | None], str | None], step_id: int | None) -> str | None:
         try:
-            with self._transaction():
+            with self.transaction():
                 return way(self._db, step_id)
         except (ValueError, TypeError, LookupError, AttributeError, RecursionError, sqlite3.Error) as error:
             raise BookDamaged(self.path, f"what the last step changed cannot be read: {error}") from error
@@ -183,7 +183,7 @@ class Book(Passes):
         Raises:
             StepMoved: somebody else did so meanwhile. UndoImpossible: what it changed was changed since.
         """
-        with self._readable_journal(), self._transaction():
+        with self._readable_journal(), self.transaction():
             return journal.replay_step(self._db, step.id, step.label, backwards)
 
     @contextmanager

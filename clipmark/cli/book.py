@@ -24,8 +24,9 @@ from typing import Any
 
 from clipmark import settings
 from clipmark.cli import enter, kinds
-from clipmark.cli.listing import counted, one_line, plain, print_json, table
+from clipmark.cli.listing import counted, one_line, print_json, table
 from clipmark.errors import WrongUsage
+from clipmark.json_values import to_plain
 from clipmark.timebase import clock
 
 SORTS: dict[str, Callable[[Any], Any]] = {
@@ -252,7 +253,7 @@ def _check(arguments: argparse.Namespace) -> int:
 
     found = examine(_path(arguments), film=not arguments.no_film)
     if arguments.json:
-        print_json({"book": _path(arguments), "sound": found.sound, **plain(found)})
+        print_json({"book": _path(arguments), "sound": found.sound, **to_plain(found)})
         return 0 if found.sound else 1
     print(f"{_path(arguments)} (book version {found.version})")
     print("  " + ", ".join(counted(table, number) for table, number in found.counts.items() if number))

@@ -6,32 +6,14 @@ import gc
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, is_dataclass
-from datetime import date
-from enum import StrEnum
-from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
-
-def plain(value: Any) -> Any:
-    """A value of the book as JSON takes it; a Fraction as "numerator/denominator"."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return {name: plain(item) for name, item in asdict(value).items()}
-    if isinstance(value, Fraction):
-        return f"{value.numerator}/{value.denominator}"
-    if isinstance(value, StrEnum):
-        return value.value
-    if isinstance(value, dict):
-        return {name: plain(item) for name, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(item) for item in value]
-    return str(value) if isinstance(value, Path | date) else value
+from clipmark.json_values import to_plain
 
 
 def print_json(value: Any) -> None:
     """Print a value of the book for machines."""
-    print(json.dumps(plain(value), ensure_ascii=False, indent=1).encode("utf-8", "replace").decode("utf-8"))
+    print(json.dumps(to_plain(value), ensure_ascii=False, indent=1).encode("utf-8", "replace").decode("utf-8"))
 
 
 def one_line(text: str, width: int = 40) -> str:

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields, replace
 from typing import TypeVar
 
+from clipmark.motion.film import Film
 from clipmark.motion.result import Box, Flag, Floats, FrameSpan, ScanResult, Trace, in_ticks
-from clipmark.motion.scan import Film
 from clipmark.motion.texture import Grey
 
 T = TypeVar("T")

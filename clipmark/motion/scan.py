@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Protocol
 
 import cv2
 import numpy as np
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from clipmark.motion.camera import Camera, coarse
 from clipmark.motion.companions import Companions
+from clipmark.motion.film import Film
 from clipmark.motion.held import HeldChanges
 from clipmark.motion.layers import beyond, nearest
 from clipmark.motion.parameters import MotionParameters, load
@@ -37,25 +37,6 @@ _BLOCK = 240  # frames held at once while following backwards
 _REPLACES, _ALIKE, _HALF = 0.3, 0.66, 0.5  # confidence and overlap from which a drawn box may give way to the region
 _BETTER = 0.45  # what is found with a box half right must be so much less, with a wrong one not so much more
 _HELD = 128e6  # bytes that they may take: of large pictures fewer are held
-
-
-class Film(Protocol):
-    """What the pass reads: grey pictures with their times."""
-
-    @property
-    def times(self) -> NDArray[np.float64]:
-        """Seconds of every frame from the first, (n,)."""
-
-    @property
-    def width(self) -> int:
-        """Width of the picture as displayed; the pictures that `frames` yields may be smaller."""
-
-    @property
-    def height(self) -> int:
-        """Height of the picture as displayed."""
-
-    def frames(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[int, Grey]]:
-        """Each frame of [start, stop) that decodes: its position in the index and the picture, uint8 (h, w)."""
 
 
 def find_shots(film: Film, progress: Progress = SILENT) -> tuple[Shot, ...]:

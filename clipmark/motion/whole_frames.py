@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from clipmark.motion.result import Box
 
 if TYPE_CHECKING:
-    from clipmark.motion.scan import Film
+    from clipmark.motion.film import Film
 
 REACH = 50  # frames to each side that are tried
 

@@ -10,8 +10,9 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from clipmark.book.forms.plain import from_plain, to_plain
+from clipmark.book.meaning.checks import from_plain
 from clipmark.book.model import ClipRecord, Outline, Session, SessionRecord
+from clipmark.json_values import to_plain
 from clipmark.progress import Progress
 from clipmark.review.pass_files import Job, load_result, save_result
 from clipmark.review.taking_in import leave

@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
     from clipmark.book.model import SessionRecord
     from clipmark.media.clip import Clip
+    from clipmark.motion.film import Film
     from clipmark.motion.result import Box, ScanResult, Sensitivity, UsedOutline
-    from clipmark.motion.scan import Film
     from clipmark.review.pass_files import Job
 
 

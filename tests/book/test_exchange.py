@@ -21,10 +21,10 @@ from clipmark.book.exchange.book_json import document, write_document
 from clipmark.book.exchange.bring_in import Imported, bring_in, import_file
 from clipmark.book.exchange.field_docs import json_schema
 from clipmark.book.exchange.read_in import ExchangeUnreadable, parsed, read_document
-from clipmark.book.forms.plain import NotAsExpected
 from clipmark.book.model import Animal, Decision, Mark, Reminder, Session, Sex
 from clipmark.book.steps.journal import NumbersUsedUp
 from clipmark.book.store import Book
+from clipmark.json_values import NotAsExpected
 from tests.book.made_book import add_pass, call_of, full_book, mark_of, new_session
 
 SCHEMA = Path(__file__).parents[2] / "docs" / "schemas" / "book.schema.json"

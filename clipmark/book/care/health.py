@@ -10,10 +10,11 @@ from clipmark.book.care.relink import film_trouble
 from clipmark.book.file.backup import check_backup, latest
 from clipmark.book.file.schema import STEPS
 from clipmark.book.forms import rows
-from clipmark.book.forms.plain import from_plain, to_plain
+from clipmark.book.meaning.checks import from_plain
 from clipmark.book.steps.core import WAIT_S
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
+from clipmark.json_values import to_plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,7 @@ def examine(path: Path, film: bool = True, wait_s: float = WAIT_S) -> Health:
     Raises:
         NoBook, NotABook, BookNewer, BookDamaged, BookLocked: where it does not even open.
     """
-    with Book.open(path, read_only=True, wait_s=wait_s) as book, book._reading() as db:
+    with Book.open(path, read_only=True, wait_s=wait_s) as book, book.reading() as db:
         troubles = [str(row[0]) for row in db.execute("PRAGMA integrity_check(20)").fetchall()]
         troubles = [] if troubles == ["ok"] else [f"SQLite finds: {' '.join(one.split())}" for one in troubles]
         for table, row_id, parent, _ in db.execute("PRAGMA foreign_key_check").fetchmany(20):
@@ -49,7 +50,7 @@ def examine(path: Path, film: bool = True, wait_s: float = WAIT_S) -> Health:
             troubles += wrong
         troubles += _traces(book)
         if film:
-            clips = book._rows(rows.CLIP)
+            clips = book.rows_of(rows.CLIP)
             said = [(clip, film_trouble(clip)) for clip in clips]
         else:
             said = []
@@ -60,7 +61,7 @@ def examine(path: Path, film: bool = True, wait_s: float = WAIT_S) -> Health:
 
 def _values(book: Book, kind: rows.Kind[object]) -> tuple[int, list[str]]:
     number, wrong = 0, []
-    for row in book._db.execute(f'SELECT * FROM "{kind.table}"'):
+    for row in book.connection.execute(f'SELECT * FROM "{kind.table}"'):
         number += 1
         try:
             from_plain(kind.type, to_plain(rows.decode(kind.type, row)), kind.word)
@@ -71,7 +72,7 @@ def _values(book: Book, kind: rows.Kind[object]) -> tuple[int, list[str]]:
 
 def _traces(book: Book) -> list[str]:
     wrong = []
-    for (pass_id,) in book._db.execute("SELECT id FROM pass ORDER BY id").fetchall():
+    for (pass_id,) in book.connection.execute("SELECT id FROM pass ORDER BY id").fetchall():
         try:
             book.trace_of(pass_id)
         except (ClipmarkError, sqlite3.Error) as error:

@@ -24,10 +24,11 @@ from clipmark.book.errors import NoBook, NotABook, from_system
 from clipmark.book.file.connect import connect
 from clipmark.book.file.schema import migrate
 from clipmark.book.forms import rows
-from clipmark.book.forms.plain import from_plain, to_plain
+from clipmark.book.meaning.checks import from_plain
 from clipmark.book.steps import journal
 from clipmark.book.store import Book
 from clipmark.errors import ClipmarkError
+from clipmark.json_values import hints, to_plain
 
 LONGEST_GAP = 50_000_000  # ids are given one by one; a number beyond this is damage, not a row
 UNKNOWN_GAP = 65_536  # how far to look where no row beyond is known
@@ -195,8 +196,8 @@ def _below(first: bytes) -> list[int]:
 
 
 def _write(book: Book, found: Found, said: Salvaged) -> None:
-    db = book._db
-    with book._transaction():
+    db = book.connection
+    with book.transaction():
         db.execute("PRAGMA defer_foreign_keys = ON")
         _stand_ins(found, said)
         for table in _TABLES:
@@ -273,7 +274,7 @@ def _stand_ins(found: Found, said: Salvaged) -> None:
 def _blank(table: str, **values: Any) -> dict[str, Any]:
     kind = next(kind for kind in rows.KINDS if kind.table == table)
     empty: dict[str, Any] = {}
-    for name, hint in rows.hints(kind.type).items():
+    for name, hint in hints(kind.type).items():
         empty[name] = "" if hint is str else 0.0 if hint is float else 0 if hint in (int, bool) else None
     return {**empty, **values}
 
@@ -285,7 +286,7 @@ def _unpacks(table: str, row: Mapping[str, Any], book: Book) -> bool:
         if table == "trace":
             unpacked(row["frames"], row["columns"], row["data"])
         else:
-            book._read_acts(row["acts"])
+            book.read_acts(row["acts"])
     except (ValueError, TypeError, LookupError, MemoryError, ClipmarkError):
         return False
     return True

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from clipmark import __version__
 from clipmark.book.errors import BookDamaged
 from clipmark.book.forms import rows
-from clipmark.book.forms.plain import to_plain
 from clipmark.book.forms.rows import Kind
 from clipmark.book.steps.queries import text_of
+from clipmark.json_values import to_plain
 from clipmark.progress import SILENT, Progress
 
 if TYPE_CHECKING:
@@ -41,24 +41,24 @@ def document(book: Book, traces: bool = True) -> dict[str, Any]:
     Raises:
         BookDamaged.
     """
-    with book._reading():
+    with book.reading():
         made: dict[str, Any] = {"format": FORMAT, "made_by": f"clipmark {__version__}"}
         return made | {name: list(items) for name, items in _lists(book, traces)}
 
 
 def _lists(book: Book, traces: bool) -> Iterator[tuple[str, Iterable[dict[str, Any]]]]:
     for name, kind in LISTS.items():
-        yield name, (to_plain(value) for value in book._each(kind))
-    sets = book._db.execute("SELECT name, in_use, acts FROM act_set ORDER BY id").fetchall()
+        yield name, (to_plain(value) for value in book.each(kind))
+    sets = book.connection.execute("SELECT name, in_use, acts FROM act_set ORDER BY id").fetchall()
     yield (
         "act_sets",
         (
-            {"name": text_of(name), "in_use": bool(in_use), "acts": [to_plain(act) for act in book._read_acts(text)]}
+            {"name": text_of(name), "in_use": bool(in_use), "acts": [to_plain(act) for act in book.read_acts(text)]}
             for name, in_use, text in sets
         ),
     )
     if traces:
-        packed = book._db.execute(
+        packed = book.connection.execute(
             "SELECT pass_id, trace.frames, columns, data FROM trace JOIN pass ON pass.id = pass_id ORDER BY pass_id"
         )
         yield "traces", (_trace_out(book, *row) for row in packed)
@@ -80,7 +80,7 @@ def write_document(book: Book, path: Path, traces: bool = True, progress: Progre
     """
     from clipmark.atomic_files import atomic_file
 
-    with book._reading() as db, atomic_file(path) as file:
+    with book.reading() as db, atomic_file(path) as file:
         tables = [kind.table for kind in LISTS.values()] + ["act_set"] + (["trace"] if traces else [])
         total = sum(db.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0] for table in tables)
         done = 0

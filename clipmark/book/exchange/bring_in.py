@@ -20,9 +20,9 @@ import numpy as np
 from clipmark.book.exchange.book_json import LATER, LISTS, PARENTS
 from clipmark.book.exchange.read_in import Document, Numbers, read_document
 from clipmark.book.forms import rows
-from clipmark.book.forms.plain import to_plain
 from clipmark.book.forms.rows import Kind
 from clipmark.book.steps import journal
+from clipmark.json_values import to_plain
 from clipmark.progress import SILENT, Progress
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def bring_in(book: Book, read: Document, label: str = "import a book", progress:
     Raises:
         CannotKeep and the troubles of a book, Cancelled through `progress`; then nothing was brought in.
     """
-    with book._step(label) as writer:
+    with book.step(label) as writer:
         return _BringingIn(book, read, label, progress, writer).all()
 
 
@@ -78,7 +78,7 @@ class _BringingIn:
 
     def __init__(self, book: Book, read: Document, label: str, progress: Progress, writer: journal.Writer):
         self._book, self._read, self._label, self._progress, self._writer = book, read, label, progress, writer
-        given = book._db.execute("SELECT count(*) FROM sqlite_sequence WHERE name NOT IN ('step', 'change')")
+        given = book.connection.execute("SELECT count(*) FROM sqlite_sequence WHERE name NOT IN ('step', 'change')")
         self._keep = given.fetchone()[0] == 0  # a book in which no number was ever given takes those of the file
         self._numbers = {name: Numbers() for name in _NAMED}
         self._aims = {name: (array("q"), array("q")) for name in LATER}
@@ -92,7 +92,7 @@ class _BringingIn:
             self._tell()
             if number in self._new_passes:
                 new = self._new_passes[number]
-                self._book._db.execute("INSERT INTO trace VALUES (?, ?, ?, ?)", (new, *trace))
+                self._book.connection.execute("INSERT INTO trace VALUES (?, ?, ?, ?)", (new, *trace))
         self._set_later()
         self._bring_acts()
         self._progress.advance(self._read.things, self._read.things)
@@ -166,7 +166,7 @@ class _Present:
     """
 
     def __init__(self, book: Book, name: str, kind: Kind[Any]):
-        self._db, self._table, self._name = book._db, kind.table, name
+        self._db, self._table, self._name = book.connection, kind.table, name
         hashes, ids = array("q"), array("q")
         for row in journal.all_rows(self._db, kind.table):
             hashes.append(hash(self._key(row)))
@@ -202,7 +202,7 @@ class _Present:
 
 def _one_current(book: Book, writer: journal.Writer, row: Mapping[str, Any], new: int) -> None:
     """A clip keeps the current pass it had; a pass that comes in beside it stands with the older ones."""
-    others = book._db.execute(
+    others = book.connection.execute(
         "SELECT id FROM pass WHERE clip_id = ? AND current AND id <> ?", (row["clip_id"], new)
     ).fetchall()
     if row["current"] and others:

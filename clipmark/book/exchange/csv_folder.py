@@ -15,10 +15,9 @@ from typing import TYPE_CHECKING, Any, get_args, get_origin
 
 from clipmark.book.exchange.book_json import LISTS, PARENTS
 from clipmark.book.exchange.field_docs import ABOUT, WORDS
-from clipmark.book.forms.plain import to_plain
-from clipmark.book.forms.rows import hints
 from clipmark.book.model import ClipRecord
 from clipmark.csv_package import CsvTable, write_package
+from clipmark.json_values import hints, to_plain
 
 if TYPE_CHECKING:
     from clipmark.book.store import Book
@@ -43,8 +42,8 @@ def write_folder(book: Book, folder: Path, more: Sequence[CsvTable] = ()) -> lis
     Raises:
         CannotWrite.
     """
-    with book._reading():
-        values = {name: book._rows(kind) for name, kind in LISTS.items()}
+    with book.reading():
+        values = {name: book.rows_of(kind) for name, kind in LISTS.items()}
     clips = {clip.id: clip for clip in values["clips"]}
     passes = {one.id: clips[one.clip_id] for one in values["passes"] if one.clip_id in clips}
     made = []

@@ -9,8 +9,8 @@ from types import NoneType
 from typing import Any, get_args, get_origin
 
 from clipmark.book.exchange.book_json import FORMAT, LISTS, PARENTS
-from clipmark.book.forms.rows import LARGEST, hints
 from clipmark.book.model import Act
+from clipmark.json_values import LARGEST, hints
 
 ABOUT = {
     "animals": "Animals, alive or not.",

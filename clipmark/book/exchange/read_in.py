@@ -21,10 +21,11 @@ import numpy as np
 
 from clipmark.book.exchange.book_json import FORMAT, LATER, LISTS, PARENTS
 from clipmark.book.exchange.json_lists import JsonLists
-from clipmark.book.forms.plain import NotAsExpected, from_plain
 from clipmark.book.forms.traces import check_packed
+from clipmark.book.meaning.checks import from_plain
 from clipmark.book.model import Act, SpanRecord
 from clipmark.errors import ClipmarkError
+from clipmark.json_values import NotAsExpected
 from clipmark.plain_file import odd
 from clipmark.progress import SILENT, Part, Progress
 

@@ -17,9 +17,9 @@ from clipmark.timebase import clock
 if TYPE_CHECKING:
     from clipmark.media.clip import Clip
     from clipmark.media.index.frame_index import FrameIndex
+    from clipmark.motion.film import Film
     from clipmark.motion.parameters import MotionParameters
     from clipmark.motion.result import Box, ScanResult, Ticks
-    from clipmark.motion.scan import Film
 
     Shown = Mapping[tuple[float | None, float | None], tuple[float, float, float, float]]  # press to accepted box
 

@@ -10,19 +10,19 @@ import json
 import math
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from functools import cache, lru_cache, partial
 from types import NoneType
-from typing import Any, Generic, TypeVar, get_args, get_origin, get_type_hints
+from typing import Any, Generic, TypeVar, get_args, get_origin
 
 from clipmark.book import model
 from clipmark.book.errors import CannotKeep
+from clipmark.json_values import LARGEST, hints
 
 T = TypeVar("T")
 SqlValue = int | float | str | bytes | None
-LARGEST = 2**63 - 1  # what an SQLite integer holds
 
 
 @dataclass(frozen=True)
@@ -56,15 +56,6 @@ KINDS: tuple[Kind[Any], ...] = (
     ANIMAL, LIFE_EVENT, LOAN, SESSION, CLIP, SHOT, OUTLINE, MARK, PASS, SPAN, REGION, FLAG, CALL, REVIEWED, OUTCOME,
     REMINDER, SPECIES_NOTE,
 )  # fmt: skip
-
-
-def _hints(type_: Any) -> dict[str, Any]:
-    known = get_type_hints(type_)
-    return {field.name: known[field.name] for field in fields(type_)}
-
-
-_HINTS: dict[type, dict[str, Any]] = {kind.type: _hints(kind.type) for kind in KINDS}
-_HINTS[model.Act] = _hints(model.Act)
 # child table -> (column, parent table): what goes when the parent goes
 CHILDREN: dict[str, tuple[tuple[str, str], ...]] = {
     "animal": (("life_event", "animal_id"), ("loan", "animal_id")),
@@ -76,11 +67,6 @@ CHILDREN: dict[str, tuple[tuple[str, str], ...]] = {
     "pass": (("span", "pass_id"), ("region", "pass_id"), ("flag", "pass_id")),
     "flag": (("call", "flag_id"),),
 }  # fmt: skip
-
-
-def hints(type_: type) -> dict[str, Any]:
-    """Field name to type, in order."""
-    return _HINTS[type_]
 
 
 def columns(type_: type) -> tuple[str, ...]:

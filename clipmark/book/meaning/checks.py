@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime
 import re
 from fractions import Fraction
-from typing import Any
+from typing import Any, TypeVar
 
+from clipmark import json_values
 from clipmark.book import model
 from clipmark.book.errors import CannotKeep
 
+T = TypeVar("T")
 PARTS = ("abdomen", "carapace", "male")
 SOURCES = ("drawn", "pressed", "found")
 PALPS = ("", "left", "right")
@@ -23,6 +25,15 @@ def check(value: Any) -> None:
     rule = _RULES.get(type(value))
     if rule is not None:
         rule(value)
+
+
+def from_plain(type_: type[T], item: Any, where: str) -> T:
+    """A value of the book as `json_values.to_plain` wrote it, and one that the book takes.
+
+    Raises:
+        NotAsExpected: it does not fit, or the book does not take it; with its place `where`.
+    """
+    return json_values.from_plain(type_, item, where, check)
 
 
 def check_date(text: str, partial: bool = False) -> None:

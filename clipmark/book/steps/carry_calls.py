@@ -32,13 +32,13 @@ class Judged:
 
 def judged(book: Edits, clip_id: int) -> list[Judged]:
     """Flags in view of a clip that a person has had a hand in."""
-    own = book._rows(rows.FLAG, "clip_id = ? AND pass_id IS NULL", (clip_id,), "onset_pts, id")
-    proposed = book._rows(
+    own = book.rows_of(rows.FLAG, "clip_id = ? AND pass_id IS NULL", (clip_id,), "onset_pts, id")
+    proposed = book.rows_of(
         rows.FLAG, "clip_id = ? AND pass_id IN (SELECT id FROM pass WHERE current)", (clip_id,), "onset_pts, id"
     )
     found = []
     for flag in (*(flag for flag in own if flag.proposed_as == 0), *proposed):
-        calls = {call.reviewer: call for call in book._rows(rows.CALL, "flag_id = ?", (flag.id,))}
+        calls = {call.reviewer: call for call in book.rows_of(rows.CALL, "flag_id = ?", (flag.id,))}
         behind = tuple(one for one in own if flag.pass_id is not None and one.proposed_as == flag.id)
         if calls or behind or flag.pass_id is None:
             found.append(Judged(flag, tuple(calls.values()), behind))

@@ -40,6 +40,11 @@ class Core:
         self._read: dict[str, dict[int, tuple[tuple[Any, ...], Any]]] = {}
         self._kept = KeptRecords()
 
+    @property
+    def connection(self) -> sqlite3.Connection:
+        """The open SQLite file, for the modules of this room: what is written past `step` cannot be taken back."""
+        return self._db
+
     def close(self) -> None:
         """Let go of the file; nothing has to be saved."""
         self._db.close()
@@ -50,7 +55,7 @@ class Core:
             return int(self._db.execute("SELECT value FROM about WHERE name = 'writes'").fetchone()[0])
 
     @contextmanager
-    def _reading(self) -> Iterator[sqlite3.Connection]:
+    def reading(self) -> Iterator[sqlite3.Connection]:
         """One unchanging view of the book over several queries."""
         with sentences(self.path):
             if self._db.in_transaction:
@@ -63,7 +68,12 @@ class Core:
                 self._db.execute("ROLLBACK")
 
     @contextmanager
-    def _transaction(self) -> Iterator[None]:
+    def transaction(self) -> Iterator[None]:
+        """All that is written inside is kept, or nothing; no step of undo is made of it.
+
+        Raises:
+            BookReadOnly: the book was opened for reading.
+        """
         if self.read_only:
             raise BookReadOnly(self.path)
         with sentences(self.path):
@@ -78,7 +88,7 @@ class Core:
                 raise
 
     @contextmanager
-    def _step(self, label: str) -> Iterator[journal.Writer]:
+    def step(self, label: str) -> Iterator[journal.Writer]:
         """One step of undo: all of it is kept, or nothing. Inside another step it becomes part of that."""
         if self._writer is not None:
             kept = len(self._writer.changes)
@@ -97,7 +107,7 @@ class Core:
                 self._writer.inside -= 1
             self._db.execute("RELEASE part")
             return
-        with self._transaction():
+        with self.transaction():
             before = self._state()
             writer = self._writer = journal.Writer(self._db, self.by, self.key)
             try:
@@ -116,7 +126,7 @@ class Core:
     @contextmanager
     def together(self, label: str) -> Iterator[None]:
         """Make all edits inside one step of undo; if one fails and the error leaves the block, none is kept."""
-        with self._step(label):
+        with self.step(label):
             yield
 
     def _decoded(self, kind: Kind[T], row: Any) -> T:
@@ -125,7 +135,7 @@ class Core:
         except (ValueError, TypeError, LookupError, ZeroDivisionError, RecursionError) as error:
             raise BookDamaged(self.path, f"a {kind.word} holds what clipmark does not write: {error}") from error
 
-    def _rows(
+    def rows_of(
         self, kind: Kind[T], where: str = "1", values: tuple[Any, ...] = (), order: str = "id"
     ) -> tuple[T, ...]:
         with sentences(self.path):
@@ -153,7 +163,7 @@ class Core:
         except (ValueError, TypeError, LookupError, ZeroDivisionError, RecursionError) as error:
             raise BookDamaged(self.path, f"a {kind.word} holds what clipmark does not write: {error}") from error
 
-    def _each(self, kind: Kind[T]) -> Iterator[T]:
+    def each(self, kind: Kind[T]) -> Iterator[T]:
         """All values of a kind by number, a few in memory at a time."""
         with sentences(self.path):
             found = self._db.execute(f'SELECT * FROM "{kind.table}" ORDER BY id')
@@ -171,7 +181,7 @@ class Core:
         return None if kept is None else kept[1]
 
     def _one(self, kind: Kind[T], row_id: int) -> T:
-        found = self._rows(kind, "id = ?", (row_id,))
+        found = self.rows_of(kind, "id = ?", (row_id,))
         if not found:
             raise NoSuchThing(kind.word, row_id)
         return found[0]

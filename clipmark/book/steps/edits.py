@@ -50,7 +50,7 @@ class Edits(Queries):
 
     def _add(self, kind: Kind[T], value: Any, label: str) -> T:
         check(value)
-        with self._step(label) as writer:
+        with self.step(label) as writer:
             self._known_parents(value)
             return replace(value, id=writer.insert(kind.table, rows.encode(value)))
 
@@ -65,7 +65,7 @@ class Edits(Queries):
         """
         check(value)
         was = self._last_seen(kind, value.id) if was is None else was
-        with self._step(label) as writer:
+        with self.step(label) as writer:
             self._known_parents(value)
             found = self._one(kind, value.id)
             row = rows.encode(value)
@@ -81,7 +81,7 @@ class Edits(Queries):
             return merged
 
     def _remove(self, kind: Kind[Any], row_id: int, label: str) -> None:
-        with self._step(label) as writer:
+        with self.step(label) as writer:
             if not writer.delete(kind.table, row_id):
                 raise NoSuchThing(kind.word, row_id)
 
@@ -124,7 +124,7 @@ class Edits(Queries):
             CannotKeep: they have different sexes, or were paired with each other.
         """
         wanted = [one for one in dict.fromkeys(other_ids) if one != keep_id]
-        with self._step(f"merge {len(wanted)} into the animal {self.animal(keep_id).name}") as writer:
+        with self.step(f"merge {len(wanted)} into the animal {self.animal(keep_id).name}") as writer:
             kept = self.animal(keep_id)
             others = [self.animal(one) for one in wanted]
             for other in others:
@@ -208,7 +208,7 @@ class Edits(Queries):
         for shot in fresh:
             check(shot)
         self._one(rows.CLIP, clip_id)
-        with self._step("set the shots") as writer:
+        with self.step("set the shots") as writer:
             for (row_id,) in self._db.execute("SELECT id FROM shot WHERE clip_id = ?", (clip_id,)).fetchall():
                 writer.delete("shot", row_id)
             return tuple(replace(shot, id=writer.insert("shot", rows.encode(shot))) for shot in fresh)
@@ -216,7 +216,7 @@ class Edits(Queries):
     def add_outline(self, outline: Outline) -> Outline:
         """Keep an outline; one of the same part on the same frame is replaced by it."""
         check(outline)
-        with self._step(f"outline the {outline.part}") as writer:
+        with self.step(f"outline the {outline.part}") as writer:
             for (row_id,) in self._db.execute(
                 "SELECT id FROM outline WHERE clip_id = ? AND pts = ? AND part = ?",
                 (outline.clip_id, outline.pts, outline.part),
@@ -237,11 +237,11 @@ class Edits(Queries):
         open clasp and insertion, another insertion the open one. `closing=False` leaves the others alone."""
         check(mark)
         clip = self._one(rows.CLIP, mark.clip_id)
-        with self._step(f"mark {mark.act} at {clock(clip.on_clock(mark.start_pts))}") as writer:
+        with self.step(f"mark {mark.act} at {clock(clip.on_clock(mark.start_pts))}") as writer:
             if closing and (mark.act in rules.CLOSINGS or any(mark.act in group for group in rules.EXCLUSIVE)):
                 mine = "clip_id IN (SELECT id FROM clip WHERE session_id = ?) AND lasting AND end_pts IS NULL"
-                still_open = self._rows(rows.MARK, mine, (clip.session_id,))
-                clips = self._rows(rows.CLIP, "session_id = ?", (clip.session_id,))
+                still_open = self.rows_of(rows.MARK, mine, (clip.session_id,))
+                clips = self.rows_of(rows.CLIP, "session_id = ?", (clip.session_id,))
                 for ended in rules.ended_by(mark, clip, still_open, clips):
                     writer.update("mark", ended.id, {"end_pts": ended.end_pts})
             return self._add(rows.MARK, mark, "")
@@ -271,7 +271,7 @@ class Edits(Queries):
         """
         check_acts(acts)
         text = json.dumps([act_as_plain(act) for act in acts], ensure_ascii=True)
-        with self._step(f"change the acts{f' “{name}”' if name else ''}") as writer:
+        with self.step(f"change the acts{f' “{name}”' if name else ''}") as writer:
             self._take_out_of_use(writer)
             row = self._db.execute("SELECT id FROM act_set WHERE name = ?", (name,)).fetchone()
             if row is None:
@@ -282,7 +282,7 @@ class Edits(Queries):
 
     def use_acts(self, name: str | None) -> tuple[Act, ...]:
         """Put a stored set in use; None puts the built-in acts in use."""
-        with self._step(f"use the acts “{name}”" if name else "use the built-in acts") as writer:
+        with self.step(f"use the acts “{name}”" if name else "use the built-in acts") as writer:
             self._take_out_of_use(writer)
             if name is not None:
                 row = self._db.execute("SELECT id FROM act_set WHERE name = ?", (name,)).fetchone()
@@ -293,7 +293,7 @@ class Edits(Queries):
 
     def remove_acts(self, name: str) -> None:
         """Forget a stored set of acts; where it was in use, the built-in ones are."""
-        with self._step(f"remove the acts “{name}”") as writer:
+        with self.step(f"remove the acts “{name}”") as writer:
             row = self._db.execute("SELECT id FROM act_set WHERE name = ?", (name,)).fetchone()
             if row is None:
                 raise NoSuchThing("set of acts called", f"“{name}”")

@@ -56,7 +56,7 @@ class Writer:
         self.changes: list[tuple[str, int, str | None, str | None]] = []
         self.counted = False
         self.inside = 0  # parts of a step that may still be dropped by themselves
-        self._step: int | None = None  # its number, once some of its changes are written
+        self.step: int | None = None  # its number, once some of its changes are written
         self._forgotten = 0
 
     def insert(self, table: str, row: Mapping[str, SqlValue], row_id: int | None = None) -> int:
@@ -113,7 +113,7 @@ class Writer:
     def _count(self) -> None:
         """Count the step before its first change: so the counter's page lies in the journal of every interrupted
         write, and tells which book and which day it is of (leftovers.py)."""
-        if not self.changes and not self.counted and self._step is None:
+        if not self.changes and not self.counted and self.step is None:
             count_write(self._db)
             self.counted = True
 
@@ -121,18 +121,18 @@ class Writer:
         """Write what was collected so far into the journal, so that a long step does not fill the memory."""
         if self.inside or not self.changes:
             return
-        if self._step is None:
-            self._step = self._begin(label)
+        if self.step is None:
+            self.step = self._begin(label)
         self._db.executemany(
             "INSERT INTO change (step_id, tbl, row_id, before, after) VALUES (?, ?, ?, ?, ?)",
-            [(self._step, *change) for change in self.changes],
+            [(self.step, *change) for change in self.changes],
         )
         self.changes.clear()
 
     @property
     def begun(self) -> bool:
         """Whether some of its changes are written already."""
-        return self._step is not None
+        return self.step is not None
 
     def _begin(self, label: str) -> int:
         self._forgotten = self._db.execute("DELETE FROM step WHERE undone = 1").rowcount
@@ -144,9 +144,9 @@ class Writer:
     def finish(self, label: str) -> None:
         """Write the step into the journal, if it changed anything."""
         self.flush(label)
-        if self._step is None:
+        if self.step is None:
             return
-        old = self._db.execute("DELETE FROM step WHERE id <= ?", (self._step - KEPT_STEPS,)).rowcount
+        old = self._db.execute("DELETE FROM step WHERE id <= ?", (self.step - KEPT_STEPS,)).rowcount
         if self._forgotten + old:
             _forget_traces(self._db)
 

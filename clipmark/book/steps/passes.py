@@ -29,8 +29,8 @@ class Passes(Edits):
             "clip_id = ? AND current AND parameters = ? AND EXISTS (SELECT 1 FROM trace WHERE pass_id = pass.id"
             " AND frames = ? AND columns = ? AND data = ?)"
         )
-        with self._step("keep a motion pass"):
-            known = self._rows(rows.PASS, there, (clip_id, result.parameters, frames, columns, data))
+        with self.step("keep a motion pass"):
+            known = self.rows_of(rows.PASS, there, (clip_id, result.parameters, frames, columns, data))
             return known[-1] if known else self.add_pass(clip_id, result)
 
     def add_pass(self, clip_id: int, result: ScanResult) -> PassRecord:
@@ -52,7 +52,7 @@ class Passes(Edits):
         ticks = _Ticks(result)
         if frames != len(ticks):
             raise CannotKeep(f"The motion pass covers {frames} frames, the film has {len(ticks)}. Run it again.")
-        with self._step("keep a motion pass") as writer:
+        with self.step("keep a motion pass") as writer:
             older = judged(self, clip_id)
             for (row_id,) in self._db.execute("SELECT id FROM pass WHERE clip_id = ? AND current", (clip_id,)):
                 writer.update("pass", row_id, {"current": 0})

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from clipmark.book import model
 from clipmark.book.errors import BookDamaged, NoSuchSession, NoSuchThing, SessionUnclear, sentences
 from clipmark.book.forms import rows
-from clipmark.book.forms.plain import NotAsExpected, from_plain
 from clipmark.book.meaning import acts as built
 from clipmark.book.meaning.calls import COUNTING_DECISION, READERS
+from clipmark.book.meaning.checks import from_plain
 from clipmark.book.model import (
     Act,
     Animal,
@@ -29,6 +29,7 @@ from clipmark.book.model import (
 )
 from clipmark.book.steps.core import Core
 from clipmark.book.steps.kept_records import patched
+from clipmark.json_values import NotAsExpected
 
 if TYPE_CHECKING:
     from clipmark.motion.result import Trace
@@ -147,11 +148,11 @@ class Queries(Core):
             NoSuchSession: there is none of that number.
         """
         inside = self._db.in_transaction  # what is read inside a step may still be given up
-        with self._reading():
+        with self.reading():
             kept = None if inside else self._kept_record(session_id)
             if kept is not None:
                 return kept
-            found = self._rows(rows.SESSION, "id = ?", (session_id,))
+            found = self.rows_of(rows.SESSION, "id = ?", (session_id,))
             if not found:
                 raise NoSuchSession(session_id)
             record = self._record(found[0])
@@ -185,7 +186,7 @@ class Queries(Core):
             found: list[Any] = []
             for start in range(0, len(numbers), _TOGETHER):
                 some = ", ".join(map(str, numbers[start : start + _TOGETHER]))
-                found += self._rows(kind, f"id IN ({some}) AND {mine.format('= ?')}", (record.session.id,))
+                found += self.rows_of(kind, f"id IN ({some}) AND {mine.format('= ?')}", (record.session.id,))
             return found
 
         return fetch
@@ -198,7 +199,7 @@ class Queries(Core):
         """
         for start in range(0, len(session_ids), _TOGETHER):
             wanted = session_ids[start : start + _TOGETHER]
-            with self._reading():
+            with self.reading():
                 made = self._read_together(wanted)
             yield from made
 
@@ -206,8 +207,8 @@ class Queries(Core):
         """Sessions with females of a species of which something came: with their outcomes, without anything of their
         film, so that many are read in no time. None where the species is empty."""
         wanted = " ".join(species.split()).casefold()
-        with self._reading():
-            animals = {one.id: one for one in self._rows(rows.ANIMAL)}
+        with self.reading():
+            animals = {one.id: one for one in self.rows_of(rows.ANIMAL)}
             hers = [a.id for a in animals.values() if wanted and " ".join(a.species.split()).casefold() == wanted]
             many = ", ".join(map(str, hers))
             came = "SELECT session_id FROM outcome"
@@ -234,7 +235,7 @@ class Queries(Core):
                 groups.setdefault(number, []).append(one)
                 if numbers is not None:
                     numbers[one.id] = number
-        animals = {one.id: one for one in self._rows(rows.ANIMAL)}
+        animals = {one.id: one for one in self.rows_of(rows.ANIMAL)}
         acts = self.acts()
         made = []
         for number in wanted:
@@ -246,11 +247,11 @@ class Queries(Core):
 
     def _record(self, session: Session) -> SessionRecord:
         parts = {
-            kind.table: self._rows(kind, mine.format("= ?"), (session.id,), order)
+            kind.table: self.rows_of(kind, mine.format("= ?"), (session.id,), order)
             for kind, (mine, order) in _PARTS.items()
         }
         pair = {one for one in (session.female_id, session.male_id) if one is not None}
-        animals = {one.id: one for number in pair for one in self._rows(rows.ANIMAL, "id = ?", (number,))}
+        animals = {one.id: one for number in pair for one in self.rows_of(rows.ANIMAL, "id = ?", (number,))}
         return self._made(session, parts, animals, self.acts())
 
     def _made(
@@ -295,7 +296,7 @@ class Queries(Core):
 
     def clips(self) -> tuple[model.ClipRecord, ...]:
         """The film of all sessions."""
-        return self._rows(rows.CLIP)
+        return self.rows_of(rows.CLIP)
 
     def session_of_clip(self, clip_id: int) -> int:
         """The number of the session that a clip belongs to."""
@@ -309,7 +310,7 @@ class Queries(Core):
             hay = " ".join((animal.name, animal.species, animal.owner, animal.origin, animal.note)).casefold()
             return (sex is None or animal.sex == sex) and all(word in hay for word in words)
 
-        found = (animal for animal in self._rows(rows.ANIMAL) if fits(animal))
+        found = (animal for animal in self.rows_of(rows.ANIMAL) if fits(animal))
         return tuple(sorted(found, key=lambda animal: (animal.name.casefold(), animal.id)))
 
     def animal(self, animal_id: int) -> Animal:
@@ -317,27 +318,27 @@ class Queries(Core):
 
     def sessions_of(self, animal_id: int) -> tuple[Session, ...]:
         """The pairing history of an animal, oldest first."""
-        return self._rows(rows.SESSION, "female_id = ?1 OR male_id = ?1", (animal_id,), "date, id")
+        return self.rows_of(rows.SESSION, "female_id = ?1 OR male_id = ?1", (animal_id,), "date, id")
 
     def life(self, animal_id: int) -> tuple[LifeEvent, ...]:
         """Dated events of an animal, oldest first."""
-        return self._rows(rows.LIFE_EVENT, "animal_id = ?", (animal_id,), "date, id")
+        return self.rows_of(rows.LIFE_EVENT, "animal_id = ?", (animal_id,), "date, id")
 
     def loans(self, animal_id: int | None = None) -> tuple[Loan, ...]:
         """Breeding loans of an animal, or all."""
         if animal_id is None:
-            return self._rows(rows.LOAN, order="start, id")
-        return self._rows(rows.LOAN, "animal_id = ?", (animal_id,), "start, id")
+            return self.rows_of(rows.LOAN, order="start, id")
+        return self.rows_of(rows.LOAN, "animal_id = ?", (animal_id,), "start, id")
 
     def species_notes(self) -> tuple[model.SpeciesNote, ...]:
         """What the keeper knows of species and genera, in order of name."""
-        return self._rows(rows.SPECIES_NOTE, order="species COLLATE NOCASE, what, id")
+        return self.rows_of(rows.SPECIES_NOTE, order="species COLLATE NOCASE, what, id")
 
     def reminders(self, done: bool | None = None) -> tuple[model.Reminder, ...]:
         """Reminders of all sessions by date; only those done, or not done."""
         if done is None:
-            return self._rows(rows.REMINDER, order="date, id")
-        return self._rows(rows.REMINDER, "done = ?", (int(done),), "date, id")
+            return self.rows_of(rows.REMINDER, order="date, id")
+        return self.rows_of(rows.REMINDER, "done = ?", (int(done),), "date, id")
 
     def acts(self, name: str | None = None) -> tuple[Act, ...]:
         """The acts in use, or those of a named set; the built-in ones where nothing was chosen.
@@ -349,7 +350,7 @@ class Queries(Core):
             where, values = ("in_use = 1", ()) if name is None else ("name = ?", (name,))
             row = self._db.execute(f"SELECT acts FROM act_set WHERE {where} ORDER BY id DESC", values).fetchone()
         if row is not None:
-            return self._read_acts(row[0])
+            return self.read_acts(row[0])
         if name:
             raise NoSuchThing("set of acts called", f"“{name}”")
         return built.BUILT_IN
@@ -359,7 +360,7 @@ class Queries(Core):
         with sentences(self.path):
             return tuple(text_of(name) for (name,) in self._db.execute("SELECT name FROM act_set ORDER BY name"))
 
-    def _read_acts(self, text: str) -> tuple[Act, ...]:
+    def read_acts(self, text: str) -> tuple[Act, ...]:
         try:
             made = json.loads(text)
             if not isinstance(made, list):
@@ -375,14 +376,14 @@ class Queries(Core):
         missing = {mark.act: mark for mark in marks if mark.act not in acts}
         if missing:
             stored = self._db.execute("SELECT acts FROM act_set ORDER BY id").fetchall()
-            known = {act.code: act for (text,) in stored for act in self._read_acts(text)}
+            known = {act.code: act for (text,) in stored for act in self.read_acts(text)}
             for code, mark in missing.items():
                 acts[code] = known.get(code) or built.built_in(code) or Act(code, code, mark.actor, mark.lasting, "")
         return tuple(acts.values())
 
     def current_pass(self, clip_id: int) -> PassRecord | None:
         """The pass of a clip whose flags are shown."""
-        found = self._rows(rows.PASS, "clip_id = ? AND current", (clip_id,))
+        found = self.rows_of(rows.PASS, "clip_id = ? AND current", (clip_id,))
         return found[-1] if found else None
 
     def trace_of(self, pass_id: int) -> Trace:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from clipmark.motion.rhythm.gathering import Film
+from clipmark.motion.film import Film
 from clipmark.motion.rhythm.grid import Piece, Pieces
 from clipmark.motion.rhythm.regions import PARAMETERS, Beating, RegionParameters, Window, windows_in
 from clipmark.motion.rhythm.spectra import sharpen

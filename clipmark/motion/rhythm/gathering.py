@@ -2,33 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Protocol
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.motion.film import Film
 from clipmark.motion.rhythm.values import Cells, Floats
 from clipmark.progress import SILENT, Progress
-
-
-class Film(Protocol):
-    """Frames of a film as small grey pictures, see clipmark.media.frames.grey.GreyFilm."""
-
-    @property
-    def times(self) -> Floats:
-        """Seconds of every frame, shape (n,)."""
-
-    @property
-    def width(self) -> int:
-        """Pixels of the picture as displayed."""
-
-    @property
-    def height(self) -> int:
-        """Pixels of the picture as displayed."""
-
-    def frames(self) -> Iterator[tuple[int, NDArray[np.uint8]]]:
-        """Each frame that decodes: its number and the grey picture, shape (h, w)."""
 
 
 def gather(

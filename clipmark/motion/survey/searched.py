@@ -9,8 +9,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.motion.film import Film
 from clipmark.motion.result import FrameSpan, ScanResult
-from clipmark.motion.scan import Film
 from clipmark.motion.survey.values import Floats
 from clipmark.motion.texture import Grey
 

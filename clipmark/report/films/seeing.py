@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 from clipmark import settings
 from clipmark.atomic_files import atomic_file
 from clipmark.errors import ClipmarkError
+from clipmark.json_values import from_plain, to_plain
 from clipmark.motion.result import Box, Shot
 from clipmark.motion.rhythm.beating import Looking
 from clipmark.motion.rhythm.gathering import Gathering
@@ -25,7 +25,7 @@ from clipmark.motion.rhythm.seen import picture_bouts
 from clipmark.motion.rhythm.values import Bout
 
 if TYPE_CHECKING:
-    from clipmark.motion.scan import Film
+    from clipmark.motion.film import Film
 
 VERSION = 2  # of what is kept: raised when the way of computing changes
 _CELLS = (12, 9)  # at most, so that an hour of film needs some tens of megabytes
@@ -100,7 +100,7 @@ def keep_seen(fingerprint: str, bouts: Sequence[Bout]) -> None:
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
         with atomic_file(place) as file:
-            json.dump([asdict(bout) for bout in bouts], file)
+            json.dump(to_plain(tuple(bouts)), file)
     except (OSError, ClipmarkError):
         return
 
@@ -109,15 +109,9 @@ def kept_seen(fingerprint: str) -> tuple[Bout, ...] | None:
     """What `keep_seen` kept; None where no pass has looked yet."""
     try:
         kept = json.loads(_place(fingerprint).read_text(encoding="utf-8"))
-        return tuple(_bout(bout) for bout in kept)
-    except (OSError, ValueError, TypeError, KeyError):
+        return tuple(from_plain(Bout, bout, "bout") for bout in kept)
+    except (OSError, ValueError, TypeError, ClipmarkError):
         return None
-
-
-def _bout(kept: dict[str, Any]) -> Bout:
-    """A bout from its JSON object, in which tuples are lists."""
-    place, timbre = kept["place"], kept.get("timbre", ())
-    return Bout(**{**kept, "place": place and tuple(place), "timbre": tuple(timbre)})
 
 
 def _place(fingerprint: str) -> Path:
