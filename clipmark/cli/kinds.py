@@ -108,6 +108,8 @@ def _rhythm(arguments: argparse.Namespace, opened: Opened, find_animal: FindAnim
         raise WrongUsage("That animal is the male of no session.")
     if arguments.json:
         return print_json({"males": [{**asdict(m), "text": m.text, "beside": beside(m, males)} for m in shown]})
+    if not shown:
+        print("No session has a male yet.")
     for male in shown:
         print(f"{one_line(male.name)}: {male.text}")
         for session in male.sessions:
@@ -118,6 +120,7 @@ def _rhythm(arguments: argparse.Namespace, opened: Opened, find_animal: FindAnim
 
 
 def _sure(arguments: argparse.Namespace, opened: Opened) -> None:
+    from clipmark.reading.figure import plural
     from clipmark.reading.session.how_sure import how_sure
     from clipmark.reading.session.observed import watchable
 
@@ -127,6 +130,6 @@ def _sure(arguments: argparse.Namespace, opened: Opened) -> None:
     rows = how_sure([watchable(record) for record in records], labels)
     if arguments.json:
         return print_json({"sessions": len(records), "tests": rows})
-    print(f"{len(records)} sessions")
+    print(plural(len(records), "session"))
     for row in rows:
         print(f"\n{row.question}\n  {row.found}\n  {row.assumes}")

@@ -35,8 +35,9 @@ def changes(cycle: Cycle, life: Life, asked: date) -> Changes:
     A sac, a loss or a moult that is noted without a day holds from the day of asking.
     """
     found: list[tuple[date, State]] = [(cycle.sessions[0].on, State.WAITING)]
-    if life.gone is not None and cycle.sessions[0].on <= life.gone and not _settled_by(cycle, life.gone):
-        found.append((life.gone, State.DIED if life.gone_how == "died" else State.AWAY))
+    if life.gone is not None and not _settled_by(cycle, life.gone):
+        # a pairing dated after her death is a slip that is told; nobody waits for her
+        found.append((max(life.gone, cycle.sessions[0].on), State.DIED if life.gone_how == "died" else State.AWAY))
     if cycle.has_sac:
         laid = cycle.laid or cycle.sac_by or asked
         found.append((laid, State.SAC))
