@@ -91,13 +91,19 @@ def session_document(record: SessionRecord, about: Around = ALONE) -> Json:
         "clips": [_clip(c) for c in record.clips],
         "shots": [
             {"clip": x.clip_id, "begins": x.begins, "start": _time(record.clip(x.clip_id), x.start_pts),
-             "end": _time(record.clip(x.clip_id), x.end_pts)}
+             "end": _time(record.clip(x.clip_id), x.end_pts), "planted": x.planted, "smallest_pull": x.smallest_pull}
             for x in record.shots
         ],
         "outlines": [
             {"clip": o.clip_id, "part": o.part, "at": _time(record.clip(o.clip_id), o.pts),
-             "x": o.x, "y": o.y, "w": o.w, "h": o.h}
+             "x": o.x, "y": o.y, "w": o.w, "h": o.h, "press": [o.press_x, o.press_y] if o.pressed else None}
             for o in record.outlines
+        ],
+        "regions": [
+            {"clip": by_pass[r.pass_id].clip_id, "at": _time(record.clip(by_pass[r.pass_id].clip_id), r.pts),
+             "source": r.source, "fitted": r.fitted, "x": r.x, "y": r.y, "w": r.w, "h": r.h, "length": r.length,
+             "angle_deg": r.angle_deg, "confidence": r.confidence}
+            for r in record.regions if r.pass_id in by_pass
         ],
         "marks": [_mark(record, m) for m in record.marks],
         "flags": [_flag(record, f, numbers.get(f.id), counting) for f in record.flags],

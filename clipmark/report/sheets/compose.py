@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from fractions import Fraction
 
 from clipmark import __version__
+from clipmark.book.meaning.shots import views
 from clipmark.book.model import Actor, ClipRecord, SessionRecord, SpeciesNote
 from clipmark.errors import ClipmarkError
 from clipmark.media.index.frame_index import FrameIndex
@@ -338,6 +339,27 @@ def _unwatched(record: SessionRecord, places: _Places) -> Iterable[UnwatchedRow]
             )  # fmt: skip
 
 
+def _views_told(record: SessionRecord) -> Iterable[str]:
+    """How small a pull would have been found in each view, alike ones together, and which outlines nobody drew."""
+    told: dict[str, list[str]] = {}
+    to_check = []
+    for view in views(record):
+        start = clock(view.clip.on_clock(view.shot.start_pts), 1)
+        if view.smallest:
+            told.setdefault(view.smallest, []).append(start)
+        if view.to_check:
+            to_check.append(start)
+    for words, starts in told.items():
+        yield f"{_view_from(starts)}: {words[:1].lower()}{words[1:]}" if len(told) > 1 or len(starts) > 1 else words
+    if to_check:
+        yield f"{_view_from(to_check)}: she was found by the program after a cut, and nobody has checked her outline."
+
+
+def _view_from(starts: Sequence[str]) -> str:
+    shown = ", ".join(starts[:12]) + (" and more" if len(starts) > 12 else "")
+    return f"View{'' if len(starts) == 1 else 's'} from {shown}"
+
+
 def _method(record: SessionRecord) -> Iterable[str]:
     passes = [p for p in record.passes if p.current]
     versions = sorted({p.parameters for p in passes})
@@ -348,6 +370,7 @@ def _method(record: SessionRecord) -> Iterable[str]:
             f"camera motion was taken off. A pull is an abrupt change of its place or angle that is held. "
             f"Parameters {', '.join(one_line(v, 60) for v in versions)}."
         )
+    yield from _views_told(record)
     frames = [((c.end_pts - c.first_pts) * c.time_base / c.frames) for c in record.clips if c.frames]
     if frames:
         slowest = max(frames) * 1000

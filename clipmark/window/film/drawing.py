@@ -24,10 +24,13 @@ if TYPE_CHECKING:
 class Drawing(QObject):
     """One outline at a time, on the current clip's frame; the cameras report what the keeper's hand does.
 
-    Signals: firstOutlined(clip_id): her abdomen is outlined in a clip for the first time.
+    Signals:
+    firstOutlined(clip_id): her abdomen is outlined in a clip for the first time.
+    keptAt(clip_id, pts): an outline of her abdomen came into the book.
     """
 
     firstOutlined = Signal(int)
+    keptAt = Signal(int, object)
 
     def __init__(self, workspace: Workspace, player: Player, cameras: Cameras, parent: QObject | None = None):
         super().__init__(parent)
@@ -138,11 +141,14 @@ class Drawing(QObject):
             return
         (clip, pts, part), self._edited = self._edited, None
         first = not any(o.part == "abdomen" for o in self.workspace.outlines_of(clip.id))
-        self.outlining.keep(clip, pts, part, rect)
+        pressed = self._press if part == "abdomen" and rect == self._proposed else None
+        self.outlining.keep(clip, pts, part, rect, None if pressed is None else (pressed.x(), pressed.y()))
         self.workspace.say(self.tr("The outline is kept. F5 runs the motion pass."), "done")
         self.cameras.show_place()
         if first and part == "abdomen":
             self.firstOutlined.emit(clip.id)
+        if part == "abdomen":
+            self.keptAt.emit(clip.id, pts)
 
     def invite(self) -> None:
         """Where nothing is outlined in the current clip yet, a press on its picture begins to outline her abdomen."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QRectF
 
 from clipmark.book.meaning.shots import shot_at
-from clipmark.book.model import ClipRecord, Outline, SessionRecord, ShotRecord
+from clipmark.book.model import ClipRecord, Outline, RegionRecord, SessionRecord, ShotRecord
 from clipmark.motion.result import BLENDED, Box, Trace, outline_at
 from clipmark.progress import Progress
 from clipmark.window.shared.shapes import Shape
@@ -87,15 +87,19 @@ class Outlining:
             return None
         return self.latest(clip, pts, "abdomen", same_shot=False)
 
-    def keep(self, clip: ClipRecord, pts: int, part: str, rect: QRectF) -> None:
-        """Put the drawn box into the book, on this frame."""
+    def keep(
+        self, clip: ClipRecord, pts: int, part: str, rect: QRectF, press: tuple[float, float] | None = None
+    ) -> None:
+        """Put the drawn box into the book, on this frame; `press`: the box was told from a press there, and taken."""
         x, y, w, h = (round(v, 2) for v in (rect.x(), rect.y(), rect.width(), rect.height()))
         own = self.here(clip, pts, part)
         book = self.workspace.book
+        press_x, press_y = (None, None) if press is None else (round(press[0], 2), round(press[1], 2))
         if own is not None:
-            self.workspace.edit(book.change_outline, replace(own, x=x, y=y, w=w, h=h))
+            changed = replace(own, x=x, y=y, w=w, h=h, press_x=press_x, press_y=press_y)
+            self.workspace.edit(book.change_outline, changed)
         else:
-            self.workspace.edit(book.add_outline, Outline(0, clip.id, pts, x, y, w, h, part))
+            self.workspace.edit(book.add_outline, Outline(0, clip.id, pts, x, y, w, h, part, press_x, press_y))
 
     def remove(self, clip: ClipRecord, pts: int) -> bool:
         """Take off every outline of this frame; False where there is none."""
@@ -112,7 +116,7 @@ class Outlining:
             outline = self.latest(clip, pts, part)
             if outline is not None and (outline.pts == pts or trace is None):
                 found.append(Shape(part, _corners(outline)))
-        base = self.latest(clip, pts, "abdomen")
+        base = self._followed_region(clip, pts) or self.latest(clip, pts, "abdomen")
         if trace is not None and base is not None:
             followed = outline_at(trace, number, base.w, base.h)
             if followed:
@@ -121,6 +125,16 @@ class Outlining:
             if len(trail) > 1:
                 found.append(Shape("trail", trail, closed=False))
         return tuple(found)
+
+    def _followed_region(self, clip: ClipRecord, pts: int) -> RegionRecord | None:
+        """What the pass takes her abdomen for at a tick: it may be larger or smaller than what was drawn."""
+        record, made = self.workspace.record, self.workspace.pass_of(clip.id)
+        if record is None or made is None:
+            return None
+        start, end = shot_at(record.shots, clip, pts)
+        mine = [one for one in record.regions if one.pass_id == made.id and start <= one.pts < end]
+        before = [one for one in mine if one.pts <= pts]
+        return before[-1] if before else mine[0] if mine else None
 
     def _trail(self, trace: Trace, clip: ClipRecord, pts: int, number: int) -> tuple[tuple[float, float], ...]:
         film, record = self.workspace.film(clip.id), self.workspace.record

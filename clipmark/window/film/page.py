@@ -14,6 +14,7 @@ from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QLabel, QSplitter, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
+from clipmark.book.meaning.shots import view_at
 from clipmark.book.model import Act, ClipRecord
 from clipmark.timebase import clock
 from clipmark.window import theme
@@ -24,6 +25,7 @@ from clipmark.window.film.cameras import Cameras
 from clipmark.window.film.drafting import Drafting
 from clipmark.window.film.drawing import Drawing
 from clipmark.window.film.first_frames import FirstFrames
+from clipmark.window.film.found_card import FoundCard
 from clipmark.window.film.going import Going
 from clipmark.window.film.mark_card import MarkCard
 from clipmark.window.film.marking import Marking
@@ -90,6 +92,7 @@ class FilmPage(QWidget):
         self.hint.setFixedHeight(4 * self.fontMetrics().lineSpacing())  # a longer hint moves nothing
         self.cameras = Cameras(self.workspace, self.player, self.outlining)
         self.drawing = Drawing(self.workspace, self.player, self.cameras, self)
+        self.found = FoundCard(self.workspace, self.drawing, self.passes)
         left = QWidget()
         column = QVBoxLayout(left)
         column.setContentsMargins(0, 0, 0, 0)
@@ -103,6 +106,7 @@ class FilmPage(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.board, 1)
         column.addWidget(self.card)
+        column.addWidget(self.found)
         column.addWidget(WatchedPart(self.workspace))
         column.addWidget(self.hint)
         column.addWidget(self.pass_list)
@@ -459,7 +463,18 @@ class FilmPage(QWidget):
         """What must be said of the frame on view, and what to do next."""
         self.drawing.invite()
         then = self._next_step(clip) if (clip := self.workspace.clip) else ""
-        self.hint.setText(f"{self.transport.frame.accessibleDescription()} {then}".strip())
+        seen = self._view_told(clip) if clip else ""
+        self.hint.setText(f"{self.transport.frame.accessibleDescription()} {seen} {then}".strip())
+
+    def _view_told(self, clip: ClipRecord) -> str:
+        """What the pass could see in the view that the film stands in; shows or hides the card of one to check."""
+        film, number, record = self.workspace.film(clip.id), self.player.number(), self.workspace.record
+        if film is None or number is None or record is None:
+            return ""
+        pts = int(film.index.pts[number])
+        self.found.show_at(clip.id, pts)
+        view = view_at(record, clip.id, pts)
+        return view.smallest if view is not None else ""
 
     def _next_step(self, clip: ClipRecord) -> str:
         if self.passes.of(clip.id) is not None:
