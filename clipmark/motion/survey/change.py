@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from clipmark.motion.survey.camera import Move, camera_move, laid_on
+from clipmark.motion.survey.camera import Move, camera_move, laid_on, shown_at
 from clipmark.motion.survey.look import BLOCK, Look, pooled, without_slow
 from clipmark.motion.texture import Image
 
 _STANDS = 0.1  # pixels: a camera that moved by less is taken to stand
+_EVEN = 0.01  # light that differs by less over the picture is taken to be even
+_RIM = 2.5  # blocks
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -21,8 +23,8 @@ class Change:
     Attributes:
         first, last: numbers of the two frames.
         energy: mean squared difference of fine detail, grey levels².
-        steep: mean squared gradient, (grey levels a pixel)²: energy / steep is a shift in pixels, squared.
-        detail: energy that two pictures with nothing in common would show.
+        steep: mean squared gradient of the first, (grey levels a pixel)²: energy / steep is a shift in pixels, squared.
+        detail: energy that two pictures like the first with nothing in common would show.
         light: log of how much brighter the whole became.
         sharper: log of how much more fine detail the second has, over the whole picture.
         move: of the camera.
@@ -41,19 +43,19 @@ class Change:
 def change(a: Look, b: Look) -> Change:
     """Compare two looks at one film."""
     move = camera_move(a, b)
-    before, after = a.grey, b.grey
-    inside: Image | None = None
-    if move.far > _STANDS:
-        after = laid_on(b, move)
-        inside = _inside(b, move)
-    lit, light = _light(a.light, pooled(after))
-    difference = without_slow(after - before * cv2.resize(lit, a.size, interpolation=cv2.INTER_LINEAR))
+    stands = move.far <= _STANDS
+    after = b.grey if stands else laid_on(b, move)
+    lit, light = _light(a.light, b.light if stands else pooled(after))
+    if float(np.ptp(lit)) > _EVEN:
+        before = a.grey * cv2.resize(lit, a.size, interpolation=cv2.INTER_LINEAR)
+    else:
+        before = a.grey * np.float32(lit.mean())
+    difference = without_slow(after - before)
     energy = pooled(difference * difference)
-    if inside is not None:
-        energy = energy * inside
-    detail = a.detail + b.detail
-    sharper = float(np.log((np.median(b.steep) + 0.05) / (np.median(a.steep) + 0.05)))
-    return Change(a.number, b.number, energy, np.maximum(a.steep, b.steep), detail, light, sharper, move)
+    if not stands:
+        energy = energy * _inside(b, move)
+    sharper = 2 * float(np.log((b.contrast + 0.2) / (a.contrast + 0.2)))
+    return Change(a.number, b.number, energy, a.steep, 2 * a.detail, light, sharper, move)
 
 
 def _light(a: Image, b: Image) -> tuple[Image, float]:
@@ -71,14 +73,13 @@ def _light(a: Image, b: Image) -> tuple[Image, float]:
 def _inside(b: Look, move: Move) -> Image:
     """1 for blocks that both pictures show, 0 where the camera's motion left nothing to compare."""
     width, height = b.size
-    white = Look(b.number, np.full((height, width), 255, np.uint8))
-    shown = cv2.copyMakeBorder(white.grey[2:-2, 2:-2], 2, 2, 2, 2, cv2.BORDER_CONSTANT, value=0)
-    white.grey = shown
-    inside: Image = (pooled(laid_on(white, move)) > 254).astype(np.uint8)
+    columns, rows = blocks_of(width, height)
+    x, y = (np.arange(columns) + 0.5) * BLOCK, (np.arange(rows) + 0.5) * BLOCK
+    at_x, at_y = shown_at(b.size, move, x.astype(np.float32), y.astype(np.float32))
     # what lies at the rim is compared with pixels from beyond it, as detail is taken against what lies round it
-    ring = cv2.copyMakeBorder(inside, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
-    shrunk: Image = cv2.erode(ring, np.ones((5, 5), np.uint8))[1:-1, 1:-1].astype(np.float32)
-    return shrunk
+    rim = _RIM * BLOCK
+    inside = (at_x > rim) & (at_x < width - rim) & (at_y > rim) & (at_y < height - rim)
+    return inside.astype(np.float32)
 
 
 def blocks_of(width: int, height: int) -> tuple[int, int]:

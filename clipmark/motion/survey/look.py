@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import cv2
@@ -11,6 +12,8 @@ from clipmark.motion.texture import Grey, Image
 
 SIDE, WIDE = 480, 640  # pixels of the longer side
 BLOCK = 8  # pixels of a block, each way
+_TILE, _MARKS = 15, 28  # pixels of a tile of half the look, each way; pixels of it that tell of the camera
+_STEEPEST = 1500  # pixels more, wherever they lie
 _FINE = 15  # pixels: detail smaller than this is compared, slower shading is not
 
 
@@ -23,6 +26,18 @@ def look_size(width: int, height: int) -> tuple[int, int]:
         max(round(width * factor) // BLOCK * BLOCK, 2 * BLOCK),
         max(round(height * factor) // BLOCK * BLOCK, 2 * BLOCK),
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Marks:
+    """Pixels of half a look from which the camera's motion is read, each (n,) float32: place, gradient (grey levels a
+    pixel), value."""
+
+    x: Image
+    y: Image
+    gx: Image
+    gy: Image
+    values: Image
 
 
 class Look:
@@ -52,12 +67,27 @@ class Look:
         return half - cv2.blur(half, (21, 21), borderType=cv2.BORDER_REFLECT)
 
     @cached_property
-    def slopes(self) -> tuple[Image, Image]:
-        """Gradient of `small`, grey levels a pixel of it."""
-        return (
-            cv2.Scharr(self.small, cv2.CV_32F, 1, 0, scale=1 / 32),
-            cv2.Scharr(self.small, cv2.CV_32F, 0, 1, scale=1 / 32),
-        )
+    def contrast(self) -> float:
+        """Spread of the fine detail of all of the picture, grey levels."""
+        return float(np.std(self.small))
+
+    @cached_property
+    def marks(self) -> Marks:
+        """The steepest pixels of each tile of `small`."""
+        small = self.small
+        gx, gy = cv2.Scharr(small, cv2.CV_32F, 1, 0, scale=1 / 32), cv2.Scharr(small, cv2.CV_32F, 0, 1, scale=1 / 32)
+        height, width = small.shape
+        rows, columns = height // _TILE, width // _TILE
+        steep = (gx * gx + gy * gy)[: rows * _TILE, : columns * _TILE]
+        tiles = steep.reshape(rows, _TILE, columns, _TILE).swapaxes(1, 2).reshape(rows * columns, -1)
+        best = np.argpartition(tiles, -_MARKS, axis=1)[:, -_MARKS:]
+        tile = np.arange(rows * columns)[:, None]
+        y = (tile // columns * _TILE + best // _TILE).ravel()
+        x = (tile % columns * _TILE + best % _TILE).ravel()
+        # in film so dark that the ground shows noise alone, an animal that stands tells of the camera as well
+        most = np.argpartition(steep, -_STEEPEST, axis=None)[-_STEEPEST:]
+        y, x = np.r_[y, most // steep.shape[1]], np.r_[x, most % steep.shape[1]]
+        return Marks(x.astype(np.float32), y.astype(np.float32), gx[y, x], gy[y, x], small[y, x])
 
     @cached_property
     def light(self) -> Image:
