@@ -17,7 +17,7 @@ from clipmark.motion.survey.values import Floats, Survey
 from clipmark.progress import Progress
 from clipmark.report.survey_file import packets_of_clip, survey_clip, survey_document
 
-VERSION = 1  # raised when a survey would come out differently
+VERSION = 2  # raised when a survey would come out differently
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -84,7 +84,18 @@ class Glimpses:
             for picture in reader.pictures(start, stop):
                 self.decoded += 1
                 if not picture.damaged:
-                    yield picture.number, picture.grey(*self._size)
+                    yield picture.number, self._shrunk(picture)
+
+    def _shrunk(self, picture: Picture) -> Grey:
+        """The small picture; film that is hardly larger is shrunk by interpolation, which takes a quarter of the time
+        of averaging."""
+        width, height = self._size
+        if not width < self.size[0] < 2 * width:
+            return picture.grey(width, height)
+        import cv2
+
+        small = cv2.resize(picture.grey(), (width, height), interpolation=cv2.INTER_LINEAR)
+        return small.astype(np.uint8, copy=False)
 
     def _carefully(self, numbers: Sequence[int]) -> Iterator[tuple[int, Grey]]:
         """Keyframes by way of the Reader, for files in which they cannot be gone to directly."""

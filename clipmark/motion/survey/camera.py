@@ -74,9 +74,7 @@ def camera_move(a: Look, b: Look) -> Move:
 def laid_on(b: Look, move: Move) -> Image:
     """The grey picture of `b` as it lies on the other, after the move; float32 (h, w)."""
     width, height = b.size
-    map_x, map_y = shown_at(
-        b.size, move, np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32)
-    )
+    map_x, map_y = shown_at(b.size, move, np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
     return cv2.remap(b.grey, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
@@ -102,9 +100,7 @@ def _terms(x: Image, y: Image) -> Image:
 
 def _at(picture: Image, x: Image, y: Image) -> Image:
     """Values between pixels, (n,)."""
-    found: Image = cv2.remap(
-        picture, x[None], y[None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
+    found: Image = cv2.remap(picture, x[None], y[None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return found[0]
 
 

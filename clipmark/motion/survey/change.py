@@ -23,8 +23,8 @@ class Change:
     Attributes:
         first, last: numbers of the two frames.
         energy: mean squared difference of fine detail, grey levels².
-        steep: mean squared gradient of the first, (grey levels a pixel)²: energy / steep is a shift in pixels, squared.
-        detail: energy that two pictures like the first with nothing in common would show.
+        steep: mean squared gradient of the first, (grey levels a pixel)²: energy / steep is a squared shift.
+        detail: energy that two pictures like the first, with nothing in common, would show.
         light: log of how much brighter the whole became.
         sharper: log of how much more fine detail the second has, over the whole picture.
         move: of the camera.

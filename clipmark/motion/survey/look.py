@@ -77,15 +77,18 @@ class Look:
         small = self.small
         gx, gy = cv2.Scharr(small, cv2.CV_32F, 1, 0, scale=1 / 32), cv2.Scharr(small, cv2.CV_32F, 0, 1, scale=1 / 32)
         height, width = small.shape
-        rows, columns = height // _TILE, width // _TILE
-        steep = (gx * gx + gy * gy)[: rows * _TILE, : columns * _TILE]
-        tiles = steep.reshape(rows, _TILE, columns, _TILE).swapaxes(1, 2).reshape(rows * columns, -1)
-        best = np.argpartition(tiles, -_MARKS, axis=1)[:, -_MARKS:]
+        side = min(_TILE, height, width)
+        rows, columns = height // side, width // side
+        steep = (gx * gx + gy * gy)[: rows * side, : columns * side]
+        tiles = steep.reshape(rows, side, columns, side).swapaxes(1, 2).reshape(rows * columns, -1)
+        some = min(_MARKS, side * side)
+        best = np.argpartition(tiles, -some, axis=1)[:, -some:]
         tile = np.arange(rows * columns)[:, None]
-        y = (tile // columns * _TILE + best // _TILE).ravel()
-        x = (tile % columns * _TILE + best % _TILE).ravel()
+        y = (tile // columns * side + best // side).ravel()
+        x = (tile % columns * side + best % side).ravel()
         # in film so dark that the ground shows noise alone, an animal that stands tells of the camera as well
-        most = np.argpartition(steep, -_STEEPEST, axis=None)[-_STEEPEST:]
+        some = min(_STEEPEST, steep.size // 8)
+        most = np.argpartition(steep, -some, axis=None)[-some:]
         y, x = np.r_[y, most // steep.shape[1]], np.r_[x, most % steep.shape[1]]
         return Marks(x.astype(np.float32), y.astype(np.float32), gx[y, x], gy[y, x], small[y, x])
 

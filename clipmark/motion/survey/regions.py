@@ -88,7 +88,7 @@ def see(changes: Sequence[Change], floor: Image | float = 0.0) -> list[Seen]:
     energy = np.stack([one.energy for one in changes])
     steep = np.stack([one.steep for one in changes])
     detail = np.stack([one.detail for one in changes])
-    model = np.stack([_explained(e, g) for e, g in zip(energy, steep, strict=True)])
+    model = np.stack([explained(e, g) for e, g in zip(energy, steep, strict=True)])
     relative = energy / model
     usual = _usual(relative)
     scale = np.median((relative / usual).reshape(len(changes), -1), axis=1)
@@ -102,9 +102,9 @@ def see(changes: Sequence[Change], floor: Image | float = 0.0) -> list[Seen]:
     return out
 
 
-def _explained(energy: Image, steep: Image) -> Image:
-    """Energy that noise and a slight misfit of the camera's motion explain: n² + ε²·steep, fitted to the medians of
-    blocks of like contrast."""
+def explained(energy: Image, steep: Image) -> Image:
+    """Energy of each block that noise and a slight misfit of the camera's motion explain, (rows, columns):
+    n² + ε²·steep, fitted to the medians of blocks of like contrast."""
     order = np.argsort(steep, axis=None)
     groups = np.array_split(order, 10)
     x = np.array([np.median(steep.ravel()[g]) for g in groups])

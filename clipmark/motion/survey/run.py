@@ -12,7 +12,7 @@ from clipmark.motion.survey.change import Change, change
 from clipmark.motion.survey.look import Look
 from clipmark.motion.survey.packets import LOUD, PacketLane, packet_lane
 from clipmark.motion.survey.plan import Plan, affordable, between, plan, thinned
-from clipmark.motion.survey.seconds import CloseLook, Pair, key_pairs, usual_noise
+from clipmark.motion.survey.seconds import CloseLook, Pair, key_pairs
 from clipmark.motion.survey.stretches import Evidence, survey_of
 from clipmark.motion.survey.values import PACKETS, Floats, Stretch, Survey
 from clipmark.motion.survey.views import ViewChanges
@@ -85,7 +85,6 @@ def survey(film: Film, seconds: float, progress: Progress = SILENT) -> Survey:
     costs = plan(film.times, film.sizes, film.keyframe, film.size[0] * film.size[1])
     keys = thinned(costs)
     changes = _between_keys(film, costs, keys, progress)
-    noise = usual_noise(changes)
     pairs = key_pairs(film.times, changes)
     finer = between(costs, keys, _changed(film, costs, keys, pairs))
     spent = float(costs.key_cost[keys].sum() + sum(costs.key_cost[inner].sum() for inner in finer))
@@ -94,15 +93,17 @@ def survey(film: Film, seconds: float, progress: Progress = SILENT) -> Survey:
     chosen = affordable(costs, _wanted(film, costs, lane, pairs), spent)
     views = ViewChanges(film.times)
     close = _looked_at(film, costs, chosen, views, progress)
+    found = views.found()
+    cuts = np.searchsorted(film.times, np.array(found.cuts) - 1e-6).tolist()
     evidence = Evidence(
         film.times,
         seconds,
         film.size,
         lane,
         pairs,
-        close.pairs(noise),
+        close.pairs(cuts),
         costs.groups[chosen],
-        views.found(),
+        found,
     )
     return survey_of(evidence)
 

@@ -11,21 +11,21 @@ from numpy.typing import NDArray
 from clipmark.motion.survey.change import Change, change
 from clipmark.motion.survey.look import Look
 from clipmark.motion.survey.regions import Region, Seen, see
+from clipmark.motion.survey.stirring import Second, stirred
 from clipmark.motion.survey.values import Floats
-from clipmark.motion.texture import Grey, Image
+from clipmark.motion.texture import Grey
 
-_A_SECOND = 8  # pictures that are compared with the first one of each second
-_NOISE = 0.35  # of what differs between keyframes is taken for noise between the others
-_NO_KEYS = 0.5  # grey levels² where there are no keyframes to know it from
+_A_SECOND = 5  # pictures that are compared with the first one of each second
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pair:
-    """Two pictures of one second (or of two keyframes), and what they show together.
+    """The pictures of one second (or two keyframes), and what they show together.
 
     Attributes:
-        start_s, end_s: when they were taken.
-        held: regions that moved and are sure, or were seen again in the next pair of that second.
+        start_s, end_s: when the first and the last were taken.
+        change: between those two of them from which the camera moved farthest.
+        held: regions that moved and are sure.
     """
 
     start_s: float
@@ -42,45 +42,59 @@ class CloseLook:
         self._times, self._keyframe = times, keyframe
         rate = len(times) / max(float(times[-1]), 1e-3) if len(times) > 1 else 1.0
         self.every = max(1, round(rate / _A_SECOND))
-        self.from_key: list[Change] = []
-        self.from_other: list[Change] = []
+        self.seconds: list[Second] = []
 
     def take(self, pictures: Iterator[tuple[int, Grey]]) -> None:
         """Take in the small pictures of a film, in order: frame number and picture."""
         first: Look | None = None
         key, count = False, 0
+        changes: list[Change] = []
+        before: tuple[int, Grey] | None = None
         for number, picture in pictures:
-            second = int(self._times[number])
             begins = bool(self._keyframe[number])
-            if first is None or begins or int(self._times[first.number]) != second:
-                first, key, count = Look(number, picture), begins, 0
+            ends = first is not None and int(self._times[first.number]) != int(self._times[number])
+            if first is not None and not begins and not ends:
+                count += 1
+                before = (number, picture)
+                if count % self.every == 0:
+                    changes.append(change(first, Look(number, picture)))
+                    before = None
                 continue
-            count += 1
-            if count % self.every == 0:
-                (self.from_key if key else self.from_other).append(change(first, Look(number, picture)))
+            look = Look(number, picture)
+            # the last picture of a second is the first of the next one, but for a keyframe, which is drawn anew
+            if first is not None and before is not None:
+                changes.append(change(first, Look(*before) if begins else look))
+            self._keep(key, changes)
+            first, key, count, changes, before = look, begins, 0, [], None
+        self._keep(key, changes)
 
-    def pairs(self, noise: Image | None) -> list[Pair]:
-        """All pairs, judged; in order of time.
+    def _keep(self, key: bool, changes: list[Change]) -> None:
+        if changes:
+            self.seconds.append(Second(key, tuple(changes)))
+
+    def pairs(self, cuts: Sequence[int] = ()) -> list[Pair]:
+        """What each second shows, in order of time.
 
         Args:
-            noise: energy that usually differs between keyframes, per block.
+            cuts: frames that begin a new view: nothing is compared across them.
         """
-        floor: Image | float = _NO_KEYS * _NOISE if noise is None else _NOISE * noise
-        found = [*self._held(self.from_key, floor), *self._held(self.from_other, floor)]
-        return sorted(found, key=lambda pair: (pair.start_s, pair.end_s))
-
-    def _held(self, changes: list[Change], floor: Image | float) -> list[Pair]:
-        changes = sorted(changes, key=lambda one: (one.first, one.last))
-        judged = see(changes, floor)
+        kept = [_before_cuts(one, cuts) for one in sorted(self.seconds, key=lambda one: one.changes[0].first)]
+        kept = [one for one in kept if one.changes]
         pairs = []
-        for i, (one, seen) in enumerate(zip(changes, judged, strict=True)):
-            near = [judged[j] for j in (i - 1, i + 1) if 0 <= j < len(judged) and changes[j].first == one.first]
-            held = tuple(
-                region for region in seen.moved if region.sure or any(_again(region, other) for other in near)
-            )
-            start, end = float(self._times[one.first]), float(self._times[one.last])
-            pairs.append(Pair(start, end, one, seen, held))
+        for one, seen in zip(kept, stirred(kept, cuts), strict=True):
+            last = max(one.changes, key=lambda change: change.move.far)
+            held = tuple(region for region in seen.regions if region.sure)
+            start, end = float(self._times[one.changes[0].first]), float(self._times[one.changes[-1].last])
+            pairs.append(Pair(start, end, last, seen, held))
         return pairs
+
+
+def _before_cuts(one: Second, cuts: Sequence[int]) -> Second:
+    first = one.changes[0].first
+    nearest = min((cut for cut in cuts if cut > first), default=None)
+    if nearest is None:
+        return one
+    return Second(one.key, tuple(change for change in one.changes if change.last < nearest))
 
 
 def key_pairs(times: Floats, changes: Sequence[Change]) -> list[Pair]:
@@ -89,19 +103,3 @@ def key_pairs(times: Floats, changes: Sequence[Change]) -> list[Pair]:
     for one, seen in zip(changes, see(changes), strict=True):
         pairs.append(Pair(float(times[one.first]), float(times[one.last]), one, seen, seen.moved))
     return pairs
-
-
-def usual_noise(changes: Sequence[Change]) -> Image | None:
-    """Median energy of each block between keyframes; None for too few."""
-    if len(changes) < 3:
-        return None
-    noise: Image = np.median(np.stack([one.energy for one in changes]), axis=0)
-    return np.maximum(noise, 0.02)
-
-
-def _again(region: Region, other: Seen) -> bool:
-    x, y, w, h = region.box
-    return any(
-        x < one.box[0] + one.box[2] and one.box[0] < x + w and y < one.box[1] + one.box[3] and one.box[1] < y + h
-        for one in other.moved
-    )

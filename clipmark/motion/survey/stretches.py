@@ -18,7 +18,6 @@ from clipmark.motion.survey.views import Found
 _FAR = 6.0  # pixels of the look: a camera that moved by more between two pictures of a second was panned or knocked
 _LAPSE = 0.45  # seconds between two frames: quick acts are lost
 _SPARSE = 6.0  # seconds between keyframes that are worth a word
-_EARLY = 0.35  # seconds from the beginning of a second
 _WHOLE = 0.6  # of the picture that changed: not an animal
 _UNSEEN_LOUD = 2.0  # times LOUD that packets must show where no picture was looked at and keyframes show nothing
 
@@ -53,15 +52,6 @@ def survey_of(evidence: Evidence) -> Survey:
     for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         stretches.append(_stretch(evidence, start, end, amount, bool(by_packets[start:end].all())))
     lane = np.where(moved, np.clip(amount, 0.02, 1.0), np.minimum(amount, 0.01))
-    heat = np.zeros_like(evidence.keys[0].seen.excess) if evidence.keys else None
-    if heat is None and evidence.close:
-        heat = np.zeros_like(evidence.close[0].seen.excess)
-    if heat is not None:
-        for pair in (*evidence.keys, *evidence.close):
-            for region in pair.held:
-                x, y, w, h = (side // BLOCK for side in region.box)
-                heat[y : y + h, x : x + w] += pair.seen.excess[y : y + h, x : x + w] > 2.0
-        heat = heat / max(float(heat.max()), 1.0)
     width, height = look_size(*evidence.size)
     # keyframes tell of what lies between the parts that were looked at closely
     loose = [
@@ -86,11 +76,24 @@ def survey_of(evidence: Evidence) -> Survey:
         camera=_camera(evidence),
         things=found,
         happenings=happenings(found, stretches, evidence.seconds, evidence.size),
-        trails=None if heat is None else heat.astype(np.float64),
+        trails=_trails(evidence),
         notes=_notes(evidence),
         looked=min(decoded / max(len(evidence.times), 1), 1.0),
         dissolves=tuple(Span(start, end, "dissolve") for start, end in evidence.views.dissolves),
     )
+
+
+def _trails(evidence: Evidence) -> Floats | None:
+    """How often something moved in each block, 0..1."""
+    pairs = (*evidence.keys, *evidence.close)
+    if not pairs:
+        return None
+    heat = np.zeros(pairs[0].seen.excess.shape)
+    for pair, enough in (*((one, 2.0) for one in evidence.keys), *((one, 0.5) for one in evidence.close)):
+        for region in pair.held if not _is_trouble(pair) else ():
+            x, y, w, h = (side // BLOCK for side in region.box)
+            heat[y : y + h, x : x + w] += pair.seen.excess[y : y + h, x : x + w] > enough
+    return heat / max(float(heat.max()), 1.0)
 
 
 def _with_things(one: Stretch, found: Sequence[Thing]) -> Stretch:
@@ -140,15 +143,13 @@ def _moved(evidence: Evidence, count: int, known: NDArray[np.bool_]) -> tuple[ND
     lane[: len(evidence.lane.lane)] = np.nan_to_num(evidence.lane.lane[:count])
     for pair in evidence.close:
         if pair.held and not _is_trouble(pair):
-            second = min(int(pair.start_s), count - 1)
-            moved[second] = True
-            # what has moved by the first pictures of a second began to before it
-            if pair.end_s - second < _EARLY and second and lane[second - 1] > LOUD and known[second - 1]:
-                moved[second - 1] = True
+            moved[min(int(pair.start_s), count - 1)] = True
+    # what stirs in a second beside one that moves is the beginning or the end of it
+    moved |= _stirs(evidence, count) & (np.r_[False, moved[:-1]] | np.r_[moved[1:], False])
     if evidence.lane.tells:
         quiet = known & ~moved
         limit = max(LOUD, 1.3 * float(np.quantile(lane[quiet], 0.98))) if quiet.sum() > 20 else 2 * LOUD
-        moved |= known & (((lane > limit) & _stirs(evidence, count)) | (lane > 2 * limit))
+        moved |= known & (lane > limit) & _stirs(evidence, count)
     for pair in evidence.keys:
         first, last = int(pair.start_s), min(int(np.ceil(pair.end_s - 1e-6)), count)
         inside = np.arange(first, last)

@@ -14,6 +14,7 @@ from clipmark.motion.survey.values import Floats
 from clipmark.motion.texture import Grey, Image, without_shade
 
 _NOTHING, _NEAR = 0.4, 3  # correlation across a cut at most; pictures on either side that are asked
+_SAME = 0.5  # grey levels by which two pictures of one view may differ without being compared further
 _STEP = 0.06  # log of brightness by which the light changes at least
 _HELD = 0.5  # seconds that it is new light
 _WITHIN = 0.8  # seconds within which it changed
@@ -77,6 +78,8 @@ class ViewChanges:
 
 def _alike(a: Image, b: Image) -> float:
     """Correlation of the fine detail of two pictures, as they lie or after one shift of the whole; at most 1."""
+    if float(cv2.norm(a, b, cv2.NORM_L1)) < _SAME * a.size:
+        return 1.0
     plain = _correlation(a, b)
     if plain > 0.6:
         return plain
