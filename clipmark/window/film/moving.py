@@ -1,7 +1,11 @@
-"""Where in the session's film anything moves: surveyed beside the window, from packet sizes, then from pictures."""
+"""Where in the session's film anything moves: surveyed beside the window, from packet sizes, then from pictures.
+
+It rests while the keeper steps.
+"""
 
 from __future__ import annotations
 
+import time
 from fractions import Fraction
 from functools import partial
 
@@ -13,6 +17,9 @@ from clipmark.report.kept_surveys import KeptSurvey, rough_survey, whole_survey
 from clipmark.review.moving_lanes import MovingLane
 from clipmark.window.workspace import Workspace
 
+RESTS_S = 0.4  # so long after the keeper moved in the film the survey waits
+_PATIENCE_S = 0.05  # between two looks whether it may go on
+_AT_MOST_S = 20.0  # it waits no longer than that in all: a film that plays is no reason to wait for ever
 BRIDGE = 1.0  # seconds of stillness that skipping does not skip
 
 
@@ -25,7 +32,12 @@ class Moving(QObject):
         super().__init__(parent)
         self.workspace = workspace
         self._known: dict[str, KeptSurvey | None] = {}
+        self._turn = _Turn()
         workspace.sessionChanged.connect(self.changed)
+
+    def frame_shown(self, clip_id: int, number: int, exact: bool) -> None:
+        """The keeper moved in the film: the survey lets that go before."""
+        self._turn.taken()
 
     def look(self, clip_id: int) -> None:
         """Survey a clip whose film is open, unless that was begun before."""
@@ -41,7 +53,7 @@ class Moving(QObject):
         )
         self.workspace.tasks.run(
             self.tr("Looking where anything moves in {0}").format(film.path.name),
-            partial(_whole, film),
+            partial(_whole, film, self._turn),
             partial(self._take, film.fingerprint),
             lambda error: self.workspace.say(str(error), "note"),
         )
@@ -113,9 +125,39 @@ def _rough(film: Clip, progress: Progress) -> KeptSurvey:
     return rough_survey(film)
 
 
-def _whole(film: Clip, progress: Progress) -> KeptSurvey:
+def _whole(film: Clip, turn: _Turn, progress: Progress) -> KeptSurvey:
     """For a background task; one thread, so that stepping stays quick."""
-    return whole_survey(film, progress, threads=1)
+    return whole_survey(film, _Patient(progress, turn), threads=1)
+
+
+class _Turn:
+    """When the keeper last moved in the film; read by another thread."""
+
+    def __init__(self) -> None:
+        self._last = 0.0
+
+    def taken(self) -> None:
+        self._last = time.monotonic()
+
+    @property
+    def is_taken(self) -> bool:
+        return time.monotonic() - self._last < RESTS_S
+
+
+class _Patient:
+    """A Progress that waits while it is the keeper's turn."""
+
+    def __init__(self, progress: Progress, turn: _Turn):
+        self._progress, self._turn = progress, turn
+        self._left = _AT_MOST_S
+
+    def advance(self, done: int, total: int) -> None:
+        """Report, after waiting. Raises Cancelled as the other does."""
+        while self._turn.is_taken and self._left > 0:
+            self._progress.advance(done, total)
+            time.sleep(_PATIENCE_S)
+            self._left -= _PATIENCE_S
+        self._progress.advance(done, total)
 
 
 def _exact(seconds: float) -> Fraction:

@@ -126,6 +126,7 @@ class FilmPage(QWidget):
     def _connect(self) -> None:
         player, workspace = self.player, self.workspace
         self.cameras.frameShown.connect(self._frame_shown)
+        self.cameras.frameShown.connect(self.moving.frame_shown)
         player.nearby.connect(lambda _: self.strip.refresh())
         player.moved.connect(self._show_place)
         player.changed.connect(self._show_running)

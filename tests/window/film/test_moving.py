@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from fractions import Fraction
 
 import numpy as np
@@ -66,3 +67,21 @@ def test_what_is_still_is_skipped_to_just_before_it_moves(surveyed: MainWindow) 
     assert Fraction(119, 2) == moving.skipped_to(Fraction(3))
     assert moving.skipped_to(Fraction(65)) is None
     assert moving.skipped_to(Fraction(90)) is None
+
+
+def test_the_survey_rests_while_the_keeper_steps() -> None:
+    from clipmark.window.film.moving import RESTS_S, _Patient, _Turn
+
+    told: list[tuple[int, int]] = []
+
+    class Told:
+        def advance(self, done: int, total: int) -> None:
+            told.append((done, total))
+
+    turn = _Turn()
+    turn.taken()
+    begun = time.monotonic()
+    _Patient(Told(), turn).advance(3, 9)
+
+    assert time.monotonic() - begun >= 0.9 * RESTS_S
+    assert {(3, 9)} == set(told)
