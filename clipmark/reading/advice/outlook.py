@@ -21,6 +21,7 @@ from clipmark.reading.advice.stages import SacView, fixed, sacs
 from clipmark.reading.advice.thresholds import DEFAULT, Thresholds, for_kind, names, source_of
 from clipmark.reading.cycles.cycle import DEVELOPED, Cycle, cycles, held
 from clipmark.reading.cycles.life_dates import Life, life_of
+from clipmark.reading.figure import plural
 from clipmark.reading.kinds import notices
 from clipmark.reading.kinds.notices import Notice
 from clipmark.reading.kinds.signs import species_of
@@ -211,7 +212,7 @@ def _status(
             f"The usual window ({sac[0].text}) has passed: not laid yet, which is no failure; waits of up to twelve "
             f"months are reported [SA] (hobby).{doubt}"
         )
-    return Status.WAITING, f"{(now - cycle.start).days} days since {cycle.start_said}.{doubt}"
+    return Status.WAITING, f"{plural((now - cycle.start).days, 'day')} since {cycle.start_said}.{doubt}"
 
 
 def _developed(view: SacView) -> bool:
