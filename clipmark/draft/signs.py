@@ -70,9 +70,11 @@ def _blind(sign: str, why: str) -> SignSeen:
 
 
 def figure_words(one: SignSeen) -> str:
-    """The figure of a sign, such as "14 %" or "9°"; empty where there is none."""
+    """The figure of a sign, such as "14 %", "9°" or "40 % less"; empty where there is none."""
     if one.figure is None:
         return ""
+    if one.sign == PALPS_STILL:
+        return f"{one.figure:g} % {'less' if one.because.startswith('less') else 'more'}"
     return f"{one.figure:g}{'' if one.unit == '°' else ' '}{one.unit}"
 
 
@@ -81,8 +83,8 @@ def sign_words(one: SignSeen) -> str:
     told = "?" if one.seen is None else "yes" if one.seen else "no"
     if one.sign == NEAR and one.seen:
         return f"{one.sign}: {figure_words(one)} {one.because}"
-    figure = figure_words(one)
-    return f"{one.sign}: {told}, {figure + ' ' if figure else ''}{one.because}"
+    figure = "" if one.figure is None else f"{one.figure:g}{'' if one.unit == '°' else ' '}{one.unit} "
+    return f"{one.sign}: {told}, {figure}{one.because}"
 
 
 # palps and legs beside her
@@ -104,7 +106,7 @@ def _stilled(sight: Sight, her: Oval, p: SignParameters) -> SignSeen:
     if stir.there_before < p.stirs:
         return SignSeen(PALPS_STILL, False, None, "", "nothing beside her stirred before it either")
     less = 100 * (1 - stir.after / stir.before)
-    told = "less stirs beside her than before" if less > 0 else "more stirs beside her than before"
+    told = "less stirs beside her than before" if less >= 0 else "more stirs beside her than before"
     still = stir.there_after <= p.stilled * stir.there_before and stir.after <= p.calmer * stir.before
     return SignSeen(PALPS_STILL, still, round(abs(less), 0), "%", told)
 

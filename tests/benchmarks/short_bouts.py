@@ -19,10 +19,11 @@ from clipmark.media.clip import open_clip
 from clipmark.media.frames.grey import GreyFilm
 from clipmark.motion.rhythm.beating import beatings
 from clipmark.motion.rhythm.trains import all_trains
-from tests.film.courting import court, plan, sound
+from tests.film.courting import court, plan, shown_px, sound
 
 Told = tuple[float, float, float]  # start, end (seconds), rate (hertz)
-LEAST_PX = 2.0  # a limb that moves less is not asked for in the picture
+LEAST_PX = 2.0  # a limb that moves less is not asked for in the picture,
+LEAST_AREA = 40.0  # nor one that changes fewer pixels of it: it beats under her or behind a leg
 
 
 def heard(seed: int) -> tuple[list[Told], list[Told]]:
@@ -38,10 +39,20 @@ def heard(seed: int) -> tuple[list[Told], list[Told]]:
 def seen(seed: int) -> tuple[list[Told], list[Told]]:
     """Bouts told of a film's picture, and those that can be seen."""
     path, truth = court(seed)
-    bouts = [b for b in truth["bouts"] if b["seen"] and b["lift_px"] >= LEAST_PX]
+    changed = shown_px(seed)
+    bouts = [
+        b for b, area in zip(truth["bouts"], changed, strict=True)
+        if b["seen"] and b["lift_px"] >= LEAST_PX and area >= LEAST_AREA
+    ]  # fmt: skip
     true = [(b["start_s"], b["end_s"], b["rate_hz"]) for b in bouts]
+    hidden = [(b["start_s"], b["end_s"]) for b in truth["bouts"] if b["seen"] and b not in bouts]
     found = [one.bout for one in beatings(GreyFilm(open_clip(path)))]
+    found = [b for b in found if all(_shared((b.start_s, b.end_s), span) < 0.5 for span in hidden)]
     return [(b.start_s, b.end_s, b.rate_hz or 0.0) for b in found], true
+
+
+def _shared(one: tuple[float, float], other: tuple[float, float]) -> float:
+    return (min(one[1], other[1]) - max(one[0], other[0])) / (max(one[1], other[1]) - min(one[0], other[0]))
 
 
 def scored(told: Sequence[Told], true: Sequence[Told]) -> tuple[int, int, int, int]:

@@ -23,7 +23,7 @@ from tests.film import acts
 from tests.film.library import cache_folder
 from tests.film.profiles import base
 from tests.film.recipe import Recipe
-from tests.film.render import render
+from tests.film.render import Renderer, render
 from tests.film.spiders import SIDES, Spider
 from tests.film.story import Story
 
@@ -117,6 +117,30 @@ def _told(film: Recipe, bout: Drumming) -> dict[str, Any]:
         "heard": bout.heard,
         "lift_px": round(bout.lift * shown * 0.4, 2),  # about what it moves on the screen
     }
+
+
+def shown_px(seed: int) -> list[float]:
+    """How many render pixels each bout of a film changes from strike to top (0: only heard); kept beside the film.
+
+    A palp that beats under her, or behind a leg, changes hardly any, however far it moves.
+    """
+    kept = cache_folder("spiders") / f"courting-{VERSION}-{seed:04d}.shown.json"
+    if not kept.exists():
+        film, _ = plan(seed)
+        renderer = Renderer(film)
+        story: Any = film.story
+        kept.write_text(json.dumps([_changed(renderer, bout) if bout.seen else 0.0 for bout in story.bouts]))
+    return [float(area) for area in json.loads(kept.read_text())]
+
+
+def _changed(renderer: Renderer, bout: Drumming) -> float:
+    areas = []
+    for k in np.unique(np.linspace(0, len(bout.strikes) - 2, 4).astype(int)):
+        down, up = float(bout.strikes[k]) + 1e-4, float(bout.strikes[k] + bout.strikes[k + 1]) / 2
+        view, stage = renderer.recipe.scenes[0].view, renderer.stages[0]
+        first = stage.draw(renderer.parts(down, view)).astype(int)
+        areas.append(float((np.abs(first - stage.draw(renderer.parts(up, view))).max(axis=2) > 25).sum()))
+    return float(np.median(areas))
 
 
 def plan(seed: int) -> tuple[Recipe, np.random.Generator]:

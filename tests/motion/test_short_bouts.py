@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from clipmark.motion.rhythm.agreement import settle_double
-from clipmark.motion.rhythm.beating import beatings
+from clipmark.motion.rhythm.beating import beatings, beatings_of
+from clipmark.motion.rhythm.grid import Piece
 from clipmark.motion.rhythm.heard import heard_bouts
 from clipmark.motion.rhythm.trains import all_trains, trains_in
 from clipmark.motion.rhythm.values import DOUBLE, Bout
@@ -138,3 +139,19 @@ def test_the_still_noise_of_a_room_holds_no_train(seed: int) -> None:
     noise = np.random.default_rng(seed).normal(0, 0.001, 16_000 * 20).astype(np.float32)
 
     assert [] == trains_in(noise, 16_000)
+
+
+def test_a_strike_and_its_train_keep_how_they_sound():
+    found = trains_in(sound(3, [(5.0, 6.0, 8)]), RATE)
+
+    assert all(1.0 == pytest.approx(float(np.linalg.norm(train.timbre))) for train in found)
+
+
+def test_a_restless_picture_holds_no_faint_bout():
+    rng = np.random.default_rng(4)
+    times = np.arange(0, 12, 0.04)
+    levels = rng.normal(0, 1, (len(times), 1, 1)) * rng.normal(0, 6, (1, 45, 80)) + rng.normal(0, 2, (300, 45, 80))
+
+    told = [one.bout for one in beatings_of(Piece(times, levels.astype(np.float32), (0.0, 13.0)))]
+
+    assert [] == [bout for bout in told if bout.regularity < 0.72]

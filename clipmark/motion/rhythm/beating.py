@@ -15,6 +15,8 @@ from clipmark.motion.rhythm.spectra import sharpen
 from clipmark.motion.rhythm.values import DOUBLE, Bout, Cells, Floats
 from clipmark.progress import SILENT, Progress
 
+_APART_S = 0.1
+
 
 def beatings(film: Film, progress: Progress = SILENT, p: RegionParameters = PARAMETERS) -> list[Beating]:
     """Bouts that can be seen anywhere in a film, in the order of time. Reads the film once.
@@ -53,10 +55,32 @@ def beatings_of(piece: Piece, p: RegionParameters = PARAMETERS) -> list[Beating]
     """Bouts of one piece whose middle lies in its core."""
     groups = _grouped(windows_in(piece.times, piece.levels, p), p)
     made = [_beating(piece, group, p) for group in groups]
-    return [
-        b for b in made
-        if b is not None and piece.core[0] <= 0.5 * (b.bout.start_s + b.bout.end_s) < piece.core[1]
-    ]  # fmt: skip
+    unrest = _unrest(piece) if made else 0.0
+    return [b for b in made if b is not None and _in_core(b, piece) and _shows(b, unrest, p)]
+
+
+def _in_core(one: Beating, piece: Piece) -> bool:
+    return piece.core[0] <= 0.5 * (one.bout.start_s + one.bout.end_s) < piece.core[1]
+
+
+def _shows(one: Beating, unrest: float, p: RegionParameters) -> bool:
+    """Whether a bout is clear, or moves more than the rest of a restless picture does."""
+    return one.bout.regularity >= p.clear or _spread(one) >= unrest + p.stands_out
+
+
+def _unrest(piece: Piece) -> float:
+    """By how many grey levels the restless cells (one in twenty) of a picture change within a tenth of a second: fur
+    and edges seen by a moving camera. Among many such cells one or the other seems to beat by chance."""
+    k = max(1, round(_APART_S / max(float(np.median(np.diff(piece.times))), 1e-3))) if len(piece.times) > 1 else 1
+    if len(piece.times) <= k:
+        return 0.0
+    change = np.abs(piece.levels[k:] - piece.levels[:-k])
+    return float(np.median(np.percentile(change, 95, axis=(1, 2))))
+
+
+def _spread(one: Beating) -> float:
+    """By how many grey levels its six liveliest cells move."""
+    return float(np.sort(one.cells.levels.std(axis=0))[-6:].mean())
 
 
 def _grouped(windows: Iterable[Window], p: RegionParameters) -> list[list[Window]]:
@@ -171,8 +195,7 @@ def _joined(one: Beating, other: Beating) -> Beating:
 
 def _clear(one: Beating) -> float:
     bout = one.bout
-    spread = float(np.sort(one.cells.levels.std(axis=0))[-6:].mean())
-    return (bout.regularity - 0.4) * (bout.end_s - bout.start_s) * (bout.rate_hz or 0.0) * min(spread, 10.0)
+    return (bout.regularity - 0.4) * (bout.end_s - bout.start_s) * (bout.rate_hz or 0.0) * min(_spread(one), 10.0)
 
 
 def _shared(one: Bout, other: Bout) -> float:

@@ -34,6 +34,8 @@ class RegionParameters:
     least_share: float = 0.62  # of the movement in a region that a rate and its double explain, beyond chance
     least_own: float = 0.35  # of that, what lies at the rate itself
     least_grey: float = 0.8  # deviation of a cell's grey level that is movement
+    clear: float = 0.72  # share from which a bout needs no strong movement; a fainter one must move its cells by
+    stands_out: float = 1.9  # so many grey levels more than the picture's restless cells do
     above_rest: float = 2.5  # times the usual deviation of the picture's cells
     reach: int = 2  # a region is (2 reach + 1)² cells
     same_rate: float = 0.12
