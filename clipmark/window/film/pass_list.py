@@ -28,7 +28,7 @@ class PassList(QWidget):
         self._grid.setVerticalSpacing(2)
         self._grid.setColumnStretch(0, 1)
         self.lines: dict[int, tuple[QProgressBar, QToolButton]] = {}
-        self.more = QLabel()
+        self.more = QLabel(self)
         self.more.setProperty("role", "faint")
         self.whole, self.stop_all = self._line(self.tr("All motion passes"), self.stopAllWanted.emit)
         self.stop_all.setText(self.tr("Stop all"))
