@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from clipmark.book.model import LifeEvent, SessionRecord
-from clipmark.reading.cycles.cycle import Cycle, cycles, held
+from clipmark.reading.cycles.cycle import DEVELOPED, Cycle, cycles, held
 from clipmark.reading.cycles.film_signs import FILM_SIGNS
 from clipmark.reading.cycles.life_dates import Life, day, life_of
 from clipmark.reading.cycles.states import Changes, State, changes
@@ -88,7 +88,8 @@ def _case(cycle: Cycle, life: Life, asked: date) -> Case:
     end = SAC if cycle.has_sac else MOULT if cycle.has_moulted else OPEN
     when = {SAC: cycle.laid, MOULT: cycle.moulted}.get(end) if end else _last_known(cycle, life, asked)
     kinds = {o.kind for o in cycle.outcomes}
-    nothing = end == MOULT or (end == SAC and bool(kinds & {"infertile", "eaten"}))
+    none = any(stage in DEVELOPED and number == 0 for o in cycle.outcomes for stage, number in o.counts)
+    nothing = end == MOULT or (end == SAC and (none or bool(kinds & {"infertile", "eaten"})))
     held_states = changes(cycle, life, asked)
     return Case(
         female_id=female.id,

@@ -138,7 +138,7 @@ def _cycle(group: tuple[Held, ...], life: Life) -> Cycle:
         laid=laid if has_sac else None,
         sac_by=sac_by if has_sac else None,
         has_sac=has_sac,
-        developed=has_sac and any(o.kind in DEVELOPED or _living(o) for o in outcomes),
+        developed=has_sac and any(living(o) for o in outcomes),
         moulted=moult if moult_first else None,
         has_moulted=has_moulted,
     )
@@ -150,5 +150,7 @@ def _said(sessions: int, sure: bool) -> str:
     return "the pairing" if sessions == 1 else "the first pairing"
 
 
-def _living(outcome: Outcome) -> bool:
-    return any(stage in DEVELOPED and number > 0 for stage, number in outcome.counts)
+def living(outcome: Outcome) -> bool:
+    """Whether young had developed by it; where none of them were counted (0), they had not."""
+    counted = [number for stage, number in outcome.counts if stage in DEVELOPED]
+    return any(counted) if counted else outcome.kind in DEVELOPED

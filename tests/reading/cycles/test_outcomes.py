@@ -270,6 +270,15 @@ def test_young_are_known_only_where_a_sac_was_opened_or_a_moult_ended_it():
     assert (1, 3) == (read.young.with_it.k, read.young.with_it.n)
 
 
+def test_a_sac_in_which_no_young_were_counted_had_none():
+    none = pairing(1, True, "eggs with legs", counts={"eggs with legs": 0})
+    some = pairing(2, True, "eggs with legs", counts={"eggs with legs": 12})
+    uncounted = pairing(3, True, "eggs with legs")
+
+    read = outcomes([none, some, uncounted], today=TODAY)
+    assert {101: False, 102: True, 103: True} == {c.female_id: c.young for c in read.cases}
+
+
 def test_a_sign_counts_where_a_good_call_rests_on_it():
     made = Made(session_id=1, date="2026-03-01")
     flag = made.flag(100)
