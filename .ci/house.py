@@ -51,9 +51,18 @@ def modules(package: Path) -> list[Module]:
     return found
 
 
-def _named(module: Module) -> set[str]:
+def _for_types(tree: ast.Module) -> set[ast.AST]:
+    """What stands under `if TYPE_CHECKING` and never runs."""
+    blocks = [n for n in ast.walk(tree) if isinstance(n, ast.If) and ast.unparse(n.test).endswith("TYPE_CHECKING")]
+    return {inner for block in blocks for statement in block.body for inner in ast.walk(statement)}
+
+
+def _named(module: Module, types: bool) -> set[str]:
     names: set[str] = set()
+    left_out = set() if types else _for_types(module.tree)
     for node in ast.walk(module.tree):
+        if node in left_out:
+            continue
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
@@ -61,10 +70,10 @@ def _named(module: Module) -> set[str]:
     return names
 
 
-def arrows(found: list[Module]) -> Arrows:
-    """Which module imports which, imports inside functions and for types included."""
+def arrows(found: list[Module], types: bool = True) -> Arrows:
+    """Which module imports which, imports inside functions included; without `types` those for types alone are not."""
     known = {module.name for module in found} - set(DOORS)
-    return {m.name: (_named(m) & known) - {m.name} for m in found if m.name not in DOORS}
+    return {m.name: (_named(m, types) & known) - {m.name} for m in found if m.name not in DOORS}
 
 
 def rooms(found: list[Module]) -> dict[str, list[Module]]:
@@ -198,7 +207,7 @@ def measures(found: list[Module]) -> list[tuple[str, str]]:
             ", ".join(full) or "0",
         ),
         ("arrows between modules", str(sum(map(len, of.values())))),
-        ("circles of modules", str(len(circles(of)))),
+        ("circles of modules", str(len(circles(arrows(found, types=False))))),
         ("circles of rooms", "; ".join(" ".join(sorted(c)) for c in room_circles(found)) or "0"),
         ("public functions with docstring", f"{sum(bool(ast.get_docstring(f)) for f in public)} of {len(public)}"),
     ]

@@ -264,12 +264,14 @@ class FlagRecord:
 
 @dataclass(frozen=True, slots=True)
 class SpanRecord:
-    """Watched (`why` empty) or unwatched stretch of a pass, ticks [start_pts, end_pts)."""
+    """Watched (`why` empty) or unwatched stretch of a pass, ticks [start_pts, end_pts). `why` is what the keeper
+    reads, `cause` the code of it (`motion.result.Cause`), empty where no code is known."""
 
     pass_id: int
     start_pts: int
     end_pts: int
     why: str = ""
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,7 +98,7 @@ def _spans(whole: Sequence[FrameSpan], part: Sequence[FrameSpan], start: int, st
     cut += [replace(one, start=one.start + start, end=one.end + start) for one in part]
     found: list[FrameSpan] = []
     for one in sorted((span for span in cut if span.end > span.start), key=lambda span: span.start):
-        if found and found[-1].end == one.start and found[-1].why == one.why:
+        if found and found[-1].end == one.start and (found[-1].why, found[-1].cause) == (one.why, one.cause):
             found[-1] = replace(found[-1], end=one.end)
         else:
             found.append(one)

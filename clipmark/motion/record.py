@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.pulls import LEVER
-from clipmark.motion.result import BLENDED, FAINT, FrameSpan, Shot, Trace
+from clipmark.motion.result import UNWATCHED, Cause, FrameSpan, Shot, Trace
 from clipmark.motion.similarity import Similarity
 
 
@@ -98,16 +98,16 @@ def in_noise_units(record: Record, shots: tuple[Shot, ...]) -> None:
 
 def spans(record: Record, shots: tuple[Shot, ...], n: int) -> tuple[tuple[FrameSpan, ...], tuple[FrameSpan, ...]]:
     """Watched and unwatched spans of frames; each unwatched one with its cause."""
-    why = np.full(n, "the abdomen was covered or could not be told from what is round it", dtype=object)
-    why[record.inside < 0.6] = "the abdomen was out of the picture"
+    why = np.full(n, Cause.COVERED, dtype=object)
+    why[record.inside < 0.6] = Cause.OUTSIDE
     for shot in shots:
         if not (record.stretch[shot.start : shot.end] >= 0).any():
-            why[shot.start : shot.end] = "no outline was drawn in this shot"
-        why[shot.start : shot.whole] = BLENDED
+            why[shot.start : shot.end] = Cause.NOT_OUTLINED
+        why[shot.start : shot.whole] = Cause.BLENDED
     why[record.followed] = ""
-    why[record.followed & record.faint] = FAINT
+    why[record.followed & record.faint] = Cause.FAINT
     edges = [0, *(np.flatnonzero(why[1:] != why[:-1]) + 1), n]
-    spans = [FrameSpan(int(a), int(b), str(why[a])) for a, b in pairwise(edges) if b > a]
+    spans = [FrameSpan(int(a), int(b), UNWATCHED.get(why[a], ""), str(why[a])) for a, b in pairwise(edges) if b > a]
     return tuple(s for s in spans if not s.why), tuple(s for s in spans if s.why)
 
 

@@ -9,14 +9,33 @@ from __future__ import annotations
 import cmath
 import math
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-BLENDED = "two views are blended here"  # why the frames of a dissolve or a fade are not watched
-FAINT = "too faint to tell: a pull of 15 % of her length would be missed here"
+
+class Cause(StrEnum):
+    """Why a stretch was not watched: the code that is kept. What the keeper reads stands in `UNWATCHED`."""
+
+    COVERED = "covered"
+    OUTSIDE = "outside"
+    NOT_OUTLINED = "not outlined"
+    BLENDED = "blended"
+    FAINT = "faint"
+    NOT_SEARCHED = "not searched"
+
+
+UNWATCHED = {
+    Cause.COVERED: "the abdomen was covered or could not be told from what is round it",
+    Cause.OUTSIDE: "the abdomen was out of the picture",
+    Cause.NOT_OUTLINED: "no outline was drawn in this shot",
+    Cause.BLENDED: "two views are blended here",  # the frames of a dissolve or a fade
+    Cause.FAINT: "too faint to tell: a pull of 15 % of her length would be missed here",
+    Cause.NOT_SEARCHED: "not searched",
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,11 +146,13 @@ class Sensitivity:
 
 @dataclass(frozen=True, slots=True)
 class FrameSpan:
-    """Frames [start, end); `why` is a sentence fragment for the keeper, empty for watched spans."""
+    """Frames [start, end); `why` is a sentence fragment for the keeper, empty for watched spans. `cause` is the code
+    of the same (`Cause`), empty where none is known; it is what programs compare."""
 
     start: int
     end: int
     why: str = ""
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -189,3 +189,17 @@ def test_what_came_with_version_3_can_be_kept_in_a_book_that_was_older(tmp_path:
         assert (note,) == book.species_notes()
         book.undo()
         assert () == book.species_notes()
+
+
+def test_why_a_former_pass_did_not_watch_becomes_a_code_beside_the_words(tmp_path: Path) -> None:
+    path = tmp_path / "seven.book"
+    db = sqlite3.connect(path)
+    for step in STEPS[:7]:
+        step(db)
+    words = ("two views are blended here", "", "she is behind bark")
+    db.executemany("INSERT INTO span (pass_id, start_pts, end_pts, why) VALUES (1, 0, 9, ?)", [(w,) for w in words])
+    schema.add_cause(db)
+
+    found = db.execute("SELECT why, cause FROM span ORDER BY id").fetchall()
+    db.close()
+    assert [(words[0], "blended"), ("", ""), (words[2], "")] == found

@@ -14,7 +14,7 @@ import pytest
 from clipmark.motion.evidence import Sight
 from clipmark.motion.parameters import DEFAULT
 from clipmark.motion.pose import Follower
-from clipmark.motion.result import BLENDED, Box
+from clipmark.motion.result import Box, Cause
 from clipmark.motion.scan import scan
 from clipmark.motion.similarity import Similarity
 from clipmark.progress import Cancelled
@@ -84,7 +84,7 @@ def test_the_frames_of_a_dissolve_are_watched_in_neither_shot(frame: int) -> Non
     (first, second) = result.shots
     assert "dissolve" == second.begins
     assert (60, 85) == pytest.approx((second.start, second.whole), abs=2)
-    assert (first.end, second.whole) in [(s.start, s.end) for s in result.unwatched if s.why == BLENDED]
+    assert (first.end, second.whole) in [(s.start, s.end) for s in result.unwatched if s.cause == Cause.BLENDED]
     assert not any(s.start < second.whole and s.end > second.start for s in result.watched)
     assert any(s.start == second.whole for s in result.watched)
     assert [30] == pytest.approx([flag.onset for flag in result.flags], abs=4)

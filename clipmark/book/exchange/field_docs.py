@@ -86,7 +86,8 @@ WORDS: dict[str, dict[str, str]] = {
     },
     "spans": {
         "pass_id": "the pass", "start_pts": "first tick", "end_pts": "first tick after it",
-        "why": "why it could not be watched; empty where it was",
+        "why": "why it could not be watched, in words; empty where it was",
+        "cause": "the code of why; empty where it was watched or no code is known",
     },
     "regions": {
         "pass_id": "the pass", "pts": "tick of the frame", "source": "drawn, pressed, or found by the program",

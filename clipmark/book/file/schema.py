@@ -192,9 +192,27 @@ def add_what_a_pass_found(db: sqlite3.Connection) -> None:
     )
 
 
+def add_cause(db: sqlite3.Connection) -> None:
+    """8: why a stretch was not watched, as a code beside the words; of former passes by the words that they used."""
+    _script(
+        db,
+        """
+        ALTER TABLE span ADD COLUMN cause TEXT NOT NULL DEFAULT '';
+        UPDATE span SET cause = CASE why
+            WHEN 'the abdomen was covered or could not be told from what is round it' THEN 'covered'
+            WHEN 'the abdomen was out of the picture' THEN 'outside'
+            WHEN 'no outline was drawn in this shot' THEN 'not outlined'
+            WHEN 'not searched' THEN 'not searched'
+            WHEN 'two views are blended here' THEN 'blended'
+            WHEN 'too faint to tell: a pull of 15 % of her length would be missed here' THEN 'faint'
+            ELSE '' END
+        """,
+    )
+
+
 STEPS: tuple[Step, ...] = (
     first_book, add_reviewed, add_after_the_sac, add_from_proposal, sign_steps, add_time_of_day,
-    add_what_a_pass_found,
+    add_what_a_pass_found, add_cause,
 )  # fmt: skip
 
 

@@ -28,7 +28,7 @@ def kept_pass(record: SessionRecord, clip: ClipRecord, trace: Trace, index: Fram
         return len(index) if pts >= index.end_pts else index.at_or_before(pts)
 
     mine = [one for one in record.spans if one.pass_id == made.id]
-    spans = [FrameSpan(frame(one.start_pts), frame(one.end_pts), one.why) for one in mine]
+    spans = [FrameSpan(frame(one.start_pts), frame(one.end_pts), one.why, one.cause) for one in mine]
     shots = [one for one in record.shots if one.clip_id == clip.id]
     told = [one for one in shots if one.planted]
     result = ScanResult(

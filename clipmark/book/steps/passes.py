@@ -60,7 +60,7 @@ class Passes(Edits):
             record = replace(record, id=writer.insert("pass", rows.encode(record)))
             self._db.execute("INSERT INTO trace VALUES (?, ?, ?, ?)", (record.id, frames, columns, data))
             for span in (*result.watched, *result.unwatched):
-                kept = SpanRecord(record.id, ticks.at(span.start), ticks.at(span.end), span.why)
+                kept = SpanRecord(record.id, ticks.at(span.start), ticks.at(span.end), span.why, span.cause)
                 writer.insert("span", rows.encode(kept))
             self.set_shots(
                 clip_id,

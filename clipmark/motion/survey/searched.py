@@ -10,11 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clipmark.motion.film import Film
-from clipmark.motion.result import FrameSpan, ScanResult
+from clipmark.motion.result import UNWATCHED, Cause, FrameSpan, ScanResult
 from clipmark.motion.survey.values import Floats
 from clipmark.motion.texture import Grey
 
-NOT_SEARCHED = "not searched"
 MARGIN = 1.5  # seconds round each stretch that are searched too: a pull is known by the rest before and after it
 
 
@@ -47,12 +46,15 @@ class Searched:
 
 def told_what_was_searched(result: ScanResult, inside: NDArray[np.bool_]) -> ScanResult:
     """The result of a pass over a `Searched` film, in which all that was left out is unwatched: not searched."""
-    why = np.full(len(inside), "", dtype=object)
+    told = [("", ""), (UNWATCHED[Cause.NOT_SEARCHED], str(Cause.NOT_SEARCHED))]
+    place = np.zeros(len(inside), int)  # of what is told of each frame
     for span in result.unwatched:
-        why[span.start : span.end] = span.why
-    why[~inside] = NOT_SEARCHED
-    edges = [0, *(np.flatnonzero(why[1:] != why[:-1]) + 1).tolist(), len(why)]
-    spans = [FrameSpan(a, b, str(why[a])) for a, b in pairwise(edges) if b > a]
+        if (span.why, span.cause) not in told:
+            told.append((span.why, span.cause))
+        place[span.start : span.end] = told.index((span.why, span.cause))
+    place[~inside] = 1
+    edges = [0, *(np.flatnonzero(place[1:] != place[:-1]) + 1).tolist(), len(place)]
+    spans = [FrameSpan(a, b, *told[place[a]]) for a, b in pairwise(edges) if b > a]
     return replace(
         result,
         watched=tuple(span for span in spans if not span.why),

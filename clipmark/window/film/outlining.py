@@ -11,7 +11,7 @@ from PySide6.QtCore import QRectF
 
 from clipmark.book.meaning.shots import shot_at
 from clipmark.book.model import ClipRecord, Outline, RegionRecord, SessionRecord, ShotRecord
-from clipmark.motion.result import BLENDED, Box, Trace, outline_at
+from clipmark.motion.result import Box, Cause, Trace, outline_at
 from clipmark.progress import Progress
 from clipmark.window.shared.shapes import Shape
 from clipmark.window.workspace import Workspace
@@ -29,7 +29,7 @@ def seen_alone(record: SessionRecord, shot: ShotRecord) -> int:
     blended = (
         span.end_pts
         for span in record.spans
-        if span.pass_id in passes and span.start_pts == shot.start_pts and span.why == BLENDED
+        if span.pass_id in passes and span.start_pts == shot.start_pts and span.cause == Cause.BLENDED
     )
     alone = next(blended, shot.start_pts)
     return alone if alone < shot.end_pts else shot.start_pts
