@@ -71,7 +71,7 @@ def _named(module: Module, types: bool) -> set[str]:
 
 
 def arrows(found: list[Module], types: bool = True) -> Arrows:
-    """Which module imports which, inside functions too; without `types` what is imported for types alone is left out."""
+    """Which module imports which, inside functions too; without `types` those for types alone are left out."""
     known = {module.name for module in found} - set(DOORS)
     return {m.name: (_named(m, types) & known) - {m.name} for m in found if m.name not in DOORS}
 
