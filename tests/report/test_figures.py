@@ -88,6 +88,15 @@ def test_pictures_are_well_formed_and_described_whatever_was_written(record):
         }  # fmt: skip
 
 
+def test_the_trace_of_a_pull_counts_from_where_she_lay_before_it_and_goes_up():
+    flag, trace = numbered_flags(by_hand.pairing())[0], by_hand.trace()
+    raised = replace(trace, trace=replace(trace.trace, pull=trace.trace.pull + 0.24, tilt=trace.trace.tilt + 11.0))
+    turned = replace(trace, trace=replace(trace.trace, pull=0.24 - trace.trace.pull))
+
+    assert trace_svg(trace, flag) == trace_svg(raised, flag)
+    assert trace_svg(trace, flag) == trace_svg(turned, flag)
+
+
 def test_a_session_of_thousands_of_marks_is_still_a_small_picture():
     record = by_hand.pairing()
     many = tuple(

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from clipmark.report.called import NumberedFlag
 from clipmark.report.pictures.colours import VERMILION
@@ -14,6 +15,7 @@ from clipmark.report.pictures.traces import ClipTrace
 
 LEFT, RIGHT, TOP, FOOT = 30.0, 28.0, 16.0, 15.0
 TILT_WORD = "#a34800"  # vermilion for words: 4.5 to 1 on white, as WCAG 2.2 asks
+Floats = NDArray[np.float64]
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60)
 
 
@@ -23,14 +25,19 @@ def trace_svg(
     """The stretch from `around` seconds before the onset to as much after the release (at most 12 s in all).
 
     The full line is the pull in abdomen lengths (left scale), the broken one the tilt in degrees (right scale);
-    where she was not followed the lines are broken off.
+    where she was not followed the lines are broken off. Both count from where she lay before this pull, and the pull
+    goes up, whatever the outline was drawn on.
     """
     last = float(flag.release if flag.release is not None else flag.full)
     zero = float(flag.onset)
     start, end = zero - around, min(last + around, zero + 12 - around)
     inside = (trace.clock >= start) & (trace.clock <= end)
     times = trace.clock[inside]
-    pull, tilt = trace.trace.pull[inside], trace.trace.tilt[inside]
+    before, held = times < zero, (times >= float(flag.full)) & (times <= max(last, float(flag.full)))
+    pull = _from_rest(trace.trace.pull[inside], before)
+    tilt = _from_rest(trace.trace.tilt[inside], before)
+    if np.isfinite(pull[held]).any() and np.nanmedian(pull[held]) < 0:
+        pull = -pull
     told = f"From {around:g} s before the onset. The pull is complete {float(flag.full) - zero:.2f} s after it" + (
         f", release {float(flag.release) - zero:.2f} s after it."
         if flag.release is not None
@@ -52,6 +59,12 @@ def trace_svg(
     _curve(picture, [x(t) for t in times], pull.tolist(), foot, INK, "", left=True)
     _curve(picture, [x(t) for t in times], tilt.tolist(), foot, VERMILION, "4 2", left=False)
     return str(picture)
+
+
+def _from_rest(values: Floats, before: NDArray[np.bool_]) -> Floats:
+    """Values (n,) less their median before the onset; as they are where nothing was followed there."""
+    rest = values[before & np.isfinite(values)]
+    return values - np.median(rest) if rest.size else values
 
 
 def _frame(picture: Picture, x: Callable[[float], float], zero: float, start: float, end: float, foot: float) -> None:
