@@ -21,6 +21,7 @@ Mask = NDArray[np.bool_]
 
 _LEAST_PX = 0.3  # cells; a smaller motion tells nothing of a shape
 _SPEAKS = 1.5  # so much better must one story be for a cell to have a say
+_BORDER = 0.5  # of what the inner part of a region says
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,16 +198,21 @@ def _part(
             after, move.matrix(), (side, side), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
-        # at home: what the place showed before, is it found where the motion takes it, better than where it was?
+        # what the place showed before, is it found where the motion takes it, better than where it was, and better
+        # than what lay there? Bare ground that she covers looks as if it had gone along, but it lies there already.
         went = _deviation(back, before, noise2)
-        better = still - went
+        there = cv2.warpAffine(
+            still, move.matrix(), (side, side), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        better = np.minimum(still, there) - went
         speaks = better > _SPEAKS
         against = (better < -_SPEAKS) | ((still > 4) & (went > 4))
         vote = cv2.blur(speaks.astype(np.float32) - against.astype(np.float32), (7, 7))
         shape = _main_piece((vote > 0.15), near)
         if shape is None:
             return None
-        mask = shape
+        mask = shape if turn < 2 else _to_its_border(shape, vote)
         support = cv2.blur(mask.astype(np.float32), (3, 3))
     assert mask is not None
     middle = _middle(mask)
@@ -217,6 +223,26 @@ def _part(
     if gained < 20 * CAP:
         return None
     return MovedPart(event.time, mask, move, gained, share)
+
+
+def _to_its_border(mask: Mask, vote: Image) -> Mask:
+    """The region up to where half of what its inner part says is left: the votes were averaged over some cells, which
+    blurs its border outwards."""
+    inner = cv2.erode(mask.astype(np.uint8), _DISK5).astype(bool)
+    if not inner.any():
+        return mask
+    tight = _largest(mask & (vote > _BORDER * float(np.median(vote[inner]))))
+    filled = tight.astype(np.uint8)
+    outlines, _ = cv2.findContours(filled, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    cv2.drawContours(filled, outlines, -1, 1, cv2.FILLED)
+    return filled.astype(bool) if int(filled.sum()) >= 30 else mask
+
+
+def _largest(mask: Mask) -> Mask:
+    count, pieces = cv2.connectedComponents(mask.astype(np.uint8))
+    if count < 3:
+        return mask
+    return np.asarray(pieces == int(np.bincount(pieces.ravel(), minlength=count)[1:].argmax()) + 1)
 
 
 def _main_piece(votes: Mask, near: Image) -> Mask | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -24,6 +25,8 @@ _SIZES = (0.7, 0.85, 1.0, 1.2, 1.4)
 _TURNS = range(0, 360, 20)
 _BEST = 10  # places that are aligned
 _SURE, _LIKELY, _ALONE = 0.75, 0.6, 0.1
+_AGREED = 0.55  # likeness from which two looks that lead to one place are sure together
+_NEARLY = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +81,28 @@ def propose(earlier: Grey, box: Box, picture: Grey, frame: int, ratio: float = 1
     left, top = (centre.real - wide / 2) * ratio, (centre.imag - high / 2) * ratio
     proposed = Box(frame, left, top, wide * ratio, high * ratio, box.part)
     return Proposal(proposed, float(np.clip(worth, 0, 1)), worth - max(elsewhere, default=0.0))
+
+
+def surest(proposals: Sequence[Proposal]) -> Proposal | None:
+    """Of places proposed from several looks at her the likest one that is sure: by itself, or because another look
+    leads to the same place; the first look before others that are nearly as sure. None where none is sure."""
+    sure = [
+        one
+        for one in proposals
+        if one.found
+        or (one.confidence >= _AGREED and any(_agree(one, other) for other in proposals if other is not one))
+    ]
+    if not sure:
+        return None
+    least = max(one.confidence for one in sure) - _NEARLY
+    return next(one for one in sure if one.confidence >= least)
+
+
+def _agree(one: Proposal, other: Proposal) -> bool:
+    """Whether two proposals lie on one another: middles within a third of the larger one's longer side."""
+    a, b = one.box, other.box
+    away = math.hypot(a.x + a.w / 2 - b.x - b.w / 2, a.y + a.h / 2 - b.y - b.h / 2)
+    return other.confidence >= _AGREED and away < max(a.w, a.h, b.w, b.h) / 3
 
 
 def _small(picture: Grey, shrink: float) -> Grey:

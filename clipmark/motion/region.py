@@ -195,8 +195,8 @@ def _worth(part: MovedPart, changes: HeldChanges, press: bool) -> float:
     """How much one moved region speaks for the abdomen that is hinted at."""
     area = float(part.mask.sum())
     hinted = 0.785 * changes.size[0] * changes.size[1]
-    ratio = math.log(area * 1.25 / hinted)
-    size = math.exp(-0.5 * (ratio / (0.9 if press else 0.55)) ** 2)
+    ratio = math.log(area * 1.4 / hinted)
+    size = math.exp(-0.5 * (ratio / (0.9 if press else 0.7)) ** 2)
     middle = complex((SIDE - 1) / 2, (SIDE - 1) / 2)
     away = _middle(part.mask) - middle
     across = 0.5 * math.sqrt(area / math.pi) * 2 if press else 0.55 * max(changes.size)

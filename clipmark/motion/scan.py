@@ -18,7 +18,7 @@ from clipmark.motion.layers import beyond, nearest
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.planted import Planted, smallest_found, too_faint
 from clipmark.motion.pose import PATCH
-from clipmark.motion.proposals import propose
+from clipmark.motion.proposals import Proposal, propose, surest
 from clipmark.motion.pulls import LEVER, AbdomenTrack, find_pulls
 from clipmark.motion.record import Record, forget, in_noise_units, keep_to_shots, note_camera, runs, spans, trace_of
 from clipmark.motion.region import PRESS_SIZE, NothingThere, changes_for, likeness, settled
@@ -36,6 +36,7 @@ _SHORTEST = 12  # frames of a shot that she is looked for in
 _BLOCK = 240  # frames held at once while following backwards
 _REPLACES, _ALIKE, _HALF = 0.3, 0.66, 0.5  # confidence and overlap from which a drawn box may give way to the region
 _BETTER = 0.45  # what is found with a box half right must be so much less, with a wrong one not so much more
+_WELL = 0.8  # quality of following from which a look at her may serve as a model
 _HELD = 128e6  # bytes that they may take: of large pictures fewer are held
 
 
@@ -91,6 +92,7 @@ class _Pass:
         self.stretches: list[Stretch] = []
         self.glimpses = Glimpses()
         self.changes: dict[int, HeldChanges] = {}  # by the frame of their outline
+        self.regions: dict[int, Box] = {}  # her region where motion tells it, by the frame of the outline
         self.companions = Companions(boxes, self.n)
         self.ratio, self.picture_bytes = 1.0, 0
         self.shots: tuple[Shot, ...] = ()
@@ -272,6 +274,8 @@ class _Pass:
         alike = 0.0
         if region is not None and not box.pressed:
             alike = likeness(region, self._hinted(box, np.empty((1, 1))))
+            if region.source == "moved":
+                self.regions[frame] = Box(frame, region.x * r, region.y * r, region.w * r, region.h * r)
             if region.source != "moved" or region.confidence < _REPLACES or alike > _ALIKE:
                 region = None
         if region is None:
@@ -290,21 +294,44 @@ class _Pass:
             earlier = [one for one in known if one.end <= shot.start] or known
             if self._outlined(shot) or not earlier or shot.end - shot.whole < _SHORTEST:
                 continue
-            frame = self._outlined(earlier[-1])[0]
-            used = next(one for one in self.used if one.frame == frame)
-            model = Box(frame, used.x, used.y, used.w, used.h)
-            pictures = [p for at in (frame, shot.whole) for _, p in self.film.frames(at, at + 1)]
-            proposal = (
-                propose(pictures[0], model, pictures[1], shot.whole, self.ratio) if len(pictures) == 2 else None
-            )
-            if proposal is None or not proposal.found:
+            found = self._found_again(earlier[-1], shot)
+            if found is None:
                 continue
+            proposal = found
             box = proposal.box
             self._follow_again(shot, {shot.whole: as_drawn(box, self.ratio)})
             length = as_drawn(box, self.ratio).shape.length * self.ratio
             self.used.append(
                 UsedOutline(shot.whole, "found", False, box.x, box.y, box.w, box.h, length, None, proposal.confidence)
             )
+
+    def _found_again(self, known: Shot, shot: Shot) -> Proposal | None:
+        """Where she is in a new view, from several looks at her in a known one; None where that is not sure."""
+        picture = next((p for _, p in self.film.frames(shot.whole, shot.whole + 1)), None)
+        if picture is None:
+            return None
+        proposals = []
+        for look in self._looks(known):
+            earlier = next((p for _, p in self.film.frames(look.frame, look.frame + 1)), None)
+            if earlier is not None:
+                proposals.append(propose(earlier, look, picture, shot.whole, self.ratio))
+        return surest([one for one in proposals if one is not None])
+
+    def _looks(self, shot: Shot) -> list[Box]:
+        """Her abdomen in a shot as it may be known again: her region, what was followed, and where that was last."""
+        frame = self._outlined(shot)[0]
+        used = next(one for one in self.used if one.frame == frame)
+        looks = [Box(frame, used.x, used.y, used.w, used.h)]
+        if frame in self.regions and not used.fitted:
+            looks.insert(0, self.regions[frame])
+        columns = self.record.columns
+        good = np.flatnonzero(columns["quality"][shot.start : shot.end] > _WELL) + shot.start
+        if len(good) and good[-1] > frame:
+            last = int(good[-1])
+            x, y, scale = (float(columns[name][last]) for name in ("x", "y", "scale"))
+            w, h = used.w * scale, used.h * scale
+            looks.append(Box(last, x - w / 2, y - h / 2, w, h))
+        return looks
 
     def _follow_again(self, shot: Shot, hints: dict[int, Hint]) -> None:
         """The frames of a shot once more, from what its outlines mean; the camera is known."""
