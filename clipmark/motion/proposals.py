@@ -26,7 +26,7 @@ _TURNS = range(0, 360, 20)
 _BEST = 10  # places that are aligned
 _SURE, _LIKELY, _ALONE = 0.75, 0.6, 0.1
 _AGREED = 0.55  # likeness from which two looks that lead to one place are sure together
-_NEARLY = 0.15
+_NEARLY = 0.05
 
 
 @dataclass(frozen=True, slots=True)

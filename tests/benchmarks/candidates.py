@@ -25,6 +25,7 @@ import numpy as np
 
 import clipmark
 from clipmark.motion import pulls
+from clipmark.motion import scan as scan_module
 from clipmark.motion.parameters import MotionParameters, load
 from clipmark.motion.result import Flag
 from clipmark.motion.scan import scan
@@ -122,10 +123,20 @@ def _follow(profile: str, seed: int, boxes: str) -> Taken:
         calls.append(arguments)
         return pulls.find_pulls(*arguments)
 
-    with mock.patch("clipmark.motion.scan.find_pulls", note):
+    settling = scan_module.in_noise_units
+
+    def settled(*arguments: Any) -> None:
+        calls.clear()  # what was asked up to here only compared readings of an outline
+        settling(*arguments)
+
+    with (
+        mock.patch("clipmark.motion.scan.find_pulls", note),
+        mock.patch("clipmark.motion.scan.in_noise_units", settled),
+    ):
         if profile in collage.PROFILES:
             film = collage.Collage(profile, seed)
-            truth, times, result = film.truth(), film.times, scan(film, [film.box()])
+            drawn_box = film.box() if not boxes else film.rough_box(0.0 if boxes == "press" else float(boxes))
+            truth, times, result = film.truth(), film.times, scan(film, [drawn_box])
         else:
             path, truth, drawn = clip(profile, seed)
             result, times = scanned(path, boxes_variant(drawn, boxes) if boxes else drawn)

@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 
 from clipmark.media.clip import open_clip
-from clipmark.media.grey import GreyFilm
+from clipmark.media.frames.grey import GreyFilm
 from clipmark.motion.result import Box, ScanResult
 from clipmark.motion.scan import film_width, scan
 from clipmark.motion.texture import Grey

@@ -16,8 +16,9 @@ import numpy as np
 
 from clipmark.motion.result import Box
 
-PROFILES = ("collage still", "collage hand")
+PROFILES = ("collage still", "collage hand", "collage rough")
 KINDS = ("pull", "pull", "pull", "push", "push", "turn", "walk", "slow", "jerk", "leg", "light", "focus", "nothing")
+ROUGH = ("pull", "pull", "pull", "push", "walk", "walk", "light", "light", "leg", "nothing")  # with sway and smear all along
 SLOT = 2.9  # seconds that each happening has for itself
 EDGE = 0.13  # share of a soft ramp's duration at which 5 % is done
 
@@ -51,12 +52,14 @@ class Collage:
         self.profile, self.seed = profile, seed
         self.width, self.height = (320, 240) if rng.random() < 0.6 else (432, 324)
         rate = float(rng.choice([24, 25, 30, 50]))
-        happenings = [KINDS[int(k)] for k in rng.integers(0, len(KINDS), 6)]
+        kinds = ROUGH if profile == "collage rough" else KINDS
+        happenings = [kinds[int(k)] for k in rng.integers(0, len(kinds), 6)]
         n = int(rate * (1.2 + SLOT * len(happenings)))
         self.times = np.arange(n) / rate
         self._length = float(rng.uniform(0.22, 0.36)) * self.height  # abdomen, pixels
         self._axis = float(rng.uniform(0, 2 * np.pi))  # from abdomen to carapace
         self._draw, self._tilt, self._body = np.zeros((n, 2)), np.zeros(n), np.zeros((n, 3))
+        self._shutter = 0.0  # how much of the time between two pictures it is open
         self._gain, self._blur = np.ones(n), np.zeros(n)
         self._over: list[tuple[float, float, float]] = []  # a leg across: from, to, its angle
         self.pulls: list[dict[str, Any]] = []
@@ -144,6 +147,11 @@ class Collage:
                 since = np.clip(self.times - float(rng.uniform(0.5, self.times[-1])), 0, None)
                 ring = np.exp(-since / 0.15) * np.sin(40 * since)
                 self._camera[:, :2] += rng.normal(0, 3, 2) * ring[:, None]
+        if self.profile == "collage rough":
+            for k, size in enumerate((0.035 * w, 0.035 * w, 1.6, 0.02)):
+                self._camera[:, k] = float(rng.uniform(0.4, 1.0)) * size * _wander(rng, n, 0.45 * rate)
+            self._camera[:, :2] += 0.6 * np.column_stack([_wander(rng, n, 0.1 * rate) for _ in range(2)])
+            self._shutter = float(rng.uniform(0.3, 0.9))
         self._fidget = [_wander(rng, n, 0.25 * rate) * float(rng.choice([0.0, 0.01, 0.04])) for _ in range(8)]
 
     def _places(self, i: int) -> tuple[np.ndarray, np.ndarray]:
@@ -198,11 +206,26 @@ class Collage:
                 if begins <= self.times[i] < ends:
                     at = abdomen[:, :2] @ middle + abdomen[:, 2]
                     self._rod(picture, at + 0.15 * long * self._way(angle), at + 1.6 * long * self._way(angle))
+            picture = self._smeared(picture, i)
             if self._blur[i] > 0.2:
                 picture = cv2.GaussianBlur(picture, (0, 0), float(self._blur[i]))
             picture = np.clip(self._gain[i] * picture + self._noise[(5 * i) % 7], 0, 255).astype(np.uint8)
             _, small = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, self._jpeg])
             yield i, cv2.imdecode(small, cv2.IMREAD_GRAYSCALE)
+
+    def _smeared(self, picture: np.ndarray, i: int) -> np.ndarray:
+        """The picture as a shutter that stays open smears it along the camera's way."""
+        if not self._shutter or i == 0:
+            return picture
+        way = self._shutter * (self._camera[i, :2] - self._camera[i - 1, :2])
+        side = 2 * int(np.ceil(float(np.abs(way).max()))) + 3
+        if side < 5:
+            return picture
+        kernel = np.zeros((side, side), np.float32)
+        for share in np.linspace(-0.5, 0.5, 4 * side):
+            x, y = (side // 2 + share * way).round().astype(int)
+            kernel[y, x] += 1
+        return cv2.filter2D(picture, -1, kernel / kernel.sum())
 
     def _rod(self, picture: np.ndarray, hip: np.ndarray, foot: np.ndarray) -> None:
         thick = max(2, round(0.1 * self._length))
@@ -223,6 +246,16 @@ class Collage:
         w, h = (2 * side * float(rng.uniform(0.95, 1.1)) for side in half)
         x, y = (at[k] + float(rng.normal(0, 0.03)) * long for k in (0, 1))
         return Box(0, float(x - w / 2), float(y - h / 2), w, h)
+
+    def rough_box(self, off: float, draw: int = 0) -> Box:
+        """The box off by a share of its size in place and size, each way by luck; a press for `off` 0."""
+        box, rng = self.box(), np.random.default_rng([self.seed, 11, draw])
+        if not off:
+            aside = rng.uniform(-0.15, 0.15, 2)
+            return Box(0, box.x + (0.5 + aside[0]) * box.w, box.y + (0.5 + aside[1]) * box.h, 0, 0)
+        dx, dy, dw, dh = off * rng.uniform(-1, 1, 4)
+        w, h = box.w * (1 + dw), box.h * (1 + dh)
+        return Box(0, box.x + (0.5 + dx) * box.w - w / 2, box.y + (0.5 + dy) * box.h - h / 2, w, h)
 
     def truth(self) -> dict[str, Any]:
         n = len(self.times)
