@@ -21,7 +21,7 @@ Mask = NDArray[np.bool_]
 
 _LEAST_PX = 0.3  # cells; a smaller motion tells nothing of a shape
 _SPEAKS = 1.5  # so much better must one story be for a cell to have a say
-_BORDER = 0.5  # of what the inner part of a region says
+_BORDER = 0.4  # of what the inner part of a region says
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +226,7 @@ def _part(
 
 
 def _to_its_border(mask: Mask, vote: Image) -> Mask:
-    """The region up to where half of what its inner part says is left: the votes were averaged over some cells, which
+    """The region up to where four tenths of what its inner part says is left: the votes were averaged over some cells, which
     blurs its border outwards."""
     inner = cv2.erode(mask.astype(np.uint8), _DISK5).astype(bool)
     if not inner.any():

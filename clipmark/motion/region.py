@@ -276,7 +276,7 @@ def _overlap(a: Mask, b: Mask) -> float:
 
 
 def _lies_in(part: Mask, whole: Mask) -> bool:
-    return float((part & whole).sum()) > 0.75 * float(part.sum()) and float(whole.sum()) > 1.6 * float(part.sum())
+    return float((part & whole).sum()) > 0.75 * float(part.sum()) and float(whole.sum()) > 2.2 * float(part.sum())
 
 
 def _middle(mask: Mask) -> complex:

@@ -36,6 +36,7 @@ _SHORTEST = 12  # frames of a shot that she is looked for in
 _BLOCK = 240  # frames held at once while following backwards
 _REPLACES, _ALIKE, _HALF = 0.3, 0.66, 0.5  # confidence and overlap from which a drawn box may give way to the region
 _BETTER = 0.45  # what is found with a box half right must be so much less, with a wrong one not so much more
+_SURELY, _ONE_LESS = 0.5, 1.1  # a region that sure may find one flag less: a wrong box flags lurches, too
 _WELL = 0.8  # quality of following from which a look at her may serve as a model
 _HELD = 128e6  # bytes that they may take: of large pictures fewer are held
 
@@ -248,7 +249,9 @@ class _Pass:
         pressed = any(self.drawn[frame].pressed for frame in frames)
         before, kept, stretches = self._told(shot), self.record.part(shot.start, shot.end), self.stretches
         self._follow_again(shot, hints)
-        if pressed or self._told(shot) > before + (_BETTER if alike > _HALF else -_BETTER):
+        sure = min(used.confidence for used, _ in told.values()) > _SURELY
+        slack = _BETTER if alike > _HALF else -_ONE_LESS if sure else -_BETTER
+        if pressed or self._told(shot) > before + slack:
             self.used += [used for used, _ in told.values()]
             return
         self.record.put_back(shot.start, kept)  # what was drawn does as well

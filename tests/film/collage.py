@@ -18,7 +18,8 @@ from clipmark.motion.result import Box
 
 PROFILES = ("collage still", "collage hand", "collage rough")
 KINDS = ("pull", "pull", "pull", "push", "push", "turn", "walk", "slow", "jerk", "leg", "light", "focus", "nothing")
-ROUGH = ("pull", "pull", "pull", "push", "walk", "walk", "light", "light", "leg", "nothing")  # with sway and smear all along
+# with a camera that sways and smears all along
+ROUGH = ("pull", "pull", "pull", "push", "walk", "walk", "light", "light", "leg", "nothing")
 SLOT = 2.9  # seconds that each happening has for itself
 EDGE = 0.13  # share of a soft ramp's duration at which 5 % is done
 

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from clipmark.motion.proposals import propose
+from clipmark.motion.proposals import Proposal, propose, surest
 from clipmark.motion.result import Box
 from tests.film.profiles import recipe, scene_view
 from tests.film.render import Renderer
@@ -84,3 +84,18 @@ def overlap(box: Box, true: list[float]) -> float:
     high = min(box.y + box.h, y + h) - max(box.y, y)
     shared = max(0.0, wide) * max(0.0, high)
     return shared / (box.w * box.h + w * h - shared)
+
+
+def _at(x: float, confidence: float, ahead: float = 0.0) -> Proposal:
+    return Proposal(Box(30, x, 40.0, 60.0, 40.0), confidence, ahead)
+
+
+def test_of_places_from_several_looks_the_likest_sure_one_is_taken() -> None:
+    right = _at(100, 0.85)
+
+    assert right is surest([_at(10, 0.76), right, _at(50, 0.5)])
+
+
+def test_two_looks_that_lead_to_one_place_are_sure_together_and_apart_they_are_not() -> None:
+    assert surest([_at(100, 0.58), _at(106, 0.57)]) is not None
+    assert surest([_at(100, 0.58), _at(20, 0.57)]) is None
