@@ -226,8 +226,8 @@ def _part(
 
 
 def _to_its_border(mask: Mask, vote: Image) -> Mask:
-    """The region up to where four tenths of what its inner part says is left: the votes were averaged over some cells, which
-    blurs its border outwards."""
+    """The region up to where four tenths of what its inner part says is left: the votes were averaged over some
+    cells, which blurs its border outwards."""
     inner = cv2.erode(mask.astype(np.uint8), _DISK5).astype(bool)
     if not inner.any():
         return mask
