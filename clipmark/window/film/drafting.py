@@ -7,7 +7,7 @@ taken off, or left, counts nowhere. Drafting afresh touches no mark.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 
@@ -130,9 +130,37 @@ class Drafting(QObject):
             said = _tr("No further proposal.") if known else _tr("There are no proposals. Ctrl+D drafts this clip.")
             self.workspace.say(said, "note")
             return
+        self._select(wanted)
+
+    def pick(self, number: int) -> None:
+        """Select a proposal by its number in `hollow()`."""
+        known = self.hollow()
+        if 0 <= number < len(known):
+            self._select(known[number])
+
+    def _select(self, wanted: Hollow) -> None:
         self.current = wanted
         self.player.go(Fraction(round(wanted.start * 1000), 1000))
-        self.workspace.say(self._told(wanted), "note")
+        self.workspace.say(self.told(wanted), "note")
+        self.changed.emit()
+
+    def move_end(self, number: int, end: str, at: float) -> None:
+        """Put the start or the end of a proposal at `at` session seconds; never past the other."""
+        known = self.hollow()
+        record = self.workspace.record
+        if record is None or not 0 <= number < len(known) or known[number].end is None:
+            return
+        old = known[number]
+        assert old.end is not None
+        start, stop = (min(at, old.end), old.end) if end == "start" else (old.start, max(at, old.start))
+        offset = float(record.clip(old.clip_id).offset)
+        moved = replace(old.proposal, start_s=max(start - offset, 0.0), end_s=max(stop - offset, 0.0))
+        held = self._open[old.clip_id]
+        held[held.index(old.proposal)] = moved
+        self._keep(old.clip_id)
+        self.current = next((one for one in self.hollow() if one.proposal is moved), None)
+        if self.current is not None:
+            self.workspace.say(self.told(self.current), "note")
         self.changed.emit()
 
     def take(self) -> None:
@@ -166,6 +194,16 @@ class Drafting(QObject):
             self._close(one)
             self.workspace.say(_tr("Taken off. It counts nowhere."), "done")
 
+    def take_one(self, number: int) -> None:
+        """Take a proposal by its number in `hollow()`."""
+        self.pick(number)
+        self.take()
+
+    def leave_one(self, number: int) -> None:
+        """Take a proposal off by its number in `hollow()`."""
+        self.pick(number)
+        self.leave()
+
     def _chosen(self) -> Hollow | None:
         if self.current is None or self.current not in self.hollow():
             self.workspace.say(_tr("No proposal is selected. Alt+Right goes to the next."), "note")
@@ -183,7 +221,8 @@ class Drafting(QObject):
             self.player.go(Fraction(round(self.current.start * 1000), 1000))
         self.changed.emit()
 
-    def _told(self, one: Hollow) -> str:
+    def told(self, one: Hollow) -> str:
+        """A proposal in words: what, from when to when, how probable and why."""
         act = self.workspace.record.act(one.proposal.act) if self.workspace.record else None
         label = act.label if act else one.proposal.act
         end = "" if one.end is None else _tr(" to {0}").format(clock(one.end, 1))

@@ -141,6 +141,11 @@ class FilmPage(QWidget):
         self.first_frames.over.connect(lambda _: self.roll.show_sound())
         self.moving.changed.connect(lambda: self.roll.show_moving(self.moving.lanes()))
         self.drafting.changed.connect(self._show_hollow)
+        mouse = self.roll.roll.hollow_mouse
+        mouse.chosen.connect(self.drafting.pick)
+        mouse.endDragged.connect(self.drafting.move_end)
+        mouse.takeWanted.connect(self.drafting.take_one)
+        mouse.leaveWanted.connect(self.drafting.leave_one)
         self.board.pressed.connect(self.marking.press)
         self.board.endWanted.connect(self._end_mark)
         self.card.removeWanted.connect(lambda mark_id: workspace.edit(workspace.book.remove_mark, mark_id))
@@ -281,7 +286,9 @@ class FilmPage(QWidget):
         """The proposals of the draft on the roll."""
         current = self.drafting.current
         bars = [
-            HollowBar(h.start, h.end, h.proposal.actor, h == current, self._label(h.proposal.act))
+            HollowBar(
+                h.start, h.end, h.proposal.actor, h == current, self._label(h.proposal.act), self.drafting.told(h)
+            )
             for h in self.drafting.hollow()
         ]
         self.roll.roll.set_hollow(tuple(bars))

@@ -16,13 +16,49 @@ _SIDES = {"him": Side.HIM, "her": Side.HER}
 
 @dataclass(frozen=True, slots=True)
 class HollowBar:
-    """Session seconds; `end` is None for a moment. `actor` as in the book, `label` the act in the keeper's words."""
+    """Session seconds; `end` is None for a moment. `actor` as in the book, `label` the act in the keeper's words,
+    `told` all of it in words."""
 
     start: float
     end: float | None
     actor: str
     selected: bool = False
     label: str = ""
+    told: str = ""
+
+
+_REACH = 5.0  # pixels about an end that take hold of it
+
+
+def room_of(bar: HollowBar, view: View, across: Columns) -> QRectF:
+    """Where a proposal is drawn; a moment's lozenge has its middle at its time."""
+    side = _SIDES.get(bar.actor, Side.LINE)
+    left, wide = across.bar_at(side, 1 if side is not Side.LINE else 0)
+    if side is Side.LINE:
+        left, wide = across.line - 5.0, 10.0
+    top = view.y(bar.start)
+    if bar.end is None:
+        half = max(wide / 2, 4.0)
+        return QRectF(left + wide / 2 - half, top - half, 2 * half, 2 * half)
+    return QRectF(left, top, wide, max(view.y(bar.end) - top, 3.0))
+
+
+def bar_under(bars: tuple[HollowBar, ...], view: View, across: Columns, at: QPointF) -> tuple[int, str] | None:
+    """Number of the proposal at a point and which end is taken hold of there ("start", "end" or ""); the nearest
+    where several lie there; None where none does."""
+    best, least = None, _REACH
+    for number, bar in enumerate(bars):
+        room = room_of(bar, view, across)
+        if not room.left() - 3 <= at.x() <= room.right() + 3:
+            continue
+        beyond = max(room.top() - at.y(), at.y() - room.bottom(), 0.0)
+        if beyond > least or (best is not None and beyond == least):
+            continue
+        ends = (abs(at.y() - room.top()), abs(at.y() - room.bottom()))
+        reach = min(_REACH, max(room.height() / 4, 1.5))
+        end = "" if bar.end is None or min(ends) > reach else "start" if ends[0] < ends[1] else "end"
+        best, least = (number, end), beyond
+    return best
 
 
 def paint_hollow(painter: QPainter, bars: tuple[HollowBar, ...], view: View, across: Columns, look: Look) -> None:
@@ -36,11 +72,8 @@ def paint_hollow(painter: QPainter, bars: tuple[HollowBar, ...], view: View, acr
         if not bar.selected:
             pen.setDashPattern([3.0, 2.0])
         painter.setPen(pen)
-        side = _SIDES.get(bar.actor, Side.LINE)
-        left, wide = across.bar_at(side, 1 if side is not Side.LINE else 0)
-        if side is Side.LINE:
-            left, wide = across.line - 5.0, 10.0
-        top = view.y(bar.start)
+        room = room_of(bar, view, across)
+        left, wide, top = room.left(), room.width(), view.y(bar.start)
         _name(painter, bar, (left, wide, top), across, look)
         if bar.end is None:
             middle, half = left + wide / 2, max(wide / 2, 4.0)
@@ -48,7 +81,7 @@ def paint_hollow(painter: QPainter, bars: tuple[HollowBar, ...], view: View, acr
             for (x0, y0), (x1, y1) in zip(points, (*points[1:], points[0]), strict=True):
                 painter.drawLine(QLineF(x0, y0, x1, y1))
         else:
-            painter.drawRect(QRectF(left, top, wide, max(view.y(bar.end) - top, 3.0)))
+            painter.drawRect(room)
 
 
 def _name(painter: QPainter, bar: HollowBar, place: tuple[float, float, float], across: Columns, look: Look) -> None:

@@ -29,7 +29,8 @@ from clipmark.review.roll_geometry import Columns, Hit, View, columns, hit
 from clipmark.review.roll_model import EMPTY, Curve, RollItem, RollModel, exact_seconds, snapped
 from clipmark.timebase import clock
 from clipmark.window.roll.bouts import HeardBout, bout_at
-from clipmark.window.roll.hollow import HollowBar
+from clipmark.window.roll.hollow import HollowBar, bar_under
+from clipmark.window.roll.hollow_mouse import HollowMouse
 from clipmark.window.roll.look import Look
 from clipmark.window.roll.moving import MovingCurve, moving_told, moving_width
 from clipmark.window.roll.paint import Scene, paint, paint_over
@@ -68,6 +69,7 @@ class Roll(QAbstractScrollArea):
         self._bouts: tuple[HeardBout, ...] = ()
         self._moving: tuple[MovingCurve, ...] = ()
         self._hollow: tuple[HollowBar, ...] = ()
+        self.hollow_mouse = HollowMouse(self)
         self._frames: Floats = np.empty(0)
         self._drag: tuple[Hit, float] | None = None
         self._panned: QPointF | None = None
@@ -124,6 +126,21 @@ class Roll(QAbstractScrollArea):
         """Proposals of the draft, drawn hollow beside the marks."""
         self._hollow = bars
         self._forget()
+
+    @property
+    def hollow(self) -> tuple[HollowBar, ...]:
+        """The proposals on the roll."""
+        return self._hollow
+
+    def hollow_at(self, at: QPointF) -> tuple[int, str] | None:
+        """Number of the proposal at a point and the end that is taken hold of there; a mark or pull comes first."""
+        if at.y() < self._header() or self._hit(at) is not None:
+            return None
+        return bar_under(self._hollow, self._view, self._columns(), at)
+
+    def seconds_at(self, y: float) -> float:
+        """Session seconds at a height, on a frame that exists."""
+        return snapped(self._frames, self._view.at(y))
 
     def set_frames(self, times: Floats) -> None:
         """Session times of the frames that exist (of the clip on view): ends that are dragged land on them."""

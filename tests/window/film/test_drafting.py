@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtTest import QTest
 
 from clipmark.draft.values import Proposal
+from clipmark.window.film.drafting import Drafting
 from clipmark.window.main_window import MainWindow
+from clipmark.window.roll.hollow import room_of
 
 FOUND = [
     Proposal("drumming", "him", 0.4, 0.8, 0.9, "Seen and heard at 6.0 Hz."),
@@ -67,3 +71,54 @@ def test_arrows_go_from_one_proposal_to_the_next_and_drafting_afresh_touches_no_
     page.drafting.take_in(drafted.workspace.clip_id, FOUND)
     assert marks == drafted.workspace.record.marks
     assert 2 == len(page.drafting.hollow())
+
+
+def test_a_press_on_a_hollow_bar_selects_it_and_its_end_is_dragged_before_it_is_taken(drafted: MainWindow) -> None:
+    page = drafted.pages["film"]
+    roll = page.roll.roll
+    bar = roll.hollow[0]
+    room = room_of(bar, roll._view, roll._columns())
+    foot, lower = room.bottomLeft() + QPointF(room.width() / 2, 0), roll._view.y(1.0)
+
+    assert (0, "end") == roll.hollow_at(foot)
+    QTest.mousePress(roll.viewport(), Qt.MouseButton.LeftButton, pos=foot.toPoint())
+    assert page.drafting.hollow()[0] == page.drafting.current
+    QTest.mouseRelease(roll.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(round(foot.x()), round(lower)))
+
+    assert 1.0 == pytest.approx(page.drafting.hollow()[0].end, abs=0.06)
+    page.drafting.take()
+    (mark,) = [mark for mark in drafted.workspace.record.marks if mark.from_proposal]
+    clip = drafted.workspace.clip
+    assert 1.0 == pytest.approx(float(clip.on_clock(mark.end_pts)), abs=0.1)
+
+
+def test_an_end_is_never_dragged_past_the_other(drafted: MainWindow) -> None:
+    page = drafted.pages["film"]
+
+    page.drafting.move_end(0, "start", 99.0)
+
+    moved = page.drafting.hollow()
+    assert all(one.end is None or one.start <= one.end for one in moved)
+
+
+def test_the_menu_takes_and_leaves(drafted: MainWindow) -> None:
+    page = drafted.pages["film"]
+    mouse = page.roll.roll.hollow_mouse
+
+    mouse.leaveWanted.emit(1)
+    assert ["drumming"] == [one.proposal.act for one in page.drafting.hollow()]
+    mouse.takeWanted.emit(0)
+    assert not page.drafting.hollow()
+    assert 1 == sum(mark.from_proposal for mark in drafted.workspace.record.marks)
+
+
+def test_what_is_open_of_a_draft_is_there_after_a_restart(drafted: MainWindow) -> None:
+    page = drafted.pages["film"]
+    page.drafting.current = page.drafting.hollow()[1]
+    page.drafting.leave()
+
+    again = Drafting(drafted.workspace, page.player)
+    again._forget()
+
+    assert [FOUND[0]] == [one.proposal for one in again.hollow()]
+    again.deleteLater()
