@@ -141,9 +141,10 @@ def _main_motion(flow: Image, weight: Image) -> Similarity | None:
     there = z + flow[y, x, 0] + 1j * flow[y, x, 1]
     rng = np.random.default_rng(0)
     best, top = None, 0.0
-    p = w / w.sum()
+    drawn = (w / w.sum()).cumsum()  # as `rng.choice` with weights draws, summed up once
+    drawn /= drawn[-1]
     for _ in range(60):
-        i = rng.choice(len(z), p=p)
+        i = int(drawn.searchsorted(rng.random(), side="right"))
         close = np.abs(z - z[i]) < 9
         if close.sum() < 8:
             continue

@@ -7,7 +7,9 @@ nothing has moved yet, what stands out from its surroundings there is proposed, 
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -152,7 +154,9 @@ def settled(changes: HeldChanges, scene: Similarity, press: bool) -> Region | No
 
 def _by_motion(changes: HeldChanges, press: bool) -> tuple[Mask, float] | None:
     clearest = sorted(changes.events, key=lambda event: -event.strength)[:_EVENTS]
-    parts = [(event, part) for event in clearest for part in moved_parts(event, changes.near)]
+    with ThreadPoolExecutor(os.cpu_count() or 1, "what moved") as pool:
+        several = pool.map(lambda event: moved_parts(event, changes.near), clearest)
+        parts = [(event, part) for event, found in zip(clearest, several, strict=True) for part in found]
     worths = [_worth(part, changes, press) for _, part in parts]
     backed = [_backing(i, parts, worths) for i in range(len(parts))]
     if not backed or max(backed) < _SURE:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import replace
+from typing import TypeVar
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from clipmark.motion.ahead import Behind, ahead
 from clipmark.motion.camera import Camera, coarse
 from clipmark.motion.companions import Companions
 from clipmark.motion.film import Film
@@ -31,6 +34,9 @@ from clipmark.motion.unseen import unseen_steps
 from clipmark.motion.views import Glimpses, rejoined
 from clipmark.motion.watch import PostureChange
 from clipmark.progress import SILENT, Progress
+
+T = TypeVar("T")
+Seen = tuple[int, Grey, Grey, bool]
 
 _SHORTEST = 12  # frames of a shot that she is looked for in
 _BLOCK = 240  # frames held at once while following backwards
@@ -125,16 +131,27 @@ class _Pass:
 
     def _read(self, waited: list[float]) -> None:
         """Every frame once: shots, camera, the outlines as drawn, and what changed round them."""
-        finder, camera, before = ShotFinder(), Camera(), STILL
+        finder = ShotFinder()
+        with closing(ahead(self._seen(finder))) as seen, Behind() as behind:
+            self._read_on(_timed(seen, waited), behind)
+            behind.wait()
+        self.shots = rejoined(finder.shots(), self.glimpses, self.drawn, max(self._frame_s(), 1e-3))
+
+    def _seen(self, finder: ShotFinder) -> Iterator[Seen]:
+        """Every frame: its number, the picture, the small one, and whether it looks like the first of a new view."""
+        for number, picture in self.film.frames():
+            small = coarse(picture)
+            yield number, picture, small, finder.take(small, number, float(self.film.times[number]))
+
+    def _read_on(self, seen: Iterable[Seen], behind: Behind) -> None:
+        camera, before = Camera(), STILL
         current: Stretch | None = None
         changes: HeldChanges | None = None
         last, fresh = -1, True
         small_before: Grey | None = None
-        for number, picture in _timed(self.film.frames(), waited):
+        for number, picture, small, sudden in seen:
             now = float(self.film.times[number])
             self.ratio, self.picture_bytes = self.film.width / picture.shape[1], picture.nbytes
-            small = coarse(picture)
-            sudden = finder.take(small, number, now)
             if sudden:
                 self.glimpses.note(number, small_before, small)
             small_before = small
@@ -149,7 +166,7 @@ class _Pass:
                 _ended(current)
                 current, changes = None, changes_for(self._hinted(box, picture), scene, picture.shape, box.pressed)
                 self.changes[number] = changes
-                changes.look_at(picture, scene)
+                behind.do(changes.look_at, picture, scene)
                 if not box.pressed:
                     hint = as_drawn(box, self.ratio)
                     current = self._begun(len(self.stretches), hint, picture, scene, first=fresh)
@@ -158,7 +175,7 @@ class _Pass:
             elif current is not None:
                 current.follow(number, now, now - float(self.film.times[last]), picture, step, scene)
             if changes is not None:
-                changes.take(now, picture, scene)
+                behind.do(changes.take, now, picture, scene)
             if self.companions.places:
                 dt = now - float(self.film.times[last]) if last >= 0 else 0.0
                 self.companions.take(number, picture, self.ratio, step, scene, dt)
@@ -166,7 +183,6 @@ class _Pass:
             before, last = scene, number
             self.progress.advance(number + 1, self.n)
         _ended(current)
-        self.shots = rejoined(finder.shots(), self.glimpses, self.drawn, max(self._frame_s(), 1e-3))
 
     def _frame_s(self) -> float:
         """Mean time from frame to frame, seconds."""
@@ -438,7 +454,7 @@ def _ended(stretch: Stretch | None) -> None:
         stretch.watch.finish()
 
 
-def _timed(frames: Iterator[tuple[int, Grey]], waited: list[float]) -> Iterator[tuple[int, Grey]]:
+def _timed(frames: Iterator[T], waited: list[float]) -> Iterator[T]:
     """The same frames; adds up the seconds spent waiting for them."""
     while True:
         began = time.perf_counter()
