@@ -28,6 +28,7 @@ class KeptSurvey:
         rests_on: "packets", "keyframes" or "pass".
         lane: (n,) how much moves in each second, 0..1; NaN where it cannot be told.
         moving: seconds (start, end) of each stretch.
+        trails: (rows, columns) how often something moved in each cell of the picture, 0..1; None where not looked at.
         document: all of it, as docs/schemas/survey.schema.json has it.
     """
 
@@ -39,6 +40,7 @@ class KeptSurvey:
     light: tuple[float, ...]
     notes: tuple[str, ...]
     document: dict[str, Any]
+    trails: Floats | None = None
 
 
 def kept(clip: Clip, found: Survey) -> KeptSurvey:
@@ -95,6 +97,7 @@ def _read(document: dict[str, Any]) -> KeptSurvey:
         light=tuple(float(at) for at in document["light_s"]),
         notes=tuple(str(note) for note in document["notes"]),
         document=document,
+        trails=np.array(document["trails"], np.float64) if document.get("trails") else None,
     )
 
 

@@ -60,6 +60,7 @@ def survey_document(clip: Clip, found: Survey) -> dict[str, Any]:
         "happenings": [_span(one) for one in found.happenings],
         "things": [_thing(one) for one in found.things],
         "lane": [None if not np.isfinite(v) else round(float(v), 4) for v in found.lane],
+        "trails": None if found.trails is None else np.round(found.trails, 3).tolist(),
         "notes": list(found.notes),
     }
 

@@ -90,6 +90,9 @@ COMMANDS: tuple[Command, ...] = (
     _command("play.normal", "Normal speed", "F8", "Play at 1×, with sound where there is some.", "film"),
     _command("play.sound", "Sound on or off", "Shift+F8", "Hear the film at 1×, or not.", "film"),
     _command("play.skip", "Skip what is still", "Shift+F7", "While playing, leave out where nothing moves.", "film"),
+    _command(
+        "view.contact", "Contact sheet", "Shift+F10", "A picture of every stretch in which something moves.", "film"
+    ),
     _command("play.loop", "Repeat", "F9", "Repeat the selected act or flag, or two seconds here.", "film"),
     _command("loop.start", "Repeat from here", "Shift+F9", "The repeated stretch begins at this frame.", "film"),
     _command("loop.end", "Repeat up to here", "Ctrl+F9", "The repeated stretch ends with this frame.", "film"),

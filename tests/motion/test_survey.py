@@ -101,6 +101,19 @@ def test_a_camera_that_is_knocked_is_no_animal() -> None:
     assert 1 == len(found.camera)
 
 
+def test_seconds_in_which_the_focus_hunts_are_said_to_be_unsure() -> None:
+    film = ArrayFilm(30, still)
+    sharp = film.picture
+    film.picture = lambda n: (  # type: ignore[method-assign]
+        cv2.GaussianBlur(sharp(n), (0, 0), 6) if 10.3 < film.times[n] < 10.9 else sharp(n)
+    )
+
+    found = survey(film, 30.0)
+
+    assert [(10.0, 11.0)] == [(one.start_s, one.end_s) for one in found.unsure]
+    assert () == found.moving
+
+
 def test_the_move_of_the_camera_is_found_below_a_pixel() -> None:
     a = ground(1, 360, 260)
     matrix = np.array([[1.01, 0.0, 3.3], [0, 1.01, -2.0]], np.float32)

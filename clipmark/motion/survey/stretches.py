@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +75,7 @@ def survey_of(evidence: Evidence) -> Survey:
         evidence.views.cuts,
         evidence.views.light,
         camera=_camera(evidence),
+        unsure=_unsure(evidence, known),
         things=found,
         happenings=happenings(found, stretches, evidence.seconds, evidence.size),
         trails=_trails(evidence),
@@ -89,8 +91,8 @@ def _trails(evidence: Evidence) -> Floats | None:
     if not pairs:
         return None
     heat = np.zeros(pairs[0].seen.excess.shape)
-    for pair, enough in (*((one, 2.0) for one in evidence.keys), *((one, 0.5) for one in evidence.close)):
-        for region in pair.held if not _is_trouble(pair) else ():
+    for pair, enough in (*((one, 2.0) for one in evidence.keys), *((one, 1.0) for one in evidence.close)):
+        for region in pair.held if pair.change.move.far < _FAR else ():
             x, y, w, h = (side // BLOCK for side in region.box)
             heat[y : y + h, x : x + w] += pair.seen.excess[y : y + h, x : x + w] > enough
     return heat / max(float(heat.max()), 1.0)
@@ -172,6 +174,19 @@ def _stirs(evidence: Evidence, count: int) -> NDArray[np.bool_]:
         if pair.seen.regions and not _is_trouble(pair):
             stirs[min(int(pair.start_s), count - 1)] = True
     return stirs
+
+
+def _unsure(evidence: Evidence, known: NDArray[np.bool_]) -> tuple[Span, ...]:
+    """Seconds of which little can be said, and why."""
+    why = np.full(len(known), "", dtype=object)
+    if not evidence.lane.tells:
+        why[~known] = "only single pictures were looked at, and packet sizes tell nothing"
+    for pair in evidence.close:
+        if _is_trouble(pair):
+            why[min(int(pair.start_s), len(why) - 1)] = "all of the picture changed at once: the camera, or its focus"
+    edges = [0, *(np.flatnonzero(why[1:] != why[:-1]) + 1).tolist(), len(why)]
+    spans = [Span(float(a), min(float(b), evidence.seconds), str(why[a])) for a, b in pairwise(edges)]
+    return tuple(span for span in spans if span.what)
 
 
 def _is_trouble(pair: Pair) -> bool:

@@ -22,6 +22,7 @@ from clipmark.window.commands import Actions
 from clipmark.window.film.act_editor import ActEditor
 from clipmark.window.film.acts import ActBoard
 from clipmark.window.film.cameras import Cameras
+from clipmark.window.film.contact_page import ContactPage
 from clipmark.window.film.drafting import Drafting
 from clipmark.window.film.drawing import Drawing
 from clipmark.window.film.first_frames import FirstFrames
@@ -75,6 +76,7 @@ class FilmPage(QWidget):
         self._keys: list[QShortcut] = []
         self._keyed: tuple[Act, ...] = ()
         self._alone = False
+        self._contact: ContactPage | None = None
         self._lay_out()
         self._connect()
         self._set_up()
@@ -184,6 +186,7 @@ class FilmPage(QWidget):
             "jump.moving_back": lambda: self.going.to_moving(-1),
             "jump.moving_on": lambda: self.going.to_moving(1),
             "play.skip": self._toggle_skip,
+            "view.contact": self._show_contact,
             "draft.begin": self.drafting.begin,
             "draft.back": lambda: self.drafting.go(-1),
             "draft.on": lambda: self.drafting.go(1),
@@ -292,6 +295,15 @@ class FilmPage(QWidget):
             for h in self.drafting.hollow()
         ]
         self.roll.roll.set_hollow(tuple(bars))
+
+    def _show_contact(self) -> None:
+        """Stills of all that moves, in a window of their own."""
+        if self._contact is None:
+            self._contact = ContactPage(self.workspace, self.moving, self)
+            self._contact.wanted.connect(self.player.go)
+        self._contact.fill()
+        self._contact.show()
+        self._contact.raise_()
 
     def _toggle_skip(self) -> None:
         """While playing, leave out where nothing moves, or play all."""

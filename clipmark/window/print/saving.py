@@ -73,6 +73,17 @@ def _tables(book: Path, session: int, who: str, record: SessionRecord, to: Path,
     return to
 
 
+def _contact(book: Path, session: int, who: str, record: SessionRecord, to: Path, progress: Progress) -> Path:
+    from clipmark.atomic_files import atomic_file
+    from clipmark.report.films.opened import film_of
+    from clipmark.report.sheets.contact_sheet import sheet_of_clips
+
+    page = sheet_of_clips(record.session.title, [film_of(clip) for clip in record.clips], progress)
+    with atomic_file(to) as file:
+        file.write(page)
+    return to
+
+
 def _backup(book: Path, session: int, who: str, record: SessionRecord, to: Path, progress: Progress) -> Path:
     from clipmark.book.file.backup import backup
 
@@ -83,6 +94,7 @@ SAVERS: tuple[Saver, ...] = (
     Saver("save.html", "Sheet as a web page…", ".html", "Web page (*.html)", _sheet),
     Saver("save.pdf", "Sheet as PDF…", ".pdf", "PDF (*.pdf)", _sheet),
     Saver("save.stills", "Pictures of all pulls…", "", "", _stills),
+    Saver("save.contact", "Contact sheet of the film…", ".html", "Web page (*.html)", _contact),
     Saver("save.cuts", "Slow-motion cuts of all pulls…", "", "", _cuts),
     Saver("save.tables", "Tables (CSV)…", "", "", _tables),
     Saver("save.backup", "Backup of the book…", ".book", "Record book (*.book)", _backup),
