@@ -24,7 +24,7 @@ class Pair:
 
     Attributes:
         start_s, end_s: when the first and the last were taken.
-        change: between those two of them from which the camera moved farthest.
+        change: between those two of them that differ most by the camera's motion and focus.
         held: regions that moved and are sure.
     """
 
@@ -82,7 +82,7 @@ class CloseLook:
         kept = [one for one in kept if one.changes]
         pairs = []
         for one, seen in zip(kept, stirred(kept, cuts), strict=True):
-            last = max(one.changes, key=lambda change: change.move.far)
+            last = max(one.changes, key=lambda change: change.move.far / 6 + abs(change.sharper) / 0.25)
             held = tuple(region for region in seen.regions if region.sure)
             start, end = float(self._times[one.changes[0].first]), float(self._times[one.changes[-1].last])
             pairs.append(Pair(start, end, last, seen, held))

@@ -17,6 +17,7 @@ from clipmark.motion.survey.values import KEYFRAMES, PACKETS, Floats, Span, Stre
 from clipmark.motion.survey.views import Found
 
 _FAR = 6.0  # pixels of the look: a camera that moved by more between two pictures of a second was panned or knocked
+_BLURRED = 0.5  # log of contrast by which focus changed
 _LAPSE = 0.45  # seconds between two frames: quick acts are lost
 _SPARSE = 6.0  # seconds between keyframes that are worth a word
 _WHOLE = 0.6  # of the picture that changed: not an animal
@@ -182,8 +183,8 @@ def _unsure(evidence: Evidence, known: NDArray[np.bool_]) -> tuple[Span, ...]:
     if not evidence.lane.tells:
         why[~known] = "only single pictures were looked at, and packet sizes tell nothing"
     for pair in evidence.close:
-        if _is_trouble(pair):
-            why[min(int(pair.start_s), len(why) - 1)] = "all of the picture changed at once: the camera, or its focus"
+        if pair.change.move.far > _FAR or abs(pair.change.sharper) > _BLURRED:
+            why[min(int(pair.start_s), len(why) - 1)] = "the camera or its focus moved: small movements are missed"
     edges = [0, *(np.flatnonzero(why[1:] != why[:-1]) + 1).tolist(), len(why)]
     spans = [Span(float(a), min(float(b), evidence.seconds), str(why[a])) for a, b in pairwise(edges)]
     return tuple(span for span in spans if span.what)
