@@ -150,6 +150,7 @@ class ClipRecord:
         return self.first_pts + (clock_s - self.offset) // self.time_base
 
     def moment(self, pts: int) -> Moment:
+        """The instant of a tick of this clip."""
         return Moment(pts, self.time_base)
 
 
@@ -223,6 +224,7 @@ class Mark:
 
     @property
     def open(self) -> bool:
+        """Whether a lasting act has not been ended yet."""
         return self.lasting and self.end_pts is None
 
 
@@ -403,7 +405,13 @@ class SessionRecord:
     regions: tuple[RegionRecord, ...] = ()
 
     def clip(self, clip_id: int) -> ClipRecord:
+        """The clip of a number.
+
+        Raises:
+            StopIteration: the session has no such clip.
+        """
         return next(c for c in self.clips if c.id == clip_id)
 
     def act(self, code: str) -> Act | None:
+        """The act of a code; None where the set in use does not have it."""
         return next((a for a in self.acts if a.code == code), None)

@@ -118,6 +118,7 @@ class Book(Passes):
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
+        """As in `Core`; the day's backup is made before."""
         self._back_up()
         with super().transaction():
             yield

@@ -16,6 +16,7 @@ def end_of(clip: ClipRecord) -> Fraction:
 
 
 def covers(clip: ClipRecord, place: Fraction) -> bool:
+    """Whether a clip's film is there at a place, in seconds of the session clock."""
     return clip.offset <= place < end_of(clip)
 
 

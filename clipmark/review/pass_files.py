@@ -58,6 +58,7 @@ class Job:
 
 
 def folder_of_jobs() -> Path:
+    """Where the folders of waiting, running and finished passes lie."""
     return settings.cache_dir() / "passes"
 
 
@@ -75,6 +76,11 @@ def write_whole(path: Path, text: str) -> None:
 
 
 def write_job(folder: Path, job: Job) -> None:
+    """Write what a pass is to do into its folder.
+
+    Raises:
+        OSError: it cannot be written.
+    """
     write_whole(folder / "job.json", json.dumps(asdict(job)))
 
 

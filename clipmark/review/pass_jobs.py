@@ -126,6 +126,7 @@ def ask_stop(folder: Path) -> None:
 
 
 def stop_asked(folder: Path) -> bool:
+    """Whether the pass of a folder was asked to stop."""
     return (folder / "stop").exists()
 
 

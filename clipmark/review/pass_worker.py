@@ -47,6 +47,7 @@ class FolderProgress:
         self._folder, self._last = folder, 0.0
 
     def advance(self, done: int, total: int) -> None:
+        """Write how far the pass is, in frames, at most five times a second."""
         now = time.monotonic()
         if now - self._last < 0.2 and done != total:
             return
@@ -150,6 +151,7 @@ def stop_when_asked(folder: Path) -> None:
 
 
 def main(folder: Path) -> int:
+    """Compute the pass of a folder, unless another process does: the process's exit code."""
     try:
         held = hold(folder / "running", patience_s=HOLD_S)  # a window that looks at the lock has it for a moment
     except OSError:

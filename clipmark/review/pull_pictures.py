@@ -196,6 +196,7 @@ def region(middle: complex, length: float, width: int, height: int) -> tuple[int
 
 
 def cut_out(picture: Rgb, cut: tuple[int, int, int, int]) -> Rgb:
+    """The part x, y, w, h (pixels) of a picture (h, w, 3), as a copy."""
     x, y, w, h = cut
     return np.ascontiguousarray(picture[y : y + h, x : x + w])
 

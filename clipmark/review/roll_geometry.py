@@ -27,12 +27,15 @@ class View:
 
     @property
     def bottom(self) -> float:
+        """Seconds of the session clock at the lower edge."""
         return self.at(self.height)
 
     def y(self, seconds: float) -> float:
+        """Where a time, in seconds of the session clock, is drawn: pixels from the top."""
         return self.header + (seconds - self.top) * self.scale
 
     def at(self, y: float) -> float:
+        """Seconds of the session clock at a height, in pixels from the top."""
         return self.top + (y - self.header) / self.scale
 
     def zoomed(self, factor: float, y: float, least: float, greatest: float) -> View:

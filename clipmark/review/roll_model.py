@@ -64,6 +64,7 @@ class RollItem:
 
     @property
     def key(self) -> tuple[str, int]:
+        """What an item is known by: its kind and number."""
         return self.kind, self.id
 
 
@@ -84,6 +85,7 @@ class Lane:
 
     @classmethod
     def of(cls, items: Iterable[RollItem]) -> Lane:
+        """Items put in order of their start, with what looking them up needs."""
         ordered = tuple(sorted(items, key=_order))
         starts = np.array([item.start for item in ordered], dtype=np.float64)
         ends = np.array([item.end for item in ordered], dtype=np.float64)

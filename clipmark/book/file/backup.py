@@ -67,6 +67,7 @@ class Backup:
 
     @property
     def day(self) -> str:
+        """The day on which it was made, UTC: `20260301`."""
         return self.made_at[:8]
 
     @property

@@ -138,6 +138,12 @@ class Core:
     def rows_of(
         self, kind: Kind[T], where: str = "1", values: tuple[Any, ...] = (), order: str = "id"
     ) -> tuple[T, ...]:
+        """All values of a kind for which the SQL condition `where` holds (`values` for its `?`), ordered by `order`.
+        A value whose row has not changed since it was last read is the same object as then.
+
+        Raises:
+            BookDamaged: a row is not what it should be.
+        """
         with sentences(self.path):
             found = self._db.execute(
                 f'SELECT * FROM "{kind.table}" WHERE {where} ORDER BY {order}', values

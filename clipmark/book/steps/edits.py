@@ -44,8 +44,11 @@ class Edits(Queries):
     well. `change_*` writes what differs from `was`, the value before the change (None: as this book was last asked
     for it), and returns the value as it now stands; what another window wrote into other fields meanwhile stays.
 
+    Raises of all:
+        CannotKeep: the book does not take the value, with the reason. NoSuchThing: it, or what it refers to, is not
+            in the book (any more).
     Raises of `change_*`:
-        ChangedMeanwhile: another window wrote something else into the same field. NoSuchThing: it was removed.
+        ChangedMeanwhile: another window wrote something else into the same field.
     """
 
     def _add(self, kind: Kind[T], value: Any, label: str) -> T:
@@ -97,9 +100,11 @@ class Edits(Queries):
     # animals -------------------------------------------------------------------------------------------------
 
     def add_animal(self, animal: Animal) -> Animal:
+        """Keep an animal."""
         return self._add(rows.ANIMAL, animal, f"add the animal {animal.name}")
 
     def change_animal(self, animal: Animal, was: Animal | None = None) -> Animal:
+        """Change an animal."""
         return self._change(rows.ANIMAL, animal, f"change the animal {animal.name}", was)
 
     def remove_animal(self, animal_id: int) -> None:
@@ -143,38 +148,49 @@ class Edits(Queries):
         return kept
 
     def add_life_event(self, event: LifeEvent) -> LifeEvent:
+        """Keep a dated event in an animal's life."""
         return self._add(rows.LIFE_EVENT, event, f"note {event.kind} {event.date}".strip())
 
     def change_life_event(self, event: LifeEvent, was: LifeEvent | None = None) -> LifeEvent:
+        """Change a dated event in an animal's life."""
         return self._change(rows.LIFE_EVENT, event, f"change {event.kind} {event.date}".strip(), was)
 
     def remove_life_event(self, event_id: int) -> None:
+        """Take out a dated event in an animal's life."""
         self._remove(rows.LIFE_EVENT, event_id, "remove an event of an animal's life")
 
     def add_loan(self, loan: Loan) -> Loan:
+        """Keep a loan of an animal."""
         return self._add(rows.LOAN, loan, f"note the loan to {loan.borrower}")
 
     def change_loan(self, loan: Loan, was: Loan | None = None) -> Loan:
+        """Change a loan of an animal."""
         return self._change(rows.LOAN, loan, f"change the loan to {loan.borrower}", was)
 
     def remove_loan(self, loan_id: int) -> None:
+        """Take out a loan of an animal."""
         self._remove(rows.LOAN, loan_id, "remove a loan")
 
     def add_species_note(self, note: SpeciesNote) -> SpeciesNote:
+        """Keep a note on a species."""
         return self._add(rows.SPECIES_NOTE, note, f"note on {note.species}")
 
     def change_species_note(self, note: SpeciesNote, was: SpeciesNote | None = None) -> SpeciesNote:
+        """Change a note on a species."""
         return self._change(rows.SPECIES_NOTE, note, f"change the note on {note.species}", was)
 
     def remove_species_note(self, note_id: int) -> None:
+        """Take out a note on a species."""
         self._remove(rows.SPECIES_NOTE, note_id, "remove a note on a species")
 
     # sessions and film ---------------------------------------------------------------------------------------
 
     def add_session(self, session: Session) -> Session:
+        """Keep a session."""
         return self._add(rows.SESSION, session, f"add the session {session.title}")
 
     def change_session(self, session: Session, was: Session | None = None) -> Session:
+        """Change a session."""
         return self._change(rows.SESSION, session, f"change the session {session.title}", was)
 
     def remove_session(self, session_id: int) -> None:
@@ -182,12 +198,15 @@ class Edits(Queries):
         self._remove(rows.SESSION, session_id, f"remove the session {self._one(rows.SESSION, session_id).title}")
 
     def add_clip(self, clip: ClipRecord) -> ClipRecord:
+        """Keep a clip."""
         return self._add(rows.CLIP, clip, f"add the film {Path(clip.path).name}")
 
     def change_clip(self, clip: ClipRecord, was: ClipRecord | None = None) -> ClipRecord:
+        """Change a clip."""
         return self._change(rows.CLIP, clip, f"change the film {Path(clip.path).name}", was)
 
     def remove_clip(self, clip_id: int) -> None:
+        """Take out a clip with all that was marked, found and called on it; the film file stays."""
         self._remove(rows.CLIP, clip_id, f"remove the film {Path(self._one(rows.CLIP, clip_id).path).name}")
 
     def move_clip(self, clip_id: int, offset: Fraction) -> ClipRecord:
@@ -225,9 +244,11 @@ class Edits(Queries):
             return self._add(rows.OUTLINE, outline, "")
 
     def change_outline(self, outline: Outline, was: Outline | None = None) -> Outline:
+        """Change an outline."""
         return self._change(rows.OUTLINE, outline, f"change the outline of the {outline.part}", was)
 
     def remove_outline(self, outline_id: int) -> None:
+        """Take out an outline."""
         self._remove(rows.OUTLINE, outline_id, "remove an outline")
 
     # marks ---------------------------------------------------------------------------------------------------
@@ -247,6 +268,7 @@ class Edits(Queries):
             return self._add(rows.MARK, mark, "")
 
     def change_mark(self, mark: Mark, was: Mark | None = None) -> Mark:
+        """Change a mark."""
         return self._change(rows.MARK, mark, f"change {mark.act}", was)
 
     def close_mark(self, mark_id: int, end_pts: int) -> Mark:
@@ -260,6 +282,7 @@ class Edits(Queries):
         return self._change(rows.MARK, replace(was, end_pts=end_pts), f"end {was.act}", was)
 
     def remove_mark(self, mark_id: int) -> None:
+        """Take out a mark."""
         self._remove(rows.MARK, mark_id, f"remove {self._one(rows.MARK, mark_id).act}")
 
     def set_acts(self, acts: Sequence[Act], name: str = "") -> tuple[Act, ...]:
@@ -333,9 +356,11 @@ class Edits(Queries):
         return self._add(rows.CALL, stamped, f"call a pull {stamped.decision}")
 
     def change_call(self, call: Call, was: Call | None = None) -> Call:
+        """Change a call."""
         return self._change(rows.CALL, call, f"change a call to {call.decision}", was)
 
     def remove_call(self, call_id: int) -> None:
+        """Take out a call."""
         self._remove(rows.CALL, call_id, "remove a call")
 
     def add_reviewed(self, stretch: Reviewed) -> Reviewed:
@@ -343,20 +368,25 @@ class Edits(Queries):
         return self._add(rows.REVIEWED, stretch, "note what was watched in full")
 
     def change_reviewed(self, stretch: Reviewed, was: Reviewed | None = None) -> Reviewed:
+        """Change a stretch that was watched in full."""
         return self._change(rows.REVIEWED, stretch, "change what was watched in full", was)
 
     def remove_reviewed(self, stretch_id: int) -> None:
+        """Take out a stretch that was watched in full."""
         self._remove(rows.REVIEWED, stretch_id, "remove a stretch watched in full")
 
     # afterwards ----------------------------------------------------------------------------------------------
 
     def add_outcome(self, outcome: Outcome) -> Outcome:
+        """Keep an outcome."""
         return self._add(rows.OUTCOME, outcome, f"note the outcome {outcome.kind}")
 
     def change_outcome(self, outcome: Outcome, was: Outcome | None = None) -> Outcome:
+        """Change an outcome."""
         return self._change(rows.OUTCOME, outcome, f"change the outcome {outcome.kind}", was)
 
     def remove_outcome(self, outcome_id: int) -> None:
+        """Take out an outcome."""
         self._remove(rows.OUTCOME, outcome_id, "remove an outcome")
 
     def add_reminder(self, reminder: Reminder) -> Reminder:
@@ -365,9 +395,11 @@ class Edits(Queries):
         return self._add(rows.REMINDER, named, f"add the reminder {named.date}")
 
     def change_reminder(self, reminder: Reminder, was: Reminder | None = None) -> Reminder:
+        """Change a reminder."""
         return self._change(rows.REMINDER, reminder, f"change the reminder {reminder.date}", was)
 
     def remove_reminder(self, reminder_id: int) -> None:
+        """Take out a reminder."""
         self._remove(rows.REMINDER, reminder_id, "remove a reminder")
 
 

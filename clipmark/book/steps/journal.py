@@ -178,6 +178,7 @@ def _read(value: Any) -> Any:
 
 
 def count_write(db: sqlite3.Connection) -> None:
+    """Move the counter by which other windows see that something was written."""
     db.execute("UPDATE about SET value = value + 1 WHERE name = 'writes'")
 
 

@@ -314,6 +314,11 @@ class Queries(Core):
         return tuple(sorted(found, key=lambda animal: (animal.name.casefold(), animal.id)))
 
     def animal(self, animal_id: int) -> Animal:
+        """The animal of a number.
+
+        Raises:
+            NoSuchThing: there is none.
+        """
         return self._one(rows.ANIMAL, animal_id)
 
     def sessions_of(self, animal_id: int) -> tuple[Session, ...]:
@@ -361,6 +366,11 @@ class Queries(Core):
             return tuple(text_of(name) for (name,) in self._db.execute("SELECT name FROM act_set ORDER BY name"))
 
     def read_acts(self, text: str) -> tuple[Act, ...]:
+        """The acts of a stored set, from its JSON text.
+
+        Raises:
+            BookDamaged: the text is no such list.
+        """
         try:
             made = json.loads(text)
             if not isinstance(made, list):
@@ -415,6 +425,7 @@ def _shown(flag: FlagRecord, current: set[int]) -> bool:
 
 
 def text_of(item: Any) -> Any:
+    """Text as SQLite gave it; what is no UTF-8 comes as bytes, and its odd letters are replaced."""
     return item.decode("utf-8", "replace") if isinstance(item, bytes) else item
 
 

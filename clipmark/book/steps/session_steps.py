@@ -25,10 +25,12 @@ class SessionStep:
 
     @property
     def id(self) -> int:
+        """The step's number."""
         return self.step.id
 
     @property
     def label(self) -> str:
+        """What the step did, in words."""
         return self.step.label
 
 
