@@ -93,7 +93,9 @@ def _sessions(cycle: Cycle, her: Life, today: date, t: Thresholds) -> Iterable[R
     since_when = "since her last moult" if her.moults and her.moults[0] <= cycle.sessions[0].on else "in this book"
     rule = f"most keepers pair at least {t.usual_pairings} times, even after good insertions"
     number = len(cycle.sessions)
-    if number < t.usual_pairings:
+    if cycle.sessions[-1].record.session.female_id is None:
+        pass  # nobody knows how often she was paired
+    elif number < t.usual_pairings:
         yield Reason("for", f"This is her {_ordinal(number)} pairing {since_when}.", rule,
                      source_of(t, "usual_pairings"))  # fmt: skip
     else:

@@ -356,3 +356,12 @@ def test_a_notice_is_found_by_its_key():
     assert notices.STANDING is notices.notice("standing")
     with pytest.raises(KeyError):
         notices.notice("none such")
+
+
+def test_where_no_female_is_entered_nothing_is_said_of_how_often_she_was_paired():
+    unnamed = [replace(one, session=replace(one.session, female_id=None), female=None)
+               for one in (paired(), paired(on="2026-02-20", session_id=7))]  # fmt: skip
+    said = [r.text for r in look(unnamed[0], "2026-03-10", others=[unnamed[1]]).reasons]
+
+    assert [] == [text for text in said if "her first" in text or "pairing since" in text or "been paired" in text]
+    assert "2 insertions are confirmed." in said
