@@ -130,7 +130,7 @@ COMMANDS: tuple[Command, ...] = (
     _command("sessions.search", "Search", "Ctrl+F", "Find a session by its title, names, kind or date.", "start"),
     _command("sessions.remove", "Remove the session", "Del", "Undo brings it back; film files stay.", "start"),
     # Pair
-    _command("session.new", "New session", "Ctrl+Shift+N", "Begin another pairing.", "pair"),
+    _command("session.new", "New session", "Ctrl+Shift+N", "Begin another pairing."),
     _command("clips.align", "Two cameras on one clock", "Ctrl+Shift+A", "By a moment, or by their sound.", "pair"),
     # Pulls
     _command("call.confirmed", "Call it confirmed", "1", "Seating seen, and a second sign.", "pulls"),

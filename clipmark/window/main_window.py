@@ -154,6 +154,7 @@ class MainWindow(QMainWindow):
         start = self.pages["start"]
         assert isinstance(start, StartPage)
         start.filmWanted.connect(self.choose_film)
+        start.newWanted.connect(self._new_session)
         start.sampleWanted.connect(self.show_sample)
         app = QApplication.instance()
         assert isinstance(app, QApplication)
@@ -167,6 +168,7 @@ class MainWindow(QMainWindow):
         return {
             **{f"page.{name}": partial(self.show_page, name) for name in PAGES},
             "film.add": self.choose_film,
+            "session.new": self._new_session,
             "edit.undo": self.workspace.undo,
             "edit.redo": self.workspace.redo,
             "look.theme": self.change_theme,
@@ -179,7 +181,7 @@ class MainWindow(QMainWindow):
     def _make_menu(self) -> None:
         bar = self.menuBar()
         for title, names in (
-            (self.tr("&Book"), ("film.add", "book.own", "window.close")),
+            (self.tr("&Book"), ("session.new", "film.add", "book.own", "window.close")),
             (self.tr("&Edit"), ("edit.undo", "edit.redo")),
             (self.tr("&Go"), tuple(f"page.{name}" for name in PAGES)),
             (self.tr("&View"), ("look.theme",)),
@@ -199,6 +201,11 @@ class MainWindow(QMainWindow):
             action.setShortcut(QKeySequence(self.keys.of(name)))
 
     # --- what it does
+
+    def _new_session(self) -> None:
+        pair = self.pages["pair"]
+        assert isinstance(pair, PairPage)
+        pair.new_session()
 
     def _name_undo(self) -> None:
         """Name in the menu what undo would take back and redo would do again."""

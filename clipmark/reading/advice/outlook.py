@@ -121,9 +121,7 @@ def outlook(
     his = for_kind(thresholds, record.male.species if record.male is not None else species, own)
     past = his_past((record, *others), record.session.male_id, now, record.session.id)
     she = record.session.female_id  # sessions in which no female is entered are nobody's
-    mine = [
-        o for o in others if she is not None and o.session.id != record.session.id and o.session.female_id == she
-    ]
+    mine = [o for o in others if she is not None and o.session.id != record.session.id and o.session.female_id == she]
     sessions = held([record, *mine])
     cycle = next(
         (c for c in cycles(sessions, her) for s in c.sessions if s.record.session.id == record.session.id), None

@@ -222,6 +222,7 @@ class PairPage(QWidget):
     def new_session(self) -> None:
         """Begin another pairing, with nobody in it yet."""
         if self.workspace.new_session():
+            self.workspace.show_page("pair")
             self.title.setFocus()
             self.title.selectAll()
 
@@ -327,4 +328,4 @@ class PairPage(QWidget):
         self.stack.setCurrentIndex(0)
 
     def handlers(self) -> dict[str, Callable[[], object]]:
-        return {"session.new": self.new_session, "clips.align": self.show_align}
+        return {"clips.align": self.show_align}

@@ -163,7 +163,7 @@ class PullsPage(QWidget):
         self.moment.loop.wake()
         if self._stale:
             self.refresh()
-        self._show_flag()
+        self._show_highlighted()
 
     def hideEvent(self, event: QHideEvent) -> None:
         self.moment.loop.sleep()
@@ -204,9 +204,16 @@ class PullsPage(QWidget):
         self.bar.setValue(done)
         self.caller.setText(self.tr("You call as “{0}” (set on the Pair page).").format(self.workspace.reviewer))
         self._fill(flags, calls)
-        if self.workspace.flag_id not in {flag.id for flag in flags}:
-            first = next((flag for flag in flags if calls[flag.id] is None), flags[0])
-            self.workspace.select_flag(first.id, go=False)
+        self._show_highlighted(next((flag.id for flag in flags if calls[flag.id] is None), flags[0].id))
+
+    def _show_highlighted(self, otherwise: int | None = None) -> None:
+        """The highlighted row is the pull on view; where no pull is selected (a mark was, on the Film page), the row
+        that is highlighted is selected, without one `otherwise`."""
+        listed = [int(self.list.item(row).data(_ID)) for row in range(self.list.count())]
+        row = self.list.currentRow()
+        wanted = listed[row] if 0 <= row < len(listed) else otherwise
+        if self.workspace.flag_id not in listed and wanted is not None:
+            self.workspace.select_flag(wanted, go=False)
         else:
             self._show_flag()
 
@@ -268,6 +275,8 @@ class PullsPage(QWidget):
 
     def _follow_selection(self) -> None:
         if self.workspace.flag_id is None:
+            if self.isVisible() and not self._stale:
+                self._show_highlighted()
             return
         for number in range(self.list.count()):
             item = self.list.item(number)

@@ -30,10 +30,12 @@ _STILLS_AT_ONCE = 1
 class StartPage(QWidget):
     """Signals:
     filmWanted(): choose film for a session of its own.
+    newWanted(): begin a session without film.
     sampleWanted(): show the sample session.
     """
 
     filmWanted = Signal()
+    newWanted = Signal()
     sampleWanted = Signal()
 
     def __init__(self, workspace: Workspace):
@@ -50,6 +52,8 @@ class StartPage(QWidget):
         self._later.setInterval(_SEARCH_MS)
         self._later.timeout.connect(self.refresh)
         self.search.textChanged.connect(lambda _: self._later.start())
+        self._opened = True  # another session was put on view: its row is the highlighted one
+        workspace.sessionChanged.connect(self._session_changed)
         workspace.recordChanged.connect(self._changed)
 
     def _lay_out(self) -> None:
@@ -60,7 +64,7 @@ class StartPage(QWidget):
         self.search.returnPressed.connect(self._open_first)
         self.add = button(self.tr("Add film…"), self.filmWanted.emit, self.tr("A new session with film of yours"))
         self.add.setProperty("role", "main")
-        self.fresh = button(self.tr("New session"), self.new_session, self.tr("A pairing without film so far"))
+        self.fresh = button(self.tr("New session"), self.newWanted.emit, self.tr("A pairing without film so far"))
         self.list = QListView()
         self.list.setModel(self.model)
         self.list.setItemDelegate(SessionPainter(self.list))
@@ -128,6 +132,9 @@ class StartPage(QWidget):
         if self._stale:
             self.refresh()
 
+    def _session_changed(self) -> None:
+        self._opened = True
+
     def _changed(self) -> None:
         self._stale = True
         if self.isVisible():
@@ -146,7 +153,9 @@ class StartPage(QWidget):
         self.head.setVisible(not empty)
         self.nothing.setVisible(not rows)
         self.nothing.setText(self.tr("No session has all these words.") if not rows else "")
-        kept = before if before is not None else (record.session.id if record else None)
+        on_view = record.session.id if record else None
+        kept = on_view if before is None or (self._opened and on_view is not None) else before
+        self._opened = False
         place = self.model.place_of(kept) if kept is not None else QModelIndex()
         self.list.setCurrentIndex(place if place.isValid() else self.model.index(0))
         self._show_buttons()
@@ -187,10 +196,6 @@ class StartPage(QWidget):
             self.open_at(self.model.index(0))
         else:
             self.list.setFocus()
-
-    def new_session(self) -> None:
-        self.workspace.new_session()
-        self.workspace.show_page("pair")
 
     def remove_chosen(self) -> None:
         chosen = self.list.currentIndex()

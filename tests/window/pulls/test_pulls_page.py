@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 
 from clipmark import settings as declared
 from clipmark.book.film.intake import clip_record, run_pass
-from clipmark.book.model import Call, Decision, Outline, Session, Sign
+from clipmark.book.model import Actor, Call, Decision, Mark, Outline, Session, Sign
 from clipmark.book.store import Book
 from clipmark.media.clip import open_clip
 from clipmark.window.main_window import MainWindow
@@ -65,6 +65,20 @@ def test_the_page_loops_the_first_pull_beside_before_full_and_change(page) -> No
     assert page.moment.before.image.size() == page.moment.change.image.size()
     assert "0 of 2 called" == page.counted.text()
     assert "of her abdomen's length to the right" in page.panel.measures.text()
+
+
+def test_the_highlighted_pull_is_the_one_on_view_though_a_mark_was_selected_meanwhile(page, window) -> None:
+    workspace = window.workspace
+    window.show_page("film")
+    mark = workspace.edit(
+        workspace.book.add_mark, Mark(0, workspace.clip_id, "contact", Actor.BOTH, 0, None, False, "Ada")
+    )
+    workspace.select_mark(mark.id)
+    assert workspace.flag_id is None
+    window.show_page("pulls")
+
+    assert page.list.currentItem().data(Qt.ItemDataRole.UserRole) == workspace.flag_id
+    assert "No pull is chosen." != page.panel.measures.text()
 
 
 def test_one_key_calls_with_the_ticked_signs_and_goes_on(page, qtbot) -> None:
