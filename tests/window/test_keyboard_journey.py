@@ -46,6 +46,7 @@ def begun(window, qtbot):
 
 
 def test_the_first_hour_by_keyboard_alone(begun, tmp_path, qtbot, monkeypatch):
+    monkeypatch.setenv("CLIPMARK_HOME", str(tmp_path / "home"))  # the sheet is written there
     window, workspace, page = begun, begun.workspace, begun.pages["film"]
     film = pulled(tmp_path / "evening.mkv", seconds=2.8)
     monkeypatch.setattr("clipmark.window.main_window.QFileDialog.getOpenFileNames", lambda *_: ([str(film.path)], ""))
@@ -90,7 +91,8 @@ def test_the_first_hour_by_keyboard_alone(begun, tmp_path, qtbot, monkeypatch):
 
     open_page(window, "sheet")
     key(Key.Key_P, CTRL)
-    qtbot.waitUntil(lambda: list(tmp_path.glob("*.html")) != [], timeout=20_000)
+    qtbot.waitUntil(lambda: window.pages["sheet"].written is not None, timeout=20_000)
+    assert "Mora" in window.pages["sheet"].written.read_text("utf-8")
 
 
 def open_page(window, name: str) -> None:

@@ -224,6 +224,7 @@ class FilmPage(QWidget):
 
     def entered(self) -> None:
         self.player.wake()
+        self._show_place()
 
     def left(self) -> None:
         self.player.sleep()
@@ -345,9 +346,8 @@ class FilmPage(QWidget):
         if clip is None or film is None or number is None:
             self.strip.set_number(None)
             return self.transport.show_frame(None, 0)
-        if self._shown_clip != clip.id:
+        if self._shown_clip != clip.id and self._begin_strip(clip):
             self._shown_clip = clip.id
-            self._begin_strip(clip)
         self._frame_shown(clip.id, number, True)
         if not self.player.running or self.player.speed < 1:
             self.strip.set_number(number, self._marked_frames(clip))
@@ -359,13 +359,14 @@ class FilmPage(QWidget):
             self.transport.show_frame(number, len(film.index), note, doubted)
             self._show_hint()
 
-    def _begin_strip(self, clip: ClipRecord) -> None:
+    def _begin_strip(self, clip: ClipRecord) -> bool:
         film, source = self.workspace.film(clip.id), self.player.source(clip.id)
         if film is None or source is None:
-            return
+            return False
         index = film.index
         shape = film.width * float(film.pixel_aspect) / film.height
         self.strip.set_film(len(index), shape, source.picture, lambda n: clock(clip.offset + index.exact_seconds(n)))
+        return True
 
     def _marked_frames(self, clip: ClipRecord) -> frozenset[int]:
         record, film = self.workspace.record, self.workspace.film(clip.id)

@@ -96,9 +96,9 @@ class Player(QObject):
         return lanes.lanes(record.clips) if record else ()
 
     def source(self, clip_id: int) -> FrameSource | None:
-        """The frames of a clip; None while its film is not open."""
+        """The frames of a clip; None while its film is not open, or nobody looks."""
         film = self.workspace.film(clip_id)
-        if film is None:
+        if film is None or not self.awake:
             return None
         if clip_id not in self._sources:
             stills = self._stills.setdefault(film.fingerprint, Stills(film.index))
