@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from heapq import heappop, heappush
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,8 +69,7 @@ class RollItem:
         return self.kind, self.id
 
 
-def _order(item: RollItem) -> tuple[float, str, int]:
-    return item.start, item.kind, item.id
+_order = attrgetter("start", "kind", "id")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -232,6 +232,7 @@ def build(
     reviewer: str | None = None,
     weak: bool = False,
     others: bool = False,
+    before: RollModel | None = None,
 ) -> RollModel:
     """The roll of a session.
 
@@ -240,13 +241,14 @@ def build(
         reviewer: whose calls are shown (a second reviewer works blind to the first); None shows the latest of all.
         weak: also show candidates below the flagging score.
         others: where the reviewer has not called, show another reviewer's call.
+        before: the roll as it was: what did not change is taken from it, as thousands of items take their time.
     """
     clips = {clip.id: _Clock.of(clip) for clip in record.clips}
     spans = tuple(ClipSpan(clip.id, clips[clip.id].start, clips[clip.id].end, _name(clip)) for clip in record.clips)
     start = min((span.start for span in spans), default=0.0)
     end = max((span.end for span in spans), default=start + 1.0)
     calls = shown_calls(record.calls, reviewer, others)
-    placed = _marks(record, clips, end)
+    placed = _marks(record, clips, end, before.by_key if before is not None else {})
     for flag in record.flags:
         if flag.clip_id in clips and (flag.flagged or weak):
             placed[Side.LINE].append(_of_flag(flag, clips[flag.clip_id], calls.get(flag.id)))
@@ -260,7 +262,7 @@ def build(
         clips=spans,
         cuts=np.array(sorted(_cuts(record)), dtype=np.float64),
         pulls=tuple(_pull_curve(record, clip_id, trace, pts) for clip_id, (trace, pts) in (traces or {}).items()),
-        by_key={item.key: item for item in every},
+        by_key={(item.kind, item.id): item for item in every},
         in_order=tuple(every),
     )
 
@@ -310,10 +312,12 @@ def _name(clip: ClipRecord) -> str:
     return clip.camera or clip.path.replace("\\", "/").rsplit("/", 1)[-1]
 
 
-def _marks(record: SessionRecord, clips: dict[int, _Clock], session_end: float) -> dict[Side, list[RollItem]]:
+def _marks(
+    record: SessionRecord, clips: dict[int, _Clock], session_end: float, before: dict[tuple[str, int], RollItem]
+) -> dict[Side, list[RollItem]]:
     """All marks on their sides; lasting ones in columns, momentary ones on the line itself (column 0)."""
     labels = {act.code: act.label for act in record.acts}
-    waiting: dict[Side, list[tuple[float, float, Mark]]] = {side: [] for side in Side}
+    waiting: dict[Side, list[tuple[float, float, int, Mark]]] = {side: [] for side in Side}
     for mark in record.marks:
         clip = clips.get(mark.clip_id)
         if clip is None:
@@ -321,22 +325,32 @@ def _marks(record: SessionRecord, clips: dict[int, _Clock], session_end: float) 
         start = clip.at(mark.start_pts)
         if mark.end_pts is not None:
             end = clip.at(mark.end_pts)
+        elif mark.lasting:
+            end = max(min(session_end, clip.end), start)
         else:
-            end = max(min(session_end, clip.end), start) if mark.lasting else start
-        waiting[_SIDES.get(mark.actor, Side.LINE)].append((start, end, mark))
+            end = start
+        waiting[_SIDES.get(mark.actor, Side.LINE)].append((start, end, mark.id, mark))
     placed: dict[Side, list[RollItem]] = {side: [] for side in Side}
     for side, found in waiting.items():
-        found.sort(key=lambda one: (one[0], one[1], one[2].id))
-        columns = iter(pack([(start, end) for start, end, mark in found if mark.lasting]))
-        for start, end, mark in found:
-            placed[side].append(
-                RollItem(
-                    kind="mark", id=mark.id, clip_id=mark.clip_id, side=side, start=start, end=end, full=start,
-                    label=labels.get(mark.act, mark.act), code=mark.act, actor=mark.actor, lasting=mark.lasting,
-                    open=mark.open, column=next(columns) if mark.lasting else 0,
-                )
-            )  # fmt: skip
+        found.sort()  # no two have the same id: marks themselves are never compared
+        columns = iter(pack([(start, end) for start, end, _, mark in found if mark.lasting]))
+        for start, end, number, mark in found:
+            column, label = next(columns) if mark.lasting else 0, labels.get(mark.act, mark.act)
+            old = before.get(("mark", number))
+            if old is None or not _same(old, mark, side, start, end, column, label):
+                old = RollItem(
+                    kind="mark", id=number, clip_id=mark.clip_id, side=side, start=start, end=end, full=start,
+                    label=label, code=mark.act, actor=mark.actor, lasting=mark.lasting, open=mark.open, column=column,
+                )  # fmt: skip
+            placed[side].append(old)
     return placed
+
+
+def _same(old: RollItem, mark: Mark, side: Side, start: float, end: float, column: int, label: str) -> bool:
+    """Whether an item shows a mark as it is now."""
+    stands = old.start == start and old.end == end and old.column == column and old.side is side
+    is_it = old.code == mark.act and old.label == label and old.clip_id == mark.clip_id
+    return stands and is_it and (old.actor, old.lasting, old.open) == (mark.actor, mark.lasting, mark.open)
 
 
 def _of_flag(flag: FlagRecord, clip: _Clock, call: Call | None) -> RollItem:

@@ -1,5 +1,6 @@
 """The log roll without a screen: lanes, columns, what is on view, what lies under a point, curves."""
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -186,3 +187,16 @@ def test_the_ruler_writes_round_times_with_room_between_them() -> None:
 def test_a_dragged_end_lands_on_a_frame() -> None:
     assert 0.08 == snapped(np.array([0.0, 0.04, 0.08, 0.2]), 0.1)
     assert 0.2 == snapped(np.array([0.0, 0.04, 0.08, 0.2]), 9.0)
+
+
+def test_what_did_not_change_is_taken_over_from_the_roll_before_and_what_changed_is_not():
+    marks = [mark(n, "drumming", Actor.HIM, 3_000 * n, 3_000 * n + 500) for n in range(1, 8)]
+    first = record_of(marks)
+    before = build(first)
+    changed = replace(marks[0], start_pts=marks[0].start_pts + 40)
+    after = build(replace(first, marks=(changed, *marks[1:])), before=before)
+    fresh = build(replace(first, marks=(changed, *marks[1:])))
+
+    assert fresh.in_order == after.in_order
+    assert all(after.by_key["mark", m.id] is before.by_key["mark", m.id] for m in marks[1:])
+    assert after.by_key["mark", changed.id] is not before.by_key["mark", changed.id]

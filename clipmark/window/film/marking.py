@@ -27,7 +27,8 @@ class Marking:
         self.workspace.settle()
         record = self.workspace.record
         who = self.workspace.reviewer
-        return tuple(m for m in (record.marks if record else ()) if m.open and m.reviewer == who)
+        marks = record.marks if record else ()
+        return tuple(m for m in marks if m.lasting and m.end_pts is None and m.reviewer == who)
 
     def press(self, act: Act) -> Mark | None:
         """What an act's key does: place the moment, begin the lasting act, or end it where it is open."""

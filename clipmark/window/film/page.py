@@ -9,13 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
+import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QLabel, QSplitter, QVBoxLayout, QWidget
 
 from clipmark import settings as declared
 from clipmark.book.meaning.shots import view_at
-from clipmark.book.model import Act, ClipRecord
+from clipmark.book.model import Act, ClipRecord, SessionRecord
 from clipmark.timebase import clock
 from clipmark.window import theme
 from clipmark.window.commands import Actions
@@ -71,6 +73,7 @@ class FilmPage(QWidget):
         self.going = Going(workspace, self.player, self.moving, self)
         self.player.skip = self.moving.skipped_to
         self._shown_clip: int | None = None
+        self._ticks: tuple[SessionRecord, int, NDArray[np.int64]] | None = None  # where anything is marked in a clip
         self._awaited: int | None = None  # the clip whose pass the keeper waits for and does nothing else
         self._shared_out = False
         self._keys: list[QShortcut] = []
@@ -375,9 +378,12 @@ class FilmPage(QWidget):
             return frozenset()
         pts = film.index.pts
         low, high = int(pts[max(number - 12, 0)]), int(pts[min(number + 12, len(pts) - 1)])
-        ticks = [m.start_pts for m in record.marks if m.clip_id == clip.id and low <= m.start_pts <= high]
-        ticks += [f.onset_pts for f in record.flags if f.clip_id == clip.id and low <= f.onset_pts <= high]
-        return frozenset(film.index.at_or_before(t) for t in ticks)
+        if self._ticks is None or self._ticks[0] is not record or self._ticks[1] != clip.id:
+            found = [m.start_pts for m in record.marks if m.clip_id == clip.id]
+            found += [f.onset_pts for f in record.flags if f.clip_id == clip.id]
+            self._ticks = (record, clip.id, np.unique(np.array(found, dtype=np.int64)))
+        first, last = np.searchsorted(self._ticks[2], (low, high + 1))
+        return frozenset(film.index.at_or_before(int(t)) for t in self._ticks[2][first:last])
 
     def _go_typed(self, text: str) -> None:
         self.going.to_typed(text)

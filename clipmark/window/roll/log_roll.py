@@ -112,7 +112,8 @@ class LogRoll(QWidget):
             self.listened.emit()
             return
         others = not self.workspace.settings.get(declared.BLIND)
-        self.roll.set_model(build(record, self._traces(), self.workspace.reviewer, others=others))
+        before = self.roll.model
+        self.roll.set_model(build(record, self._traces(), self.workspace.reviewer, others=others, before=before))
         self._show_place()
         self._show_selection()
         self.show_sound()
