@@ -250,8 +250,9 @@ def _find_animal(book: Any, asked: str) -> Any:
 
 def _check(arguments: argparse.Namespace) -> int:
     from clipmark.book.care.health import examine
+    from clipmark.cli.terminal import Bar
 
-    found = examine(_path(arguments), film=not arguments.no_film)
+    found = examine(_path(arguments), not arguments.no_film, progress=Bar("checking"))
     if arguments.json:
         print_json({"book": _path(arguments), "sound": found.sound, **to_plain(found)})
         return 0 if found.sound else 1

@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 from clipmark import children
+from clipmark.book.care.health import examine
 from clipmark.book.exchange import json_lists
 from clipmark.book.exchange.book_json import document, write_document
 from clipmark.book.exchange.bring_in import bring_in, import_file
@@ -206,3 +207,29 @@ def test_an_export_tells_how_far_it_is_and_leaves_nothing_when_it_is_stopped(tmp
             write_document(book, tmp_path / "half.json", progress=Told(0.5))
 
     assert [] == [one.name for one in tmp_path.iterdir() if "half" in one.name]
+
+
+def test_a_check_tells_how_far_it_is_and_can_be_stopped_in_sqlites_own_part(tmp_path, monkeypatch):
+    path = tmp_path / "b.book"
+    with Book.open(path, backups=False) as book:
+        import_file(book, exported(tmp_path, 2_500))
+    monkeypatch.setattr("clipmark.book.care.health._TURN", 1_000)
+    turns: list[tuple[int, int]] = []
+
+    class Watched:
+        def __init__(self, patience: int):
+            self._patience = patience
+
+        def advance(self, done: int, total: int) -> None:
+            turns.append((done, total))
+            if len(turns) >= self._patience:
+                raise Cancelled
+
+    assert examine(path, film=False, progress=Watched(10**6)).sound
+    things = [done / total for done, total in turns if total]
+    assert len(turns) - len(things) > 10  # SQLite's own part, of which the length is not known
+    assert len(things) >= 5
+    assert things == sorted(things)
+    turns.clear()
+    with pytest.raises(Cancelled):
+        examine(path, film=False, progress=Watched(5))
