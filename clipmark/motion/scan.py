@@ -37,6 +37,7 @@ from clipmark.progress import SILENT, Progress
 
 T = TypeVar("T")
 Seen = tuple[int, Grey, Grey, bool]
+Steady = tuple[int, Grey, bool, Similarity, Similarity]
 
 _SHORTEST = 12  # frames of a shot that she is looked for in
 _BLOCK = 240  # frames held at once while following backwards
@@ -132,8 +133,12 @@ class _Pass:
     def _read(self, waited: list[float]) -> None:
         """Every frame once: shots, camera, the outlines as drawn, and what changed round them."""
         finder = ShotFinder()
-        with closing(ahead(self._seen(finder))) as seen, Behind() as behind:
-            self._read_on(_timed(seen, waited), behind)
+        with (
+            closing(ahead(self._seen(finder))) as seen,
+            closing(ahead(self._steadied(_timed(seen, waited)))) as steady,
+            Behind() as behind,
+        ):
+            self._read_on(steady, behind)
             behind.wait()
         self.shots = rejoined(finder.shots(), self.glimpses, self.drawn, max(self._frame_s(), 1e-3))
 
@@ -143,25 +148,33 @@ class _Pass:
             small = coarse(picture)
             yield number, picture, small, finder.take(small, number, float(self.film.times[number]))
 
-    def _read_on(self, seen: Iterable[Seen], behind: Behind) -> None:
+    def _steadied(self, seen: Iterable[Seen]) -> Iterator[Steady]:
+        """Every frame with the camera's place and its step since the last; both are noted."""
         camera, before = Camera(), STILL
-        current: Stretch | None = None
-        changes: HeldChanges | None = None
-        last, fresh = -1, True
         small_before: Grey | None = None
         for number, picture, small, sudden in seen:
-            now = float(self.film.times[number])
             self.ratio, self.picture_bytes = self.film.width / picture.shape[1], picture.nbytes
             if sudden:
                 self.glimpses.note(number, small_before, small)
             small_before = small
-            box, fresh = self.drawn.get(number), fresh or sudden
+            box = self.drawn.get(number)
             if sudden and box is not None:  # otherwise the camera finds its own way, or takes a new key
                 camera.restart()
                 before = STILL
             animals = [self._hinted(box, picture)] if box else []
             scene = camera.follow(small, picture.shape[1] / small.shape[1], animals)
             step = scene.after(before.inverse)
+            note_camera(self.record, number, step, scene, camera.seen, self.ratio)
+            before = scene
+            yield number, picture, sudden, scene, step
+
+    def _read_on(self, steady: Iterable[Steady], behind: Behind) -> None:
+        current: Stretch | None = None
+        changes: HeldChanges | None = None
+        last, fresh = -1, True
+        for number, picture, sudden, scene, step in steady:
+            now = float(self.film.times[number])
+            box, fresh = self.drawn.get(number), fresh or sudden
             if box is not None:
                 _ended(current)
                 current, changes = None, changes_for(self._hinted(box, picture), scene, picture.shape, box.pressed)
@@ -179,8 +192,7 @@ class _Pass:
             if self.companions.places:
                 dt = now - float(self.film.times[last]) if last >= 0 else 0.0
                 self.companions.take(number, picture, self.ratio, step, scene, dt)
-            note_camera(self.record, number, step, scene, camera.seen, self.ratio)
-            before, last = scene, number
+            last = number
             self.progress.advance(number + 1, self.n)
         _ended(current)
 
