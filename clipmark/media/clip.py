@@ -56,7 +56,7 @@ class Clip:
         rotation: degrees clockwise that are applied for showing: 0, 90, 180 or 270.
         pixel_aspect: width of a stored pixel by its height, for the screen only.
         times_exact: whether every frame's time is the file's own.
-        inexact: spans of frames [start, end) whose times are counted on instead.
+        inexact: spans of frames [start, end) whose times are estimated instead.
         notes: sentences for the keeper: damage, inexact stretches.
         stream: number of the picture stream in the file.
         packets, order: how frames are found in the file; order[i] is the ordinal of frame i's packet.

@@ -132,7 +132,7 @@ def line(verdict: Verdict) -> str:
     if verdict.timed == 0:
         times = "ffprobe states none"
     elif kept.kind == "counted":
-        times = f"counted on ({times} as ffprobe's)"
+        times = f"estimated ({times} as ffprobe's)"
     return f"| {kept.name} | {frames} | {times} | {verdict.said} |"
 
 

@@ -87,14 +87,14 @@ def test_a_film_cut_in_mid_group_begins_with_its_first_whole_frame_and_says_so()
     assert ["The film starts in the middle of a group of frames; the first 3 cannot be shown."] == found.notes
 
 
-def test_a_clock_that_is_set_back_is_counted_on_and_called_inexact_from_there() -> None:
+def test_a_clock_that_is_set_back_is_continued_and_called_inexact_from_there() -> None:
     packets = table([(0, 0, "k"), (40, 40, ""), (80, 80, ""), (0, 0, "k"), (40, 40, "")])
 
     found = order_of(packets, [0, 1, 2, 3, 4])
 
     assert [0, 40, 80, 120, 160] == found.pts.tolist()
     assert [(3, 5)] == found.inexact
-    assert "set anew at frame 3" in found.notes[0]
+    assert "restarts at frame 3" in found.notes[0]
 
 
 def test_a_film_without_times_is_counted_by_its_rate_and_called_inexact() -> None:
@@ -122,7 +122,7 @@ def test_a_time_that_is_missing_lies_between_its_neighbours_and_is_called_inexac
 
     assert [0, 40, 80, 120] == found.pts.tolist()
     assert [(2, 3)] == found.inexact
-    assert ["1 frame states no time; it is counted on, not exact."] == found.notes
+    assert ["1 frame states no time; it is estimated, not exact."] == found.notes
 
 
 def test_nothing_decoded_is_no_film() -> None:

@@ -175,19 +175,19 @@ def _fill_unknown(order: Order, known: Bools, tick_of_frame: Fraction) -> None:
     order.pts[missing] = np.round(filled).astype(np.int64)
     order.inexact.extend(runs(missing))
     order.notes.append(
-        _told(len(missing), "states no time; it is counted on", "state no time; theirs are counted on")
+        _told(len(missing), "states no time; it is estimated", "state no time; theirs are estimated")
         + ", not exact."
     )
 
 
 def _carry_over_resets(order: Order, segment: Ints, tick_of_frame: Fraction) -> None:
-    """Where the file's clock was set back, go on counting from the frame before."""
+    """Where the file's clock was set back, go on from the frame before."""
     for start in np.flatnonzero(np.diff(segment)) + 1:
         shift = int(order.pts[start - 1]) + max(round(tick_of_frame), 1) - int(order.pts[start])
         order.pts[start:] += shift
         order.inexact.append((int(start), len(order.pts)))
         order.notes.append(
-            f"The film's clock is set anew at frame {start}; times from there on are counted on, not exact."
+            f"The film's clock restarts at frame {start}; times from there on are estimated, not exact."
         )
 
 
