@@ -175,8 +175,7 @@ def _fill_unknown(order: Order, known: Bools, tick_of_frame: Fraction) -> None:
     order.pts[missing] = np.round(filled).astype(np.int64)
     order.inexact.extend(runs(missing))
     order.notes.append(
-        _told(len(missing), "states no time; it is estimated", "state no time; theirs are estimated")
-        + ", not exact."
+        _told(len(missing), "states no time; it is estimated", "state no time; theirs are estimated") + ", not exact."
     )
 
 
