@@ -26,7 +26,7 @@ from clipmark.media.frames.reader import Reader
 from clipmark.motion.survey.values import Survey
 from clipmark.report.survey_file import packets_of_clip, survey_clip
 from tests.benchmarks.feel import FOLDER
-from tests.film.long import KINDS, long_film
+from tests.film.long import KINDS, SECONDS, long_film
 
 RECALL, COVER, PULLS, SPEED, LANE = 0.98, 1.3, 0.99, 8.0, 1.0  # the bars
 
@@ -48,7 +48,7 @@ def judged(bar: float, value: float, least: bool) -> str:
     return f"{'≥' if least else '≤'} {bar:g} {'kept' if kept else 'NOT KEPT'}"
 
 
-def long_films(first: int, count: int) -> None:
+def long_films(first: int, count: int, seconds: float) -> None:
     total = np.zeros(3)
     pulls = np.zeros(2)
     print(
@@ -58,7 +58,7 @@ def long_films(first: int, count: int) -> None:
         sums, cuts, rough = np.zeros(3), np.zeros(3), np.zeros(3)
         held = np.zeros(2)
         for seed in range(first, first + count):
-            path, truth = long_film(kind, seed)
+            path, truth = long_film(kind, seed, seconds)
             clip = open_clip(path, use_cache=False)
             found, moving = survey_clip(clip, threads=1), np.array(truth["moving"])
             hit = seconds_of(found, len(moving))
@@ -213,6 +213,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--first", type=int, default=0, help="the first seed")
     parser.add_argument("--count", type=int, default=2, help="films of each kind")
+    parser.add_argument("--seconds", type=float, default=SECONDS, help="how long each film lasts")
     parser.add_argument("--kinds", action="store_true", help="the short films of every kind")
     parser.add_argument("--real", action="store_true", help="real film")
     parser.add_argument("--speed", action="store_true", help="an hour of 1080p")
@@ -225,7 +226,7 @@ def main() -> None:
     if chosen.kinds:
         short_films(chosen.first, chosen.count)
     if not (chosen.speed or chosen.real or chosen.kinds):
-        long_films(chosen.first, chosen.count)
+        long_films(chosen.first, chosen.count, chosen.seconds)
 
 
 if __name__ == "__main__":

@@ -71,6 +71,12 @@ def test_a_walk_is_a_stretch_and_stillness_is_none() -> None:
     assert [(5.0, 8.0)] == [(one.start_s, one.end_s) for one in found.moving]
 
 
+def test_what_moves_from_the_first_second_to_the_last_is_no_rest() -> None:
+    found = survey(ArrayFilm(8, lambda t: (60 + 20 * t, 120)), 8.0)
+
+    assert [(0.0, 8.0)] == [(one.start_s, one.end_s) for one in found.moving]
+
+
 def test_the_place_of_what_moves_is_told_in_pixels_of_the_film() -> None:
     found = survey(ArrayFilm(9, walking), 9.0)
 

@@ -21,14 +21,16 @@ from clipmark.motion.survey.regions import Region, Seen, explained
 from clipmark.motion.texture import Image
 
 _NOISE_AT, _FLOOR, _LEAST_FLOOR = 0.9, 1.5, 0.3  # quantile of the energy that is taken for noise, times it
+_MOST_FLOOR = 6.0  # grey levels²: what is more is no noise, but film in which much always moves
 _REST, _MIDDLE, _BETWEEN = 0.2, 0.45, 0.716  # quantiles over time, and deviations between them in a normal spread
 _LEAST_SPREAD = 0.3  # of the log of energy: still blocks are copied by coders, which is no measure of noise
+_RESTS = 1.8  # log of energy above what is explained, at most, for a block at rest: what always moves is not at rest
 # squares of blocks, and for each: deviations from rest that are enough, and times what the film shows anyway
 _SQUARES = ((1, 5.5, 3.7), (3, 2.9, 3.55), (5, 3.8, 1.83))
 _ANYWAY = 0.1  # quantile of the most that each second shows: film is still in so many
 _GROW, BARELY = 0.5, 0.79  # of what is enough: so far a region goes; a second beside one that moves moves too
 _CORE = 0.5  # of the strongest block: the box is drawn round these
-_FEW, _A_VIEW = 4, 12  # seconds of one kind, and of one view, below which they tell nothing of rest
+_FEW, _A_VIEW = 10, 12  # seconds of one kind, and of one view, below which they tell nothing of rest
 _PANNED = 6.0  # pixels: pictures from which the camera moved by more are left out where others are there
 _SHIFT = 0.004  # of the region's size: what shifts less breathes
 
@@ -69,7 +71,7 @@ def stirred(seconds: Sequence[Second], cuts: Sequence[int] = ()) -> list[Seen]:
 def _noise(seconds: Sequence[Second]) -> float:
     """Energy below which a change is noise as coders draw it: still blocks are copied, and then renewed in lumps."""
     usual = np.median([np.quantile(one.changes[-1].energy, _NOISE_AT) for one in seconds])
-    return max(_FLOOR * float(usual), _LEAST_FLOOR)
+    return float(np.clip(_FLOOR * usual, _LEAST_FLOOR, _MOST_FLOOR))
 
 
 def _above_model(seconds: Sequence[Second], floor: float) -> tuple[Image, Image]:
@@ -95,6 +97,7 @@ def _above_rest(wide: Image, views: NDArray[np.int64]) -> Image:
         mine = views == view
         low, middle = np.quantile(wide[mine] if mine.sum() >= _A_VIEW else wide, (_REST, _MIDDLE), axis=0)
         spread = (middle - low) / _BETWEEN
+        middle = np.minimum(middle, _RESTS)
         spread = np.sqrt((spread**2 + np.median(spread) ** 2) / 2) + _LEAST_SPREAD
         above[mine] = (wide[mine] - middle - 0.126 * spread) / spread  # (the middle of rest lies so much higher)
     return above
