@@ -51,3 +51,51 @@ def test_a_folder_is_surveyed_into_one_table_and_one_contact_sheet(
     page = (tmp_path / "out" / "survey.html").read_text(encoding="utf-8")
     assert "one.mkv" in page
     assert "broken.mp4" in capsys.readouterr().err
+
+
+def test_a_run_over_a_folder_that_was_stopped_goes_on_where_it_was(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from clipmark.progress import Cancelled
+    from clipmark.report import kept_surveys
+    from tests import made
+
+    monkeypatch.setenv("CLIPMARK_CACHE_DIR", str(tmp_path / "cache"))
+    season = tmp_path / "season"
+    season.mkdir()
+    for number, name in enumerate(("a.mkv", "b.mkv", "c.mkv")):
+        made.film(season / name, [40 * n for n in range(30 + number)])
+    looked: list[str] = []
+    whole = kept_surveys.survey_clip
+
+    def stopped_at_the_second(clip, progress, threads=0):
+        if clip.path.name == "b.mkv" and len(looked) == 1:
+            raise Cancelled
+        looked.append(clip.path.name)
+        return whole(clip, progress, threads)
+
+    monkeypatch.setattr(kept_surveys, "survey_clip", stopped_at_the_second)
+
+    assert 130 == main(["survey", str(season)])
+    assert not (season / "survey.csv").exists()
+
+    monkeypatch.setattr(
+        kept_surveys, "survey_clip", lambda clip, *rest: (looked.append(clip.path.name), whole(clip, *rest))[1]
+    )
+    assert 0 == main(["survey", str(season)])
+    assert ["a.mkv", "b.mkv", "c.mkv"] == looked
+
+
+def test_the_map_of_where_things_moved_keeps_to_the_schema(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from tests import made
+
+    film = tmp_path / "one.mkv"
+    made.film(film, [40 * n for n in range(50)])
+
+    assert 0 == main(["survey", str(film), "--json"])
+
+    told = json.loads(capsys.readouterr().out)
+    jsonschema.validate(told, json.loads(SCHEMA.read_text(encoding="utf-8")))
+    assert "trails" in told
