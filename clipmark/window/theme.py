@@ -178,6 +178,7 @@ def _sheet(theme: Theme, size: float) -> str:
     }}
     QCheckBox::indicator {{ border-radius: 3px; }}
     QLineEdit {{ border: 1px solid {theme.line}; border-radius: 3px; padding: 2px 3px; background: {theme.panel}; }}
+    QAbstractSpinBox {{ min-height: 1.6em; }}
     QLineEdit:focus {{ border: 1px solid {theme.accent}; }}
     QAbstractSpinBox QLineEdit, QComboBox QLineEdit {{ border: none; padding: 0; }}
     QRadioButton::indicator {{ border-radius: 0.47em; }}

@@ -9,9 +9,9 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QGridLayout, QLabel, QProgressBar, QToolButton, QWidget
 
 from clipmark.review.pass_words import Running, how_far, progress_of, words_of
-from clipmark.window.shared.parts import as_written
+from clipmark.window.shared.parts import Elided, as_written
 
-LINES = 4  # clips that have a line of their own; of more the number is told
+LINES = 3  # clips that have a line of their own; of more the number is told
 
 
 class PassList(QWidget):
@@ -28,6 +28,7 @@ class PassList(QWidget):
         self._grid.setVerticalSpacing(2)
         self._grid.setColumnStretch(0, 1)
         self.lines: dict[int, tuple[QProgressBar, QToolButton]] = {}
+        self._names: dict[int, Elided] = {}
         self.more = QLabel(self)
         self.more.setProperty("role", "faint")
         self.whole, self.stop_all = self._line(self.tr("All motion passes"), self.stopAllWanted.emit)
@@ -40,7 +41,8 @@ class PassList(QWidget):
         if [one.job.clip_id for one in shown] != list(self.lines):
             self._lay_out(shown)
         for one in shown:
-            _fill(self.lines[one.job.clip_id][0], one.job.title, one.share, how_far(one), words_of(one))
+            self._names[one.job.clip_id].set_text(one.job.title)
+            _fill(self.lines[one.job.clip_id][0], one.share, how_far(one), words_of(one))
         left = len(running) - len(shown)
         self.more.setText(self.tr("{0} more wait").format(left))
         together = progress_of(running)
@@ -48,15 +50,14 @@ class PassList(QWidget):
             part.setVisible(len(running) > 1)
         self.more.setVisible(left > 0)
         if len(running) > 1:
-            title = self.tr("All {0}").format(len(running))
-            told = "\n".join(words_of(one) for one in running)
-            _fill(self.whole, title, together.share, together.words, told)
+            words = self.tr("All {0}: {1}").format(len(running), together.words) if together.words else ""
+            _fill(self.whole, together.share, words, "\n".join(words_of(one) for one in running))
         self.setVisible(bool(running))
 
     def _lay_out(self, shown: Sequence[Running]) -> None:
         wanted = [one.job.clip_id for one in shown]
         for clip_id in [known for known in self.lines if known not in wanted]:
-            for part in self.lines.pop(clip_id):
+            for part in (*self.lines.pop(clip_id), self._names.pop(clip_id)):
                 part.setParent(None)
                 part.deleteLater()
         kept, self.lines = self.lines, {}
@@ -64,11 +65,14 @@ class PassList(QWidget):
             clip_id = one.job.clip_id
             bar, stop = kept.get(clip_id) or self._line(one.job.title, partial(self.stopWanted.emit, clip_id))
             self.lines[clip_id] = (bar, stop)
-            self._grid.addWidget(bar, row, 0)
-            self._grid.addWidget(stop, row, 1)
-        self._grid.addWidget(self.more, LINES, 0, 1, 2)
-        self._grid.addWidget(self.whole, LINES + 1, 0)
-        self._grid.addWidget(self.stop_all, LINES + 1, 1)
+            if clip_id not in self._names:
+                self._names[clip_id] = Elided("faint")
+            self._grid.addWidget(self._names[clip_id], 2 * row, 0, 1, 2)
+            self._grid.addWidget(bar, 2 * row + 1, 0)
+            self._grid.addWidget(stop, 2 * row + 1, 1)
+        self._grid.addWidget(self.more, 2 * LINES, 0, 1, 2)
+        self._grid.addWidget(self.whole, 2 * LINES + 1, 0)
+        self._grid.addWidget(self.stop_all, 2 * LINES + 1, 1)
 
     def _line(self, name: str, stop: Callable[[], object]) -> tuple[QProgressBar, QToolButton]:
         bar, button = QProgressBar(self), QToolButton(self)
@@ -81,13 +85,9 @@ class PassList(QWidget):
         return bar, button
 
 
-def _fill(bar: QProgressBar, title: str, share: float | None, far: str, told: str) -> None:
-    """The film's name is cut in its middle where it has no room beside what is told of it."""
-    metrics = bar.fontMetrics()
-    room = bar.width() - metrics.horizontalAdvance(f"{far}  ") - 12
-    name = metrics.elidedText(title, Qt.TextElideMode.ElideMiddle, max(room, 0))
+def _fill(bar: QProgressBar, share: float | None, far: str, told: str) -> None:
     bar.setRange(0, 1000)
     bar.setValue(round(1000 * (share or 0.0)))
-    bar.setFormat(as_written(f"{name}  {far}".strip()))
+    bar.setFormat(as_written(far))
     bar.setToolTip(told)
     bar.setAccessibleDescription(told)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QHideEvent, QIcon, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -177,6 +177,11 @@ class PullsPage(QWidget):
         self._stale = True
         if self.isVisible():
             self.refresh()
+
+    def changeEvent(self, event: QEvent) -> None:
+        if event.type() == QEvent.Type.PaletteChange:
+            self._changed()  # colours of another theme
+        super().changeEvent(event)
 
     def flags(self) -> list[FlagRecord]:
         """The pulls in the chosen order."""

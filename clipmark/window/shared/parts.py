@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QRect, Qt, QTimer, Signal
-from PySide6.QtGui import QImage, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QImage, QMouseEvent, QPainter, QPaintEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -147,7 +147,6 @@ class Empty(QWidget):
         super().__init__()
         self.told = label(text)
         self.told.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.told.setMaximumWidth(46 * self.fontMetrics().averageCharWidth() + 120)
         column = QVBoxLayout(self)
         column.addStretch(1)
         column.addWidget(self.told, 0, Qt.AlignmentFlag.AlignHCenter)
@@ -155,9 +154,20 @@ class Empty(QWidget):
         if self.button is not None:
             column.addWidget(self.button, 0, Qt.AlignmentFlag.AlignHCenter)
         column.addStretch(2)
+        self._fit()
+
+    def _fit(self) -> None:
+        """A label that stands in the middle of a column is given no more height than one line, unless it asks."""
+        wide = 46 * self.fontMetrics().averageCharWidth() + 120
+        self.told.setFixedSize(wide, max(self.told.heightForWidth(wide), 0))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._fit()
 
     def say(self, text: str, button_text: str = "") -> None:
         self.told.setText(text)
+        self._fit()
         if self.button is not None:
             self.button.setVisible(bool(button_text))
             self.button.setText(button_text)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QUrl
+from PySide6.QtCore import QEvent, Qt, QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import (
     QComboBox,
@@ -142,6 +142,11 @@ class SheetPage(QWidget):
         self._stale = True
         if self.isVisible():
             self.refresh()
+
+    def changeEvent(self, event: QEvent) -> None:
+        if event.type() == QEvent.Type.PaletteChange:
+            self._changed()  # colours of another theme
+        super().changeEvent(event)
 
     def refresh(self) -> None:
         self._stale = False

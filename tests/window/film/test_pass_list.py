@@ -32,8 +32,9 @@ def text(bar) -> str:
 def test_each_clip_has_its_share_and_time_left_and_there_is_a_line_for_all(shown):
     told = [text(bar) for bar, _ in shown.lines.values()]
 
-    assert ["clip 1.mp4  50 %, about 30 s left", "clip 2.mp4  waits", "clip 3.mp4  waits"] == told
-    assert text(shown.whole).startswith("All 3  17 %, about 2 min left")
+    assert ["50 %, about 30 s left", "waits", "waits"] == told
+    assert ["clip 1.mp4", "clip 2.mp4", "clip 3.mp4"] == [name.whole for name in shown._names.values()]
+    assert "All 3: 17 %, about 2 min left" == text(shown.whole)
 
 
 def test_one_clip_is_stopped_without_the_others(shown, qtbot):
