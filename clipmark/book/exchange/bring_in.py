@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 from array import array
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -105,7 +105,7 @@ class _BringingIn:
             self._progress.advance(self._done, self._read.things)
 
     def _list(self, name: str, kind: Kind[Any]) -> None:
-        present = _Present(self._book, name, kind)
+        present = _Present(self._book, name, kind, self._again)
         for number, value in self._read.values(name):
             self._tell()
             row = self._row(name, value)
@@ -115,6 +115,10 @@ class _BringingIn:
                 new = self._insert(name, kind, number, value, row)
             if name in self._numbers:
                 self._numbers[name].add(number, new)
+
+    def _again(self) -> None:
+        """Say that the work goes on, and let it be stopped."""
+        self._progress.advance(self._done, self._read.things)
 
     def _row(self, name: str, value: Any) -> dict[str, Any]:
         row: dict[str, Any] = rows.encode(value)
@@ -165,12 +169,14 @@ class _Present:
     found by its hash is compared itself.
     """
 
-    def __init__(self, book: Book, name: str, kind: Kind[Any]):
+    def __init__(self, book: Book, name: str, kind: Kind[Any], tell: Callable[[], None]):
         self._db, self._table, self._name = book.connection, kind.table, name
         hashes, ids = array("q"), array("q")
         for row in journal.all_rows(self._db, kind.table):
             hashes.append(hash(self._key(row)))
             ids.append(row["id"])
+            if len(ids) % _TOLD == 0:
+                tell()
         order = np.argsort(np.asarray(hashes), kind="stable")
         self._hashes, self._ids = np.asarray(hashes)[order], np.asarray(ids)[order]
         self._taken = np.zeros(len(order), dtype=np.int64)  # at the first of equal hashes: how many have answered
