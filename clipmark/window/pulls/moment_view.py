@@ -91,6 +91,7 @@ class MomentView(QWidget):
         stretch = stretch_of(film, record, flag)
         kept = self._kept.get(flag.id)
         if self._flag == flag and self.loop.place is not None and kept is not None and kept.stretch == stretch:
+            self._show_signs(flag, film)
             return
         self._flag = flag
         self._request += 1

@@ -9,7 +9,7 @@ from PySide6.QtCore import QObject, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from clipmark.book.model import FlagRecord
+from clipmark.book.model import FlagRecord, Outline
 from clipmark.draft.signs import figure_words, sign_words
 from clipmark.draft.values import NEAR, SignSeen
 from clipmark.media.clip import Clip
@@ -21,6 +21,7 @@ from clipmark.window import theme
 from clipmark.window.film.drafting import boxes_of
 from clipmark.window.workspace import Workspace
 
+_Key = tuple[int, tuple[Outline, ...]]  # a pull and the outlines that its signs were read with
 _SAME_S = 0.05  # between a pull and the proposal of the same pull
 
 
@@ -32,33 +33,35 @@ class SignReader(QObject):
     def __init__(self, workspace: Workspace, parent: QObject | None = None):
         super().__init__(parent)
         self.workspace = workspace
-        self._known: dict[int, tuple[SignSeen, ...]] = {}
-        self._reading: set[int] = set()
+        self._known: dict[_Key, tuple[SignSeen, ...]] = {}
+        self._reading: set[_Key] = set()
         workspace.sessionChanged.connect(self._known.clear)
 
     def of(self, flag: FlagRecord, film: Clip) -> tuple[SignSeen, ...] | None:
         """The signs of a pull; None while they are being read, empty where nothing was followed."""
-        if flag.id in self._known:
-            return self._known[flag.id]
+        outlines = self.workspace.outlines_of(flag.clip_id)
+        key = flag.id, outlines  # with another outline more can be seen
+        if key in self._known:
+            return self._known[key]
         trace = self.workspace.trace(flag.clip_id)
         if trace is None or len(trace.x) != len(film.index):
             return ()
-        if flag.id not in self._reading:
-            self._reading.add(flag.id)
-            boxes = boxes_of(film, self.workspace.outlines_of(flag.clip_id))
+        if key not in self._reading:
+            self._reading.add(key)
+            boxes = boxes_of(film, outlines)
             self.workspace.tasks.run(
                 self.tr("Looking for signs"),
                 partial(_read, film, trace, boxes, flag),
-                partial(self._take_in, flag.id),
-                lambda _: self._take_in(flag.id, ()),
-                lambda: self._reading.discard(flag.id),
+                partial(self._take_in, key),
+                lambda _: self._take_in(key, ()),
+                lambda: self._reading.discard(key),
             )
         return None
 
-    def _take_in(self, flag_id: int, signs: Sequence[SignSeen]) -> None:
-        self._reading.discard(flag_id)
-        self._known[flag_id] = tuple(signs)
-        self.told.emit(flag_id)
+    def _take_in(self, key: _Key, signs: Sequence[SignSeen]) -> None:
+        self._reading.discard(key)
+        self._known[key] = tuple(signs)
+        self.told.emit(key[0])
 
 
 def _read(
