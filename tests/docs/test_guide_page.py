@@ -20,7 +20,7 @@ PLAIN = re.sub(r"\s+", " ", GUIDE)
 KEYS = {command.key: command for command in COMMANDS}
 BY_NAME = {command.name: command for command in COMMANDS}
 EMPHASIS = {  # italics that are no words of the window: a term explained, a stress
-    "log roll", "motion pass", "That nothing was found there means nothing.", "The score", "seen",
+    "log roll", "motion pass", "Finding nothing there means nothing.", "The score", "seen",
 }  # fmt: skip
 
 
@@ -52,31 +52,31 @@ def test_what_the_guide_names_stands_in_the_window(words):
     ("key", "name", "says"),
     [
         ("Ctrl+Z", "edit.undo", "takes back the last step"),
-        ("F1", "help.keys", "The keys that work on a page are listed when you press **F1**"),
-        ("Ctrl+1", "page.pair", "Ctrl+1 to Ctrl+5 go to them"),
-        ("Ctrl+5", "page.after", "Ctrl+1 to Ctrl+5 go to them"),
-        ("Ctrl+Shift+O", "page.start", "Ctrl+Shift+O to the sessions"),
-        ("Left", "step.back", "Left and Right show the frame before and after"),
+        ("F1", "help.keys", "Press **F1** for the keys of the page you are on"),
+        ("Ctrl+1", "page.pair", "Ctrl+1 to Ctrl+5 open these five pages"),
+        ("Ctrl+5", "page.after", "Ctrl+1 to Ctrl+5 open these five pages"),
+        ("Ctrl+Shift+O", "page.start", "Ctrl+Shift+O the sessions"),
+        ("Left", "step.back", "Left and Right go one frame back and forward"),
         ("Shift+Right", "step.forward_long", "with Shift ten frames"),
         ("Ctrl+Right", "step.forward_second", "with Ctrl one second"),
-        ("Space", "play.toggle", "Space lets the film run and stops it again"),
-        ("F6", "", "F6 and F7 make it slower and faster"),
-        ("F7", "", "F6 and F7 make it slower and faster"),
+        ("Space", "play.toggle", "Space plays and pauses"),
+        ("F6", "", "F6 and F7 play slower and faster"),
+        ("F7", "", "F6 and F7 play slower and faster"),
         ("Up", "jump.mark_back", "Up and Down go from mark to mark"),
         ("F2", "", "With the keyboard: **F2**"),
         ("F3", "outline.next_bare", "**F3** goes to the next stretch without one"),
         ("F5", "", "**F5** runs the pass again"),
         ("Ctrl+F5", "", "**Ctrl+F5** over all clips of the session"),
         ("Shift+F5", "", "**Shift+F5** stops it"),
-        ("H", "loop.hold", "**H** holds the loop"),
+        ("H", "loop.hold", "**H** pauses the loop"),
         ("L", "palp.left", "L or R for the palp"),
         ("R", "", "L or R for the palp"),
-        (",", "", "comma and point step through it"),
-        (".", "", "comma and point step through it"),
+        (",", "", "comma and full stop step through it"),
+        (".", "", "comma and full stop step through it"),
         ("Ctrl+I", "pull.missed", "*Add a missed pull…* (Ctrl+I)"),
         *((key, "", "First tick what you saw (P, D, G, M, B;") for key in "PDGMB"),
         *((key, "", "One key each:") for key in "12345"),
-        ("4", "", "4 and 5 lighten and darken it"),
+        ("4", "", "4 and 5 lighten and darken the picture"),
     ],
 )
 def test_a_key_does_what_the_guide_says(key, name, says):
@@ -125,9 +125,9 @@ def test_the_closing_words_are_those_that_the_program_shows():
 def test_what_cannot_be_counted_is_half_the_frame_rate_and_a_moment_is_half_a_frame():
     import numpy as np
 
-    assert "At 25 frames a second nothing above 12.5 times a second can be counted" in PLAIN
+    assert "On film of 25 frames a second it counts up to 12.5 strokes a second" in PLAIN
     assert 12.5 == pytest.approx(half_rate(np.arange(100) / 25))
-    assert "at 25 frames a second to a fiftieth of a second" in PLAIN
+    assert "at 25 frames a second, to a fiftieth of a second" in PLAIN
     assert pytest.approx(1 / 50) == 0.5 / 25
 
 
