@@ -13,29 +13,22 @@ from clipmark.motion.pulls import LEVER
 from clipmark.motion.result import UNWATCHED, Cause, FrameSpan, Shot, Trace
 from clipmark.motion.similarity import Similarity
 
+_OF_THE_CAMERA = ("camera_x", "camera_y", "camera_angle", "camera_scale")
+
 
 class Record:
     """The arrays that grow while the film is read, one row a frame."""
 
     def __init__(self, n: int):
-        names = (
-            "x",
-            "y",
-            "angle",
-            "scale",
-            "quality",
-            "busy",
-            "camera_x",
-            "camera_y",
-            "camera_angle",
-            "camera_scale",
-        )
-        self.columns = {name: np.full(n, np.nan) for name in names}
+        # hours of film: what is only drawn, and kept as float32 in the end, takes no more here
+        drawn = ("x", "y", "angle", "scale", *_OF_THE_CAMERA)
+        self.columns: dict[str, NDArray[Any]] = {name: np.full(n, np.nan, np.float32) for name in drawn}
+        self.columns |= {name: np.full(n, np.nan) for name in ("quality", "busy")}
         self.values = np.full((n, 3), np.nan)  # x, y (abdomen lengths) and turn (radians · LEVER) against the scene
         self.followed = np.zeros(n, bool)
         self.length = np.full(n, np.nan)
         self.inside = np.full(n, np.nan)  # share of the outline inside the picture
-        self.stretch = np.full(n, -1)  # number of the outline that was followed
+        self.stretch = np.full(n, -1, np.int32)  # number of the outline that was followed
         self.scene = np.full((n, 2), np.nan, complex)  # the camera: scene -> picture, m and c
         self.faint = np.zeros(n, bool)  # a pull would have been missed here
         self.seen = np.full(n, np.nan)  # how well the background was followed
@@ -50,7 +43,8 @@ class Record:
             array[start : start + len(old)] = old
 
     def _followed(self) -> list[NDArray[Any]]:
-        return [self.values, self.followed, self.length, self.inside, self.stretch, *self.columns.values()]
+        columns = [column for name, column in self.columns.items() if name not in _OF_THE_CAMERA]
+        return [self.values, self.followed, self.length, self.inside, self.stretch, *columns]
 
 
 def note_camera(record: Record, i: int, step: Similarity, scene: Similarity, seen: float, ratio: float) -> None:

@@ -8,6 +8,7 @@ place, nearer or turned, are alike from afar: there the fine detail tells, which
 from __future__ import annotations
 
 import math
+from array import array
 from collections import deque
 
 import cv2
@@ -31,9 +32,8 @@ class ShotFinder:
     def __init__(self) -> None:
         self._blends = BlendFinder()
         self._before: Image | None = None
-        self._unlike: list[float] = []
-        self._moved: list[float] = []
-        self._numbers: list[int] = []
+        # one entry a picture, for hours: plain numbers, a quarter of what lists of objects take
+        self._unlike, self._moved, self._numbers = array("d"), array("d"), array("q")
         self._lately: deque[Grey] = deque(maxlen=_NEAR + 2)
         self._detail: dict[int, tuple[float, float]] = {}  # by place in the lists: see `_detail_kept`
         self._share: dict[int, float] = {}  # of the picture that changed, likewise
