@@ -20,10 +20,10 @@ class Record:
     """The arrays that grow while the film is read, one row a frame."""
 
     def __init__(self, n: int):
-        # hours of film: what is only drawn, and kept as float32 in the end, takes no more here
-        drawn = ("x", "y", "angle", "scale", *_OF_THE_CAMERA)
-        self.columns: dict[str, NDArray[Any]] = {name: np.full(n, np.nan, np.float32) for name in drawn}
-        self.columns |= {name: np.full(n, np.nan) for name in ("quality", "busy")}
+        followed = ("x", "y", "angle", "scale", "quality", "busy")
+        self.columns: dict[str, NDArray[Any]] = {name: np.full(n, np.nan) for name in followed}
+        # what is only drawn, and kept as float32 in the end, takes no more here: films are hours long
+        self.columns |= {name: np.full(n, np.nan, np.float32) for name in _OF_THE_CAMERA}
         self.values = np.full((n, 3), np.nan)  # x, y (abdomen lengths) and turn (radians · LEVER) against the scene
         self.followed = np.zeros(n, bool)
         self.length = np.full(n, np.nan)

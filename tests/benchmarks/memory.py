@@ -3,8 +3,9 @@
     python -m tests.benchmarks.memory [FRAMES]
 
 A made film is fed without decoding (320x240, a pull every eight seconds, one outline); the memory of the process is
-read while the pass goes on. Told are the slope, by least squares over the second half of the film, and the most that the process took. What is set aside for all frames at the beginning is only in
-the latter: run it for two lengths and compare. The index of a real film comes on top. Needs Linux (`/proc`).
+read while the pass goes on. Told are the slope, by least squares over the second half of the film, and the most that
+the process took. What is set aside for all frames at the beginning is only in the latter: run it for two lengths and
+compare. The index of a real film comes on top. Needs Linux (`/proc`).
 """
 
 from __future__ import annotations
