@@ -15,6 +15,7 @@ import resource
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -62,13 +63,13 @@ def main() -> None:
     late = [(done, taken) for done, taken in noted.at if done > frames / 2]
     slope = float(np.polyfit([done for done, _ in late], [taken for _, taken in late], 1)[0])
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    arrays = sum(getattr(result.trace, name).nbytes for name in result.trace.__slots__ if name != "__weakref__")
+    arrays = sum(getattr(result.trace, field.name).nbytes for field in fields(result.trace))
     hour = slope * 108_000 / MIB
-    print(
-        f"{frames} frames, {sum(flag.flagged for flag in result.flags)} flags, trace {arrays / frames:.0f} bytes a frame"
-    )
+    flags = sum(flag.flagged for flag in result.flags)
+    print(f"{frames} frames, {flags} flags, trace {arrays / frames:.0f} bytes a frame")
     print(f"while reading {slope:.0f} bytes a frame more: {hour:.1f} MiB an hour at 30 frames a second")
-    print(f"{before:.0f} MiB before, {peak:.0f} MiB at most; {1000 * took / frames:.2f} ms of processor a frame")
+    each = 1000 * took / frames
+    print(f"{before:.0f} MiB before, {peak:.0f} MiB at most; {each:.2f} ms of processor a frame")
 
 
 if __name__ == "__main__":
