@@ -15,10 +15,10 @@ from clipmark.motion.survey.values import Floats
 Ints = NDArray[np.int64]
 
 # Milliseconds of one core, measured on one machine; only their ratios matter.
-_A_MEGAPIXEL, _A_KILOBYTE, _A_COMPARISON = 1.2, 0.085, 4.0
+_A_MEGAPIXEL, _A_KILOBYTE, _A_COMPARISON = 1.2, 0.085, 5.0
 _SHRINKING, _WATCHING = 0.7, 0.5  # of a frame that is looked at: a megapixel, and whatever its size
 _SHARE = 1 / 11  # of what decoding the whole film would take
-_ANYWAY = 12_000.0  # milliseconds that are spent in any case on film that is not long
+_ANYWAY = 20_000.0  # milliseconds that are spent in any case on film that is not long
 _LONG = 1800.0  # seconds
 _A_SECOND = 5  # comparisons
 _SPARSE = 6.0  # seconds of a group at least
