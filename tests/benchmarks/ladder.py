@@ -3,8 +3,8 @@
     python -m tests.benchmarks.ladder [--contrasts 1 .5 .25 .12 .06] [--sizes .05 .1 .2] [--boxes good .3 .5 press]
 
 Each film is 16 s of an oval abdomen of 80 pixels on textured ground with four pulls of one size. Contrast 1 is a
-clear view; less takes her texture and her difference from the ground down alike, while the noise stays. Pulls missed in
-stretches that are told as unwatched are counted beside. Promise: of the pulls that the pass planted into its own
+clear view; less takes her texture and her difference from the ground down alike, while the noise stays. Pulls missed
+in stretches that are told as unwatched are counted beside. Promise: of the pulls that the pass planted into its own
 pictures, of the size nearest to the film's, the share that it saw. It is compared with the share of true pulls found,
 over films (rank correlation, Spearman 1904, scipy).
 """
