@@ -25,6 +25,7 @@ LARGE = 0.15
 _RISE = (0.35, 0.8, 1.0, 1.0)  # of the size, picture by picture
 _EVERY_S = 2.0
 _INNER = 0.8  # so much of her abdomen's length and width is moved
+_MOSTLY = 0.7  # of the large ones
 _NEAR = 0.45  # a planted pull is seen where what was measured is off by less than this share
 
 
@@ -110,9 +111,14 @@ def smallest_found(planted: list[Planted]) -> float | None:
 
 
 def too_faint(planted: list[Planted]) -> list[tuple[float, float]]:
-    """Stretches of time in which pulls of LARGE would be missed, seconds: where two in a row of them were."""
+    """Stretches of time in which pulls of LARGE would be missed, seconds: where two in a row of them were, and round
+    each that was where a good part of them all were: seen now and then by luck is not seen."""
     large = sorted((one for one in planted if one.size == LARGE), key=lambda one: one.time)
     spans = []
+    often = len(large) >= 3 and sum(one.seen for one in large) < _MOSTLY * len(large)
+    for one in large if often else ():
+        if not one.seen:
+            spans.append((one.time - 2 * _EVERY_S, one.time + 2 * _EVERY_S))
     for one, other in pairwise(large):
         if not one.seen and not other.seen:
             spans.append((one.time - 2 * _EVERY_S, other.time + 2 * _EVERY_S))

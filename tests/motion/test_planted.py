@@ -52,6 +52,14 @@ def test_the_smallest_size_is_the_one_from_which_nine_of_ten_are_seen() -> None:
     assert smallest_found([Planted(0, 0.15, False)]) is None
 
 
-@pytest.mark.parametrize(("seen", "spans"), [((True, False, True), 0), ((True, False, False), 1)])
+@pytest.mark.parametrize(
+    ("seen", "spans"), [((True, True, False, True), 0), ((True, True, True, True, False, False), 1)]
+)
 def test_a_stretch_is_faint_where_two_large_ones_in_a_row_were_missed(seen: tuple[bool, ...], spans: int) -> None:
     assert spans == len(too_faint([Planted(4.0 * i, 0.15, one) for i, one in enumerate(seen)]))
+
+
+def test_a_stretch_is_faint_too_where_large_ones_are_seen_only_now_and_then() -> None:
+    spans = too_faint([Planted(4.0 * i, 0.15, i % 2 == 1) for i in range(4)])
+
+    assert all(any(begin <= time <= end for begin, end in spans) for time in (0, 4, 8, 10))
