@@ -91,7 +91,7 @@ def test_an_import_tells_how_far_it_is(tmp_path):
         assert 1 == told.shares[-1]
 
 
-@pytest.mark.skipif(os.name == "nt", reason="Ctrl+C is another thing there")
+@pytest.mark.skipif(os.name == "nt", reason="Windows lacks the signal of Ctrl+C")
 def test_ctrl_c_in_the_import_command_leaves_the_book_untouched(tmp_path):
     path, book = exported(tmp_path, 20_000), tmp_path / "b.book"
     with full_book(book):
