@@ -14,7 +14,7 @@ ICON = Path(clipmark.__file__).parent / "window" / "icons" / "clipmark.svg"
 
 def test_the_desktop_entry_starts_a_command_that_is_installed():
     entry = configparser.ConfigParser(interpolation=None)
-    entry.optionxform = str
+    entry.optionxform = str  # type: ignore[method-assign,assignment]
     entry.read(ROOT / "download" / "clipmark.desktop", encoding="utf-8")
     desktop = entry["Desktop Entry"]
     installed = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["gui-scripts"]

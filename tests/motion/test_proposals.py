@@ -62,7 +62,7 @@ def test_she_is_found_again_in_rendered_film_after_a_cut_and_not_where_she_is_no
         picture = film._look(scene, when)
         film._record(scene, when)
         seen = cv2.cvtColor(film._sensor(picture, when, scene), cv2.COLOR_BGR2GRAY)
-        return cv2.convertScaleAbs(seen, alpha=light), film.truth[-1].box
+        return cv2.convertScaleAbs(seen, alpha=light), film.truth[-1].box  # type: ignore[return-value]
 
     earlier, box = shot(0, 2.0)
     ground = cv2.warpAffine(film.stages[1].background, film.camera(late)[:2], plan.size)

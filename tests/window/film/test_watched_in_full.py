@@ -18,7 +18,7 @@ def part(window: MainWindow, tmp_path: Path, qtbot) -> WatchedPart:
     film = made.film(tmp_path / "visit.mkv", list(range(0, 2_000, 40)))
     clip = put_in(window.workspace, film)
     qtbot.waitUntil(lambda: window.workspace.film(clip) is not None, timeout=20_000)
-    return window.pages["film"].findChild(WatchedPart)
+    return window.pages["film"].findChild(WatchedPart)  # type: ignore[return-value]
 
 
 def stretches(part: WatchedPart) -> list[tuple[Fraction, Fraction]]:
