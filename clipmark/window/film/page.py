@@ -23,6 +23,7 @@ from clipmark.window import theme
 from clipmark.window.commands import Actions
 from clipmark.window.film.act_editor import ActEditor
 from clipmark.window.film.acts import ActBoard
+from clipmark.window.film.begin_pass import BeginPass
 from clipmark.window.film.cameras import Cameras
 from clipmark.window.film.contact_page import ContactPage
 from clipmark.window.film.drafting import Drafting
@@ -33,7 +34,7 @@ from clipmark.window.film.going import Going
 from clipmark.window.film.mark_card import MarkCard
 from clipmark.window.film.marking import Marking
 from clipmark.window.film.moving import Moving
-from clipmark.window.film.outlining import Outlining, without_outline
+from clipmark.window.film.outlining import Outlining
 from clipmark.window.film.pass_list import PassList
 from clipmark.window.film.pass_runner import PassRunner
 from clipmark.window.film.strip import Strip
@@ -67,6 +68,7 @@ class FilmPage(QWidget):
         self.passes = PassRunner(workspace, self)
         self.marking = Marking(workspace, self.player)
         self.outlining = Outlining(workspace)
+        self.begin_pass = BeginPass(workspace, self.passes, self.isVisible, self)
         self.moving = Moving(workspace, self)
         self.first_frames = FirstFrames(workspace, self.player, self)
         self.drafting = Drafting(workspace, self.player, self)
@@ -74,7 +76,6 @@ class FilmPage(QWidget):
         self.player.skip = self.moving.skipped_to
         self._shown_clip: int | None = None
         self._ticks: tuple[SessionRecord, int, NDArray[np.int64]] | None = None  # where anything is marked in a clip
-        self._awaited: int | None = None  # the clip whose pass the keeper waits for and does nothing else
         self._shared_out = False
         self._keys: list[QShortcut] = []
         self._keyed: tuple[Act, ...] = ()
@@ -158,9 +159,8 @@ class FilmPage(QWidget):
         self.transport.clock.typed.connect(self._go_typed)
         self.pass_list.stopWanted.connect(self.passes.stop)
         self.pass_list.stopAllWanted.connect(self.passes.stop_all)
-        self.drawing.firstOutlined.connect(self._begin_at_once)
-        self.passes.kept.connect(self._pass_kept)
-        player.moved.connect(self._busy_elsewhere)
+        self.drawing.firstOutlined.connect(self.begin_pass.begin_at_once)
+        player.moved.connect(self.begin_pass.busy_elsewhere)
 
     def bound(self, actions: Actions) -> None:
         """The window has made the actions of `handlers`: put some of them on buttons."""
@@ -214,9 +214,9 @@ class FilmPage(QWidget):
             "outline.male": lambda: self.drawing.draw("male"),
             "outline.remove": self.drawing.remove,
             "outline.next_bare": self.going.to_next_bare,
-            "pass.run": self._run_pass,
-            "pass.all": self._run_all,
-            "pass.stop": self._stop_pass,
+            "pass.run": self.begin_pass.run,
+            "pass.all": self.begin_pass.run_all,
+            "pass.stop": self.begin_pass.stop,
             "view.strip": self._fold_strip,
             "view.alone": self._toggle_alone,
             "acts.find": self.board.begin_search,
@@ -434,53 +434,7 @@ class FilmPage(QWidget):
         self.workspace.edit(self.workspace.book.remove_mark, mark.id)
         self.workspace.say(self.tr("{0} is taken off. Ctrl+Z brings it back.").format(self._label(mark.act)), "done")
 
-    # --- outlines and the pass
-
-    def _run_pass(self) -> None:
-        clip = self.workspace.clip
-        if clip is None:
-            self.workspace.say(self.tr("There is no film yet. Add one with Ctrl+O."), "note")
-        elif not any(o.part == "abdomen" for o in self.workspace.outlines_of(clip.id)):
-            self.workspace.say(self.tr("Outline her abdomen first (F2): the motion pass follows it."), "note")
-        else:
-            self.passes.begin(clip)
-
-    def _run_all(self) -> None:
-        """One press for the session: every clip in which her abdomen is outlined goes through the motion pass."""
-        clips = self.workspace.record.clips if self.workspace.record else ()
-        ready = [c for c in clips if any(o.part == "abdomen" for o in self.workspace.outlines_of(c.id))]
-        if not ready:
-            self.workspace.say(self.tr("Outline her abdomen first, in each clip (F2)."), "note")
-            return
-        self.passes.begin_all(ready)
-        if len(ready) < len(clips):
-            said = self.tr("{0} of {1} clips have no outline of her abdomen and are left out.")
-            self.workspace.say(said.format(len(clips) - len(ready), len(clips)), "note")
-
-    def _begin_at_once(self, clip_id: int) -> None:
-        """Her abdomen was outlined for the first time: the pass follows without a further press."""
-        record = self.workspace.record
-        if record is None or not self.workspace.settings.get(declared.PASS_AT_ONCE):
-            return
-        if self.workspace.pass_of(clip_id) is None and self.passes.of(clip_id) is None:
-            self.passes.begin(record.clip(clip_id))
-            self.workspace.say(self.tr("The outline is kept, and the motion pass runs. Shift+F5 stops it."), "done")
-            self._awaited = clip_id
-
-    def _busy_elsewhere(self) -> None:
-        self._awaited = None
-
-    def _pass_kept(self, clip_id: int) -> None:
-        """Who outlined her and did nothing since waits for the flags: show them."""
-        record, awaited = self.workspace.record, self._awaited
-        self._awaited = None
-        flags = record.flags if record is not None and awaited == clip_id and self.isVisible() else ()
-        if any(flag.flagged and flag.clip_id == clip_id for flag in flags):
-            self.workspace.show_page("pulls")
-
-    def _stop_pass(self) -> None:
-        if self.workspace.clip_id is not None:
-            self.passes.stop(self.workspace.clip_id)
+    # --- the pass
 
     def _show_pass(self) -> None:
         self.pass_list.show_passes(self.passes.running)
@@ -489,7 +443,7 @@ class FilmPage(QWidget):
     def _show_hint(self) -> None:
         """What must be said of the frame on view, and what to do next."""
         self.drawing.invite()
-        then = self._next_step(clip) if (clip := self.workspace.clip) else ""
+        then = self.begin_pass.next_step(clip) if (clip := self.workspace.clip) else ""
         seen = self._view_told(clip) if clip else ""
         self.hint.setText(f"{self.transport.frame.accessibleDescription()} {seen} {then}".strip())
 
@@ -502,23 +456,3 @@ class FilmPage(QWidget):
         self.found.show_at(clip.id, pts)
         view = view_at(record, clip.id, pts)
         return view.smallest if view is not None else ""
-
-    def _next_step(self, clip: ClipRecord) -> str:
-        if self.passes.of(clip.id) is not None:
-            waits = sum(1 for one in self.passes.running if one.for_s is None)
-            said = self.tr("The motion pass runs; you can go on reviewing.")
-            return said + (self.tr(" {0} more wait.").format(waits) if waits else "")
-        bare = without_outline(self.workspace, clip)
-        known = sum(1 for s in (self.workspace.record.shots if self.workspace.record else ()) if s.clip_id == clip.id)
-        if not any(o.part == "abdomen" for o in self.workspace.outlines_of(clip.id)):
-            return self.tr(
-                "Next: outline her abdomen where it is well seen: drag a box round it in the picture (by keys: F2), "
-                "then press Enter."
-            )
-        if self.workspace.pass_of(clip.id) is None:
-            return self.tr("Next: run the motion pass (F5).")
-        if bare and known > 1:
-            return self.tr("{0} of {1} shots have no outline yet and are unwatched (F3 goes there).").format(
-                len(bare), known
-            )
-        return ""
