@@ -40,7 +40,7 @@ class Drawing(QObject):
         self._proposed: QRectF | None = None  # the region that was proposed, as long as nobody changed it
         self._press: QPointF | None = None  # the last press, what is searched for it, whether anything was told yet
         self._searches: list[Task] = []
-        self._told = False
+        self._told: float | None = None  # how sure the region is that is shown
         cameras.drawn.connect(self.keep)
         cameras.dropped.connect(self.drop)
         cameras.invited.connect(lambda: self.draw("abdomen"))
@@ -96,7 +96,7 @@ class Drawing(QObject):
             return
         for task in self._searches:
             task.stop()
-        self._searches, self._told = [], False
+        self._searches, self._told = [], None
         self._show_proposed(QRectF(*guessed_round(film, at.x(), at.y())))
         self.workspace.say(self.tr("Looking for her abdomen round the place that you pressed …"), "note")
         number, view = film.index.at_or_before(edited[1]), self.cameras.current
@@ -120,18 +120,18 @@ class Drawing(QObject):
         return same and self.cameras.current.edited_box() == self._proposed
 
     def _found(self, press: QPointF, region: RegionFound) -> None:
-        if not self._untouched(press):
-            return
+        if not self._untouched(press) or (self._told is not None and region.confidence < self._told):
+            return  # the surer one of the two stays
         self._show_proposed(QRectF(region.x, region.y, region.w, region.h))
         said = self.tr("This is probably her abdomen, told from how it looks.")
         if region.source == "moved":
             said = self.tr("This is probably her abdomen, told from what moves as one.")
         then = self.tr(" Enter keeps the box; drag its handles, or draw another, where it is wrong.")
         self.workspace.say(said + then, "note")
-        self._told = True
+        self._told = region.confidence
 
     def _nothing_there(self, press: QPointF, last: bool, error: object) -> None:
-        if not last or self._told or not self._untouched(press):
+        if not last or self._told is not None or not self._untouched(press):
             return
         self.cameras.current.begin_edit("abdomen", None)  # a guess that nothing speaks for does not stay
         self.workspace.say_wrong(error)

@@ -212,7 +212,8 @@ class Decoder(threading.Thread):
             self._leave_if_elsewhere(wish, number, run)
             picture = self._read(number, passing)
             now = self._wish or wish
-            self._make_ready(now)
+            while self._make_ready(now):
+                pass
             asked = number == now.number and now.request != reported
             if picture is not None:
                 self._keep(picture, asked)
@@ -329,10 +330,12 @@ class Decoder(threading.Thread):
                 return picture
         return None
 
-    def _make_ready(self, wish: Wish) -> None:
+    def _make_ready(self, wish: Wish) -> bool:
+        """Convert the next frame that is wanted converted; False where all are."""
         picture = self._unready(wish)
         if picture is not None:
             self._convert(picture, wish.size)
+        return picture is not None
 
     def _convert(self, picture: Picture, size: tuple[int, int] | None) -> None:
         picture.make_ready(*(size or (picture.width, picture.height)))
