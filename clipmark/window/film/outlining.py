@@ -36,11 +36,14 @@ def seen_alone(record: SessionRecord, shot: ShotRecord) -> int:
 
 
 def without_outline(workspace: Workspace, clip: ClipRecord) -> tuple[tuple[int, int], ...]:
-    """The shots of a clip, as ticks [start, end), in which no abdomen is outlined; from where they are seen alone."""
+    """The shots of a clip, as ticks [start, end), in which no abdomen is outlined and none was found by the pass; from
+    where they are seen alone."""
     record = workspace.record
     shots = [s for s in (record.shots if record else ()) if s.clip_id == clip.id]
     spans = [(seen_alone(record, s), s.end_pts) for s in shots if record] or [(clip.first_pts, clip.end_pts)]
     drawn = [o.pts for o in workspace.outlines_of(clip.id) if o.part == "abdomen"]
+    made = workspace.pass_of(clip.id)
+    drawn += [one.pts for one in (record.regions if record and made else ()) if made and one.pass_id == made.id]
     return tuple(span for span in spans if not any(span[0] <= pts < span[1] for pts in drawn))
 
 

@@ -11,6 +11,7 @@ from clipmark.book.model import Outline
 from clipmark.motion.result import FrameSpan, Sensitivity, Shot, Ticks, UsedOutline, in_ticks
 from clipmark.window.film.drawing import Drawing
 from clipmark.window.film.found_card import FoundCard
+from clipmark.window.film.outlining import without_outline
 from tests.window.conftest import pulled, put_in
 from tests.window.film.test_pass_runner import result
 
@@ -64,6 +65,7 @@ def test_the_card_stands_only_where_the_program_found_her_by_itself(card):
     card.show_at(card.workspace.clip_id, card.pts[25])
 
     assert not card.isHidden()
+    assert () == without_outline(card.workspace, card.workspace.clip)
 
 
 def test_confirming_keeps_the_found_outline_as_the_keepers_own(card):
