@@ -36,8 +36,8 @@ def seen_alone(record: SessionRecord, shot: ShotRecord) -> int:
 
 
 def without_outline(workspace: Workspace, clip: ClipRecord) -> tuple[tuple[int, int], ...]:
-    """The shots of a clip, as ticks [start, end), in which no abdomen is outlined or was found by the pass; from where
-    they are seen alone."""
+    """The shots of a clip, as ticks [start, end), in which no abdomen is outlined or was found by the pass; from
+    where they are seen alone."""
     record = workspace.record
     shots = [s for s in (record.shots if record else ()) if s.clip_id == clip.id]
     spans = [(seen_alone(record, s), s.end_pts) for s in shots if record] or [(clip.first_pts, clip.end_pts)]
