@@ -27,15 +27,28 @@ class Desk(Protocol):
     """What adding needs of the place that it works for (the workspace)."""
 
     @property
-    def book(self) -> Book: ...
+    def book(self) -> Book:
+        """The book on view."""
+
     @property
-    def record(self) -> SessionRecord | None: ...
+    def record(self) -> SessionRecord | None:
+        """The session on view; None where there is none."""
+
     @property
-    def tasks(self) -> TaskRunner: ...
-    def say(self, text: str, kind: str = ...) -> None: ...
-    def say_wrong(self, error: object) -> None: ...
-    def name_for_new(self) -> str: ...
-    def take_in(self, book: Path, clip: ClipRecord, film: Clip) -> None: ...
+    def tasks(self) -> TaskRunner:
+        """What runs work beside the window."""
+
+    def say(self, text: str, kind: str = ...) -> None:
+        """Show a sentence at the foot of the window."""
+
+    def say_wrong(self, error: object) -> None:
+        """Show what went wrong."""
+
+    def name_for_new(self) -> str:
+        """Who reviews a session that is begun now."""
+
+    def take_in(self, book: Path, clip: ClipRecord, film: Clip) -> None:
+        """Show a film that was added, where its session is on view."""
 
 
 class NoFilmFile(ClipmarkError):

@@ -111,11 +111,13 @@ def _theme(dark: bool, ground: str, panel: str, text: str, faint: str) -> Theme:
 
 @cache
 def light() -> Theme:
+    """The colours of the window by day."""
     return _theme(False, ground="#f4f2ee", panel="#ffffff", text="#1d1b18", faint="#5c5750")
 
 
 @cache
 def dark() -> Theme:
+    """The colours of the window by night."""
     return _theme(True, ground="#1e1d1b", panel="#292724", text="#f1eee8", faint="#b9b2a7")
 
 

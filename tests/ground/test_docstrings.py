@@ -10,7 +10,7 @@ EXCUSED = {
     "cli": "configure and run of a command: the module's docstring is its help",
     "window": "not yet complete",
 }
-MOST_WITHOUT = {"window": 233}  # only ever lowered
+MOST_WITHOUT = {"window": 227}  # only ever lowered
 
 
 def without(path: Path) -> list[str]:
