@@ -9,7 +9,7 @@ asked for; the rest of the package is private.
 
 from typing import TYPE_CHECKING
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"
 
 if TYPE_CHECKING:
     from clipmark.library import Film, open_film, read_book, scan, survey
