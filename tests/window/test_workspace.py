@@ -308,11 +308,14 @@ def test_undo_belongs_to_the_session_on_view(workspace, film, qtbot):
 
 
 def test_a_finished_pass_is_taken_back_only_after_a_question(with_film):
+    from clipmark.motion.result import Ticks, in_ticks
     from tests.window.film.test_pass_runner import result
 
     film = with_film.film(with_film.clip_id)
     with_film.edit(
-        with_film.book.add_pass, with_film.clip_id, result(len(film.index)), film.index.pts, film.index.end_pts
+        with_film.book.add_pass,
+        with_film.clip_id,
+        in_ticks(result(len(film.index)), Ticks(film.index.pts, film.index.end_pts)),
     )
     asked = []
     with_film.confirm = lambda text: bool(asked.append(text))
