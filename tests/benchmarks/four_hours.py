@@ -18,10 +18,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import av
-
 from clipmark.media.clip import Clip, open_clip
 from clipmark.media.frames.reader import Reader
+from tests.benchmarks.repeated import repeated
 
 GROUP, RATE, SHORT = 250, 30, 3  # frames a group and a second, groups of the short film
 
@@ -40,22 +39,7 @@ def short_film(folder: Path) -> Path:
 
 def long_film(short: Path, hours: float) -> Path:
     """The short film so often that it lasts so long, without decoding."""
-    path = short.with_name("long.mp4")
-    turns = round(hours * 3600 * RATE / (SHORT * GROUP))
-    with av.open(str(short)) as source, av.open(str(path), "w") as container:
-        coded = source.streams.video[0]
-        packets = [packet for packet in source.demux(coded) if packet.size]
-        starts = [packet.pts for packet in packets]
-        lasts = max(starts) - min(starts) + packets[0].duration
-        stream = container.add_stream_from_template(coded)
-        for turn in range(turns):
-            for packet in packets:
-                again = av.Packet(bytes(packet))
-                again.stream, again.time_base, again.duration = stream, packet.time_base, packet.duration
-                again.pts, again.dts = packet.pts + turn * lasts, packet.dts + turn * lasts
-                again.is_keyframe = packet.is_keyframe
-                container.mux(again)
-    return path
+    return repeated(short, short.with_name("long.mp4"), round(hours * 3600 * RATE / (SHORT * GROUP)))
 
 
 def taken(work: Callable[[], object]) -> tuple[float, float]:

@@ -24,6 +24,7 @@ from clipmark.media.clip import Clip, open_clip
 from clipmark.media.frames.reader import Reader
 from clipmark.media.open_film import open_container, packets_of, picture_stream
 from tests.benchmarks.feel import FOLDER, Stand, first_frame, memory_mib
+from tests.benchmarks.repeated import repeated
 
 FRAMES = 60  # that are decoded to see what bare decoding takes
 GROUP, GROUPS = 50, 6
@@ -61,19 +62,7 @@ def large_film() -> Path:
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
     fresh = path.with_suffix(".part.mp4")
-    with av.open(str(one)) as source, av.open(str(fresh), "w") as container:
-        coded = source.streams.video[0]
-        packets = [packet for packet in source.demux(coded) if packet.size]
-        starts = [packet.pts for packet in packets]
-        lasts = max(starts) - min(starts) + packets[0].duration
-        stream = container.add_stream_from_template(coded)
-        for turn in range(GROUPS):
-            for packet in packets:
-                again = av.Packet(bytes(packet))
-                again.stream, again.time_base, again.duration = stream, packet.time_base, packet.duration
-                again.pts, again.dts = packet.pts + turn * lasts, packet.dts + turn * lasts
-                again.is_keyframe = packet.is_keyframe
-                container.mux(again)
+    repeated(one, fresh, GROUPS)
     one.unlink()
     fresh.rename(path)
     return path

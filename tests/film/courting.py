@@ -19,7 +19,7 @@ from typing import Any
 import cv2
 import numpy as np
 
-from tests.film import acts
+from tests.film import acts, by_seed
 from tests.film.library import cache_folder
 from tests.film.profiles import base
 from tests.film.recipe import Recipe
@@ -266,15 +266,11 @@ def speech(rng: np.random.Generator, n: int, loud: float) -> np.ndarray:
 
 def main() -> None:
     """`python -m tests.film.courting 0 6` renders seeds 0..5."""
-    import argparse
-
-    parser = argparse.ArgumentParser(description=main.__doc__)
-    parser.add_argument("first", type=int)
-    parser.add_argument("stop", type=int)
-    chosen = parser.parse_args()
-    for seed in range(chosen.first, chosen.stop):
-        path, truth = court(seed)
-        print(path, len(truth["bouts"]), "bouts", truth["clip"]["frames"], "frames", flush=True)
+    by_seed.render(
+        court,
+        "`python -m tests.film.courting 0 6` renders seeds 0..5.",
+        lambda t: f"{len(t['bouts'])} bouts {t['clip']['frames']} frames",
+    )
 
 
 if __name__ == "__main__":

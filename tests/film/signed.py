@@ -19,7 +19,7 @@ from typing import Any
 import cv2
 import numpy as np
 
-from tests.film import acts
+from tests.film import acts, by_seed
 from tests.film.library import cache_folder
 from tests.film.profiles import base, scene_view
 from tests.film.recipe import Recipe
@@ -145,15 +145,11 @@ def _his_box(film: Recipe, renderer: Renderer, when: float) -> dict[str, Any]:
 
 def main() -> None:
     """`python -m tests.film.signed 0 4` renders seeds 0..3."""
-    import argparse
-
-    parser = argparse.ArgumentParser(description=main.__doc__)
-    parser.add_argument("first", type=int)
-    parser.add_argument("stop", type=int)
-    chosen = parser.parse_args()
-    for seed in range(chosen.first, chosen.stop):
-        path, truth = signed(seed)
-        print(path, len(truth["pulls"]), "pulls", truth["clip"]["frames"], "frames", flush=True)
+    by_seed.render(
+        signed,
+        "`python -m tests.film.signed 0 4` renders seeds 0..3.",
+        lambda t: f"{len(t['pulls'])} pulls {t['clip']['frames']} frames",
+    )
 
 
 if __name__ == "__main__":

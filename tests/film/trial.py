@@ -18,7 +18,7 @@ from typing import Any
 import cv2
 import numpy as np
 
-from tests.film import acts, courting
+from tests.film import acts, by_seed, courting
 from tests.film.courting import Courtship, Drumming
 from tests.film.library import cache_folder
 from tests.film.profiles import base, scene_view
@@ -210,15 +210,11 @@ def _near(spider: Spider, pose: Any, points: np.ndarray) -> float:
 
 def main() -> None:
     """`python -m tests.film.trial 0 6` renders seeds 0..5."""
-    import argparse
-
-    parser = argparse.ArgumentParser(description=main.__doc__)
-    parser.add_argument("first", type=int)
-    parser.add_argument("stop", type=int)
-    chosen = parser.parse_args()
-    for seed in range(chosen.first, chosen.stop):
-        path, truth = trial(seed)
-        print(path, len(truth["acts"]), "acts", truth["clip"]["duration_s"], "s", flush=True)
+    by_seed.render(
+        trial,
+        "`python -m tests.film.trial 0 6` renders seeds 0..5.",
+        lambda t: f"{len(t['acts'])} acts {t['clip']['duration_s']} s",
+    )
 
 
 if __name__ == "__main__":

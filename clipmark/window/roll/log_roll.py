@@ -26,6 +26,7 @@ from clipmark.review.lanes import at, lanes
 from clipmark.review.moving_lanes import MovingLane
 from clipmark.review.roll_model import Curve, build
 from clipmark.window.roll.bouts import HeardBout, placed
+from clipmark.window.roll.told import told
 from clipmark.window.roll.view import Roll
 from clipmark.window.shared.parts import Elided
 from clipmark.window.workspace import Workspace
@@ -142,7 +143,7 @@ class LogRoll(QWidget):
         mark, flag = self.workspace.mark, self.workspace.flag
         self.roll.select(*(("mark", mark.id) if mark else ("flag", flag.id) if flag else ("", 0)))
         item = self.roll.selection
-        self.told.set_text(self.roll.told(item) if item else "")
+        self.told.set_text(told(item) if item else "")
 
     def show_sound(self) -> None:
         """Sound levels are computed once a film file, beside the window."""

@@ -13,6 +13,7 @@ from PySide6.QtGui import (
     QAccessible,
     QAccessibleEvent,
     QContextMenuEvent,
+    QHelpEvent,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -34,6 +35,7 @@ from clipmark.window.roll.hollow_mouse import HollowMouse
 from clipmark.window.roll.look import Look
 from clipmark.window.roll.moving import MovingCurve, moving_told, moving_width
 from clipmark.window.roll.paint import Scene, paint, paint_over
+from clipmark.window.roll.told import told
 
 _TOLD_BOUTS = 5  # in the roll's description; the reading beside it lists them all
 MOST_PER_SECOND = 2_400.0  # pixels: a frame of 60 a second is then 40 pixels high
@@ -412,10 +414,10 @@ class Roll(QAbstractScrollArea):
             self.menuWanted.emit(*item.key, event.globalPos())
 
     def viewportEvent(self, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.ToolTip:
-            under = self._hit(QPointF(event.pos()))  # type: ignore[attr-defined]
-            text = self.told(under.item) if under else self._hatch_told(QPointF(event.pos()))  # type: ignore[attr-defined]
-            QToolTip.showText(event.globalPos(), text, self)  # type: ignore[attr-defined]
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            at = QPointF(event.pos())
+            under = self._hit(at)
+            QToolTip.showText(event.globalPos(), told(under.item) if under else self._hatch_told(at), self)
             return True
         return super().viewportEvent(event)
 
@@ -475,32 +477,9 @@ class Roll(QAbstractScrollArea):
 
     # words
 
-    def told(self, item: RollItem) -> str:
-        """An item in words: what, when, how long, whose, its call."""
-        if item.kind == "flag":
-            call = (
-                self.tr("called: {call}").format(call=item.decision.value)
-                if item.decision
-                else self.tr("not called yet")
-            )
-            score = (
-                self.tr(", score {score:.2f}").format(score=item.score)
-                if item.score is not None
-                else self.tr(", added by hand")
-            )
-            return self.tr("Pull at {time}{score}, {call}").format(time=clock(item.start), score=score, call=call)
-        whose = {"him": self.tr("he"), "her": self.tr("she"), "both": self.tr("both"), "keeper": self.tr("keeper")}
-        who = whose.get(item.actor.value, "")
-        words = [item.label, self.tr("({who})").format(who=who) if who else "", clock(item.start)]
-        if item.open:
-            words.append(self.tr("still open"))
-        elif item.lasting:
-            words.append(self.tr("to {end}, {long:.2f} s").format(end=clock(item.end), long=item.end - item.start))
-        return " ".join(word for word in words if word)
-
     def _describe(self) -> None:
         item = self.selection
-        text = self.told(item) if item else self.tr("Up and Down go from mark to mark, Enter shows it on the film.")
+        text = told(item) if item else self.tr("Up and Down go from mark to mark, Enter shows it on the film.")
         text = ". ".join((text.rstrip("."), *(bout.told for bout in self._bouts[:_TOLD_BOUTS])))
         self.setAccessibleDescription(text)
         if QAccessible.isActive():
