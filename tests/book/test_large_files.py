@@ -159,7 +159,7 @@ def test_wherever_the_pieces_are_cut_the_same_is_read(tmp_path, monkeypatch, pie
     [
         ('{"a": [1, 2', "the file ends"),
         ('{"a": [1 2]}', "2 stands where"),
-        ('{"a": [tru]}', "Expecting value"),
+        ('{"a": [treu]}', "Expecting value"),
         ('{"a": ["x]}', "Unterminated"),
         ('{"a": [1]} {}', "follows its end"),
         ('{"a": [1], "a": [2]}', "twice"),
