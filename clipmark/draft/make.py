@@ -14,7 +14,7 @@ from clipmark.draft.meeting import Course, acts_of, course_of, meet
 from clipmark.draft.moving import Instant, instants
 from clipmark.draft.things import Hand, Thing, follow, hands
 from clipmark.draft.values import Proposal
-from clipmark.motion.result import Box, ScanResult
+from clipmark.motion.result import Box, Cause, ScanResult
 from clipmark.motion.rhythm.beating import beatings_of, standing
 from clipmark.motion.rhythm.grid import Piece, Pieces
 from clipmark.motion.rhythm.regions import PARAMETERS as REGIONS
@@ -193,6 +193,6 @@ def _from_pass(s: Sources) -> list[Proposal]:
     ]
     for span in s.result.unwatched:
         start, end = float(s.times[span.start]), float(s.times[min(span.end, len(s.times) - 1)])
-        if end - start >= _LEAST_UNSEEN_S and "hidden" in span.why:
+        if end - start >= _LEAST_UNSEEN_S and span.cause in (Cause.COVERED, Cause.OUTSIDE):
             found.append(Proposal(v.OUT_OF_VIEW, v.NOBODY, start, end, 0.5, f"Not watched: {span.why}."))
     return found

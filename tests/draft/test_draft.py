@@ -11,7 +11,7 @@ from clipmark.draft import values as v
 from clipmark.draft.make import Sources, draft
 from clipmark.draft.moving import Blob, Instant, instants
 from clipmark.draft.things import follow, hands
-from clipmark.motion.result import Box
+from clipmark.motion.result import Box, Cause, FrameSpan, ScanResult, Trace
 from clipmark.motion.rhythm.grid import Piece
 from clipmark.motion.rhythm.values import Bout
 
@@ -141,6 +141,17 @@ def test_an_animal_that_walks_to_the_edge_is_no_hand():
 def test_a_strip_along_the_edge_is_the_camera_and_no_animal():
     assert Blob(0.2, 0.0, 0.6, 0.02, 0.005).sliver
     assert not Blob(0.2, 0.0, 0.6, 0.2, 0.05).sliver
+
+
+@pytest.mark.parametrize(("cause", "told"), [(Cause.COVERED, 1), (Cause.OUTSIDE, 1), (Cause.FAINT, 0)])
+def test_she_is_out_of_view_where_the_pass_saw_her_covered_or_outside_for_long(cause, told):
+    trace = Trace(**{name: np.full(875, np.nan) for name in Trace.__dataclass_fields__})
+    spans = (FrameSpan(250, 500, "why", cause), FrameSpan(600, 625, "why", cause))
+    result = ScanResult((), trace, (), (), spans, "pulls-2", 1.0)
+
+    found = draft(Sources(story(), (), (), (HERS,), result, np.arange(0, 35, 0.04), SIZE))
+
+    assert [(10.0, 20.0)] * told == [(p.start_s, p.end_s) for p in found if p.act == v.OUT_OF_VIEW]
 
 
 def test_nothing_is_proposed_where_nothing_moves_and_a_step_of_the_light_is_no_motion():
