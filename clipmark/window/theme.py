@@ -25,6 +25,7 @@ PURPLE = "#CC79A7"
 TEXT_CONTRAST = 4.5
 SHAPE_CONTRAST = 3.0
 
+ICONS = Path(__file__).parent / "icons"
 SPACE = 8  # pixels: the step of the spacing scale; margins and gaps are halves and multiples of it
 TYPE = {"small": 0.88, "normal": 1.0, "title": 1.5}  # the type scale, shares of the system's size
 
@@ -172,7 +173,8 @@ def _palette(theme: Theme) -> QPalette:
 
 def _sheet(theme: Theme, size: float) -> str:
     # The style draws the frames of ticks fainter than 3 : 1 (WCAG 2.2, 1.4.11), on dark ground hardly at all.
-    tick = (Path(__file__).parent / "icons" / f"tick-{'dark' if theme.dark else 'light'}.svg").as_posix()
+    which = "dark" if theme.dark else "light"
+    tick, up, down = ((ICONS / f"{name}-{which}.svg").as_posix() for name in ("tick", "arrow-up", "arrow-down"))
     hover, pressed, edge = (mixed(theme.panel, theme.text, share) for share in (0.06, 0.14, 0.22))
     return f"""
     QCheckBox::indicator, QRadioButton::indicator {{
@@ -181,7 +183,15 @@ def _sheet(theme: Theme, size: float) -> str:
     QCheckBox::indicator {{ border-radius: 3px; }}
     QLineEdit {{ border: 1px solid {theme.line}; border-radius: 3px; padding: 2px 3px; background: {theme.panel}; }}
     QAbstractSpinBox {{ min-height: 1.6em; }}
-    QLineEdit:focus {{ border: 1px solid {theme.accent}; }}
+    QSpinBox, QDoubleSpinBox {{
+        border: 1px solid {theme.line}; border-radius: 3px; background: {theme.panel}; padding-left: 3px;
+    }}
+    QSpinBox::up-button, QSpinBox::down-button, QDoubleSpinBox::up-button, QDoubleSpinBox::down-button {{
+        border: none; width: 1.4em;
+    }}
+    QSpinBox::up-arrow, QDoubleSpinBox::up-arrow {{ image: url("{up}"); width: 0.6em; height: 0.6em; }}
+    QSpinBox::down-arrow, QDoubleSpinBox::down-arrow {{ image: url("{down}"); width: 0.6em; height: 0.6em; }}
+    QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus {{ border: 1px solid {theme.accent}; }}
     QAbstractSpinBox QLineEdit, QComboBox QLineEdit {{ border: none; padding: 0; }}
     QRadioButton::indicator {{ border-radius: 0.47em; }}
     QCheckBox::indicator:checked {{ background: {theme.accent}; border-color: {theme.accent}; image: url("{tick}"); }}

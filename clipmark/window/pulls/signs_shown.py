@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from clipmark.book.model import FlagRecord, Outline
 from clipmark.draft.signs import figure_words, sign_words
-from clipmark.draft.values import NEAR, SignSeen
+from clipmark.draft.values import NEAR, SIGNS, SignSeen
 from clipmark.media.clip import Clip
 from clipmark.motion.result import Box, Trace
 from clipmark.progress import Progress
@@ -92,8 +92,9 @@ class SignStrip(QWidget):
         self.setToolTip(self.accessibleName())
 
     def sizeHint(self) -> QSize:
-        em = self.fontMetrics().height()
-        return QSize(15 * em, 7 * em)
+        metrics, em = self.fontMetrics(), self.fontMetrics().height()
+        name = max(metrics.horizontalAdvance(sign) for sign in (*SIGNS, NEAR))
+        return QSize(name + metrics.horizontalAdvance(self._unseen()) + 2 * em, 7 * em)
 
     def show_signs(self, signs: Sequence[SignSeen], words: str = "") -> None:
         """`words`: shown where there are no signs."""
@@ -124,14 +125,17 @@ class SignStrip(QWidget):
             self._line(painter, one, QRectF(0, number * high, self.width(), high), em, look)
         painter.end()
 
+    def _unseen(self) -> str:
+        return self.tr("cannot be seen")
+
     _middle = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
 
     def _line(self, painter: QPainter, one: SignSeen, room: QRectF, em: int, look: theme.Theme) -> None:
         colour = QColor(look.faint if one.seen is None else look.text)
-        if one.sign != NEAR:
+        if one.sign != NEAR or (one.seen is None and not figure_words(one)):
             _tick(painter, one.seen, QPointF(room.left() + 0.5 * em, room.center().y()), 0.36 * em, colour)
         painter.setPen(colour)
-        figure = figure_words(one) or (self.tr("cannot be seen") if one.seen is None else "")
+        figure = figure_words(one) or (self._unseen() if one.seen is None else "")
         wide = self.fontMetrics().horizontalAdvance(figure)
         left = room.left() + 1.2 * em
         name = self.fontMetrics().elidedText(
