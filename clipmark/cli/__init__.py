@@ -12,6 +12,7 @@ import os
 import signal
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from clipmark import __version__
 from clipmark.errors import ClipmarkError, WrongUsage
@@ -41,7 +42,13 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _overview() -> str:
-    lines = ["usage: clipmark [COMMAND] [--help]", "", "Without a command the window opens.", "", "commands:"]
+    lines = [
+        "usage: clipmark [COMMAND] [--help]",
+        "",
+        "Without a command the window opens; with film files it opens on them.",
+        "",
+        "commands:",
+    ]
     lines += [f"  {name:<10} {line}" for name, (_, line) in COMMANDS.items()]
     lines += ["", "example: clipmark demo --no-window", "         clipmark COMMAND --help tells about one command"]
     return "\n".join(lines)
@@ -63,6 +70,8 @@ def _dispatch(argv: Sequence[str]) -> int:
     if name == "--version":
         print(f"clipmark {__version__}")
         return 0
+    if name not in COMMANDS and Path(name).exists():
+        return _open_window(argv)
     if name not in COMMANDS:
         known = ", ".join(COMMANDS)
         raise WrongUsage(f"There is no command “{name}”. The commands are {known}.")

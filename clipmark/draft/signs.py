@@ -75,7 +75,7 @@ def figure_words(one: SignSeen) -> str:
         return ""
     if one.sign == PALPS_STILL:
         return f"{one.figure:g} % {'less' if one.because.startswith('less') else 'more'}"
-    return f"{one.figure:g}{'' if one.unit == '°' else ' '}{one.unit}"
+    return _with_unit(one)
 
 
 def sign_words(one: SignSeen) -> str:
@@ -83,8 +83,13 @@ def sign_words(one: SignSeen) -> str:
     told = "?" if one.seen is None else "yes" if one.seen else "no"
     if one.sign == NEAR and one.seen:
         return f"{one.sign}: {figure_words(one)} {one.because}"
-    figure = "" if one.figure is None else f"{one.figure:g}{'' if one.unit == '°' else ' '}{one.unit} "
+    figure = "" if one.figure is None else f"{_with_unit(one)} "
     return f"{one.sign}: {told}, {figure}{one.because}"
+
+
+def _with_unit(one: SignSeen) -> str:
+    unit = one.unit.removesuffix("s") if one.figure == 1 else one.unit
+    return f"{one.figure:g}{'' if unit == '°' else ' '}{unit}"
 
 
 # palps and legs beside her
@@ -200,8 +205,9 @@ def _stretched(sight: Sight, her: Oval, him: Oval | None, p: SignParameters) -> 
         return _blind(MALE_STRETCHED, "his body does not show clearly before and after")
     front, rear = (one[0] for one in moved if one is not None)
     longer = float((front - rear) @ ahead) * sight.ratio / (2 * him.a)
-    toward = "towards her" if longer > 0 else "shorter"
-    return SignSeen(MALE_STRETCHED, longer >= p.stretches, round(100 * longer, 0), "%", f"of his length, {toward}")
+    percent = round(100 * longer)
+    way = "" if not percent else ", towards her" if percent > 0 else ", shorter"
+    return SignSeen(MALE_STRETCHED, longer >= p.stretches, float(percent), "%", f"of his length{way}")
 
 
 def _near(her: Oval, him: Oval | None) -> SignSeen:

@@ -111,7 +111,8 @@ def open_container(path: Path, glance: bool = False) -> InputContainer:
 
     Args:
         glance: only its texts are wanted: no frame is decoded to learn more of the picture, which takes most of the
-            time. Not for decoding: the decoder then does not know in which order frames are shown.
+            time (PyAV before 19; later ones cannot be asked). Not for decoding: the decoder then does not know in
+            which order frames are shown.
 
     Raises:
         ClipUnreadable: missing, a folder, empty, cut short or no film; each in its own words.
@@ -120,9 +121,7 @@ def open_container(path: Path, glance: bool = False) -> InputContainer:
 
     path = Path(path)
     check_file(path)
-    more = _any_text(av.__version__)
-    if glance:
-        more["stream_options"] = [{"skip_frame": "all"}] * 8
+    more = _of_release(av.__version__, glance)
     try:
         # An absolute path is never taken for an address, whatever the name looks like.
         return av.open(str(path.absolute()), mode="r", options=dict(_DOOR), **more)
@@ -133,10 +132,13 @@ def open_container(path: Path, glance: bool = False) -> InputContainer:
         raise ClipUnreadable(path, reason, "Check that it is a film, or convert it to MP4.") from error
 
 
-def _any_text(version: str) -> dict[str, Any]:
-    """What lets PyAV open film whose texts are in any encoding. From 19 on it always does; before, a title that
-    is not UTF-8 kept the film shut."""
-    return {"metadata_errors": "surrogateescape"} if int(version.split(".")[0]) < 19 else {}
+def _of_release(version: str, glance: bool) -> dict[str, Any]:
+    """What PyAV before 19 is asked besides: to open film whose texts are in any encoding (19 always does; before, a
+    title that is not UTF-8 kept the film shut), and at a glance to decode nothing (19 cannot be asked)."""
+    if int(version.split(".")[0]) >= 19:
+        return {}
+    more: dict[str, Any] = {"metadata_errors": "surrogateescape"}
+    return more | ({"stream_options": [{"skip_frame": "all"}] * 8} if glance else {})
 
 
 def check_file(path: Path) -> None:

@@ -119,6 +119,7 @@ class TaskRunner(QObject):
         self._at_once = QThreadPool(self)  # what a press waits for does not queue behind an hour of sound
         self._at_once.setMaxThreadCount(1)
         self._alive: dict[int, tuple[Task, _Runnable]] = {}
+        self._shut = False
 
     def run(
         self,
@@ -141,6 +142,8 @@ class TaskRunner(QObject):
         runnable = _Runnable(task)
         runnable.setAutoDelete(False)
         self._alive[id(task)] = (task, runnable)
+        if self._shut:
+            task.stop()  # before it begins: nobody would wait for it
         task.ended.connect(partial(self._forget, id(task)))
         self.started.emit(task)
         (self._at_once if urgent else self._pool).start(runnable)
@@ -151,7 +154,8 @@ class TaskRunner(QObject):
         return [task for task, _ in self._alive.values()]
 
     def shut(self, wait_ms: int = 5000) -> None:
-        """Stop everything and wait for it; for the closing window."""
+        """Stop everything and wait for it; for the closing window. What is started later ends as cancelled."""
+        self._shut = True
         for task, _ in self._alive.values():
             task.stop()
         for pool in (self._pool, self._at_once):

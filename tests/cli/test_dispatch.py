@@ -13,6 +13,16 @@ def test_an_unknown_command_is_wrong_usage_and_the_known_ones_are_named(capsys):
     assert "scan" in capsys.readouterr().err
 
 
+def test_film_files_instead_of_a_command_open_the_window_on_them(monkeypatch, tmp_path):
+    film = tmp_path / "night.mp4"
+    film.write_bytes(b"film")
+    opened = []
+    monkeypatch.setattr("clipmark.cli._open_window", lambda arguments: opened.append(list(arguments)) or 0)
+
+    assert 0 == main([str(film)])
+    assert [[str(film)]] == opened
+
+
 @pytest.mark.parametrize("name", sorted(COMMANDS))
 def test_every_command_explains_itself_with_an_example(name, capsys):
     with pytest.raises(SystemExit) as ended:

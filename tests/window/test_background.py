@@ -101,3 +101,12 @@ def test_closing_stops_what_still_runs(runner):
     runner.shut()
 
     assert stopped.wait(5)
+
+
+def test_what_is_started_after_closing_never_begins_and_ends_as_cancelled(runner, qtbot):
+    runner.shut()
+    begun = []
+    seen, _ = ends(runner, lambda progress: begun.append(1), qtbot)
+    qtbot.waitUntil(lambda: bool(seen))
+
+    assert ([], [("cancelled", None)]) == (begun, seen)

@@ -19,7 +19,7 @@ class FirstFrames(QObject):
         super().__init__(parent)
         self._awaited: dict[int, QTimer] = {}
         workspace.clipReady.connect(self._await)
-        workspace.sessionChanged.connect(self._forget)
+        workspace.sessionChanged.connect(self.forget)
         player.shown.connect(self._shown)
 
     def awaits(self, clip_id: int) -> bool:
@@ -43,7 +43,8 @@ class FirstFrames(QObject):
             timer.deleteLater()
             self.over.emit(clip_id)
 
-    def _forget(self) -> None:
+    def forget(self) -> None:
+        """Wait for none any more: another session is shown, or the window closes."""
         for timer in self._awaited.values():
             timer.stop()
             timer.deleteLater()

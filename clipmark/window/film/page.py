@@ -233,6 +233,7 @@ class FilmPage(QWidget):
         self.player.sleep()
 
     def shut(self) -> None:
+        self.first_frames.forget()
         self.player.sleep()
         self.passes.shut()
 
