@@ -206,8 +206,8 @@ def _stretched(sight: Sight, her: Oval, him: Oval | None, p: SignParameters) -> 
     front, rear = (one[0] for one in moved if one is not None)
     longer = float((front - rear) @ ahead) * sight.ratio / (2 * him.a)
     percent = round(100 * longer)
-    way = "" if not percent else ", towards her" if percent > 0 else ", shorter"
-    return SignSeen(MALE_STRETCHED, longer >= p.stretches, float(percent), "%", f"of his length{way}")
+    told = "" if not percent else ", towards her" if percent > 0 else ", shorter"
+    return SignSeen(MALE_STRETCHED, longer >= p.stretches, float(percent), "%", f"of his length{told}")
 
 
 def _near(her: Oval, him: Oval | None) -> SignSeen:
