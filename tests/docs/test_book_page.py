@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+import clipmark
 from clipmark.book.errors import LONGEST_NAME, BookForeign
 from clipmark.book.file import backup, schema
 from clipmark.book.steps import carry_calls, journal
@@ -18,7 +19,7 @@ PLAIN = re.sub(r"\s+", " ", PAGE)
 KEEPERS, DEVELOPERS = PAGE.split("# For developers: the file")
 COMMANDS = re.findall(r"^\| (`clipmark book[^|]*(?:\\\|[^|]*)*) \|", KEEPERS, re.M)
 SOURCE = re.sub(
-    r'"\s*\n\s*f?"', "", "\n".join(p.read_text("utf-8") for p in sorted((ROOT / "clipmark").rglob("*.py")))
+    r'"\s*\n\s*f?"', "", "\n".join(p.read_text("utf-8") for p in sorted(Path(clipmark.__file__).parent.rglob("*.py")))
 )
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+import clipmark
 from clipmark import cli
 from clipmark.book.meaning.acts import BUILT_IN
 from clipmark.book.model import Decision, Sign
@@ -32,7 +33,7 @@ def plainly(text: str) -> str:
 def texts() -> set[str]:
     """Every text in the window's source."""
     found = set()
-    for path in sorted((ROOT / "clipmark/window").rglob("*.py")):
+    for path in sorted((Path(clipmark.__file__).parent / "window").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Constant) and isinstance(node.value, str):
                 found.add(plainly(node.value))

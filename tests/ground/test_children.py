@@ -119,7 +119,7 @@ def test_a_child_that_takes_too_long_is_told_in_a_sentence():
 def download(tmp_path, monkeypatch):
     """The program as in the download: it starts at download/start.py, and no Python is beside it."""
     program = tmp_path / "clipmark"
-    start = children.ROOT / "download" / "start.py"
+    start = Path(__file__).parents[2] / "download" / "start.py"
     program.write_text(f"#!/bin/sh\nPYTHONPATH='{children.ROOT}' exec '{sys.executable}' -P '{start}' \"$@\"\n")
     program.chmod(0o755)
     monkeypatch.setattr(sys, "executable", str(program))

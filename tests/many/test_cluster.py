@@ -20,7 +20,7 @@ from clipmark.book.store import Book
 from clipmark.children import ROOT
 from tests.cli.test_scan_many import book_of
 
-SCALE = ROOT / "docs" / "scale.md"
+SCALE = Path(__file__).parents[2] / "docs" / "scale.md"
 HERE = "192.168.1.5"  # as the docs have it
 
 

@@ -146,10 +146,10 @@ window.close()
 
 @pytest.mark.parametrize("scale", ["1.5", "2"])
 def test_at_a_scale_of_150_and_200_percent_no_page_outgrows_the_screen(scale, tmp_path):
-    surroundings = {**os.environ, "QT_SCALE_FACTOR": scale, "QT_QPA_PLATFORM": "offscreen",
+    root = Path(__file__).parents[2]
+    surroundings = {**os.environ, "QT_SCALE_FACTOR": scale, "QT_QPA_PLATFORM": "offscreen", "PYTHONPATH": str(root),
                     "CLIPMARK_HOME": str(tmp_path / "home")}  # fmt: skip
     command = [sys.executable, "-c", SCALED, str(tmp_path), scale]
-    root = Path(__file__).parents[2]
     ended = subprocess.run(
         command, env=surroundings, cwd=root, capture_output=True, text=True, timeout=90, check=False
     )
