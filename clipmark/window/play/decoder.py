@@ -38,7 +38,7 @@ READY = 8  # pictures held converted for the screen at most
 QUIET_S, STILL_EVERY_S = 0.5, 0.1  # stills are made once nothing was asked for so long, and one at a time
 PAUSE_S = 0.2  # before decoding is begun again: what is out of memory needs a moment
 
-Job = DecodePlan | Literal["in full", "ready", "still"]
+Job = DecodePlan | Literal["answer", "in full", "ready", "still"]
 
 log = logging.getLogger(__name__)
 
@@ -49,6 +49,7 @@ class Wish:
     number: int
     direction: int
     size: tuple[int, int] | None = None  # in which it is drawn, in pixels of the screen; None: not known, or its own
+    answered: bool = False  # the frame was held when it was asked for
     since: float = field(default_factory=time.monotonic)
 
 
@@ -81,6 +82,7 @@ class Decoder(threading.Thread):
         self._reader: Reader | None = None
         self._second: Reader | None = None  # for frames in full: the first one is far ahead by then
         self._in_full: deque[int] = deque()
+        self._told = 0  # the request that was answered last
         self._sharpened = 0  # the request whose frame was tried in full
         self._ready: deque[Picture] = deque()
         self._keys_only: Reader | None = None  # for stills
@@ -138,6 +140,8 @@ class Decoder(threading.Thread):
     def _do(self, wish: Wish, job: Job) -> None:
         if isinstance(job, DecodePlan):
             self._decode(wish, job)
+        elif job == "answer":
+            self._answer_if_held(wish)
         elif job == "in full":
             self._sharpen(wish)
         elif job == "ready":
@@ -159,6 +163,8 @@ class Decoder(threading.Thread):
 
     def _job(self, wish: Wish) -> tuple[Job | None, float | None]:
         """What to do for a wish, or the seconds after which there may be something to do."""
+        if self._owed(wish) is not None:
+            return "answer", None
         sharp = self._until_sharp(wish)
         if sharp is not None and sharp <= 0:
             return "in full", None
@@ -191,7 +197,8 @@ class Decoder(threading.Thread):
         if start <= self._at < run.keep or self._at == run.keep - 1:
             start = self._at + 1
         self._keep_what_is_needed(wish, run)
-        reported = wish.request if self._held(wish.number) else 0
+        if wish.number in self.damaged:
+            self._told = wish.request  # it was said when it was asked for
         sent = self._held(wish.number) or wish.direction != 0 or wish.number - start < PREVIEW_FROM
         key = None if sent else self._preview(wish.number)
         if key is not None:
@@ -211,24 +218,35 @@ class Decoder(threading.Thread):
         for number in range(run.keep, run.stop):
             self._leave_if_elsewhere(wish, number, run)
             picture = self._read(number, passing)
-            now = self._wish or wish
-            while self._make_ready(now):
+            while self._make_ready(self._wish or wish):
                 pass
-            asked = number == now.number and now.request != reported
+            now = self._wish or wish
+            asked = number == now.number and not now.answered and now.request != self._told
             if picture is not None:
                 self._keep(picture, asked)
-            if asked:
-                reported = now.request
-                if picture is None:
-                    self._source._missing.emit(now.request, number)
-                else:
-                    self._convert(picture, now.size)
-                    self._source._answer.emit(now.request, picture, True)
-            elif not sent and picture is not None and number < now.number:
+            elif asked:
+                self._told = now.request
+                self._source._missing.emit(now.request, number)
+            if self._answer_if_held(self._wish or wish) or asked:
+                continue
+            if not sent and picture is not None and number < now.number:
                 sent = True
                 self._source._answer.emit(now.request, picture, False)
             elif abs(number - now.number) <= NEARBY:
                 self._source.nearby.emit()
+
+    def _owed(self, wish: Wish) -> Picture | None:
+        """The frame that is held by now and was not when it was asked for, or while it came in; None: nothing."""
+        return None if wish.answered or wish.request == self._told else self._source.picture(wish.number)
+
+    def _answer_if_held(self, wish: Wish) -> bool:
+        """Send the frame that was asked for, once. Asked last, as a wish may come in while its frame is put away."""
+        picture = self._owed(wish)
+        if picture is not None:
+            self._told = wish.request
+            self._convert(picture, wish.size)
+            self._source._answer.emit(wish.request, picture, True)
+        return picture is not None
 
     def _preview(self, number: int) -> Picture | None:
         """What is shown until the frame is there: its keyframe, else the nearest still."""

@@ -79,7 +79,7 @@ class FrameSource(QObject):
         in which `size` frames are drawn (pixels of the screen), so that they can be converted ahead."""
         self._request += 1
         held = self.picture(number)
-        self._thread.wish(Wish(self._request, number, direction, size))
+        self._thread.wish(Wish(self._request, number, direction, size, answered=held is not None))
         if held is None and number in self._thread.damaged:
             self._missing.emit(self._request, number)
         return held

@@ -6,6 +6,7 @@ import pytest
 
 from clipmark.media.clip import open_clip
 from clipmark.media.frames.cache import FrameCache
+from clipmark.window.play.decoder import Decoder, Wish
 from clipmark.window.play.frames import FrameSource
 from clipmark.window.play.planning import DecodePlan, Room, plan, room
 from tests import made
@@ -111,6 +112,21 @@ def test_only_the_last_of_many_requests_is_answered(source, qtbot):
     qtbot.wait(100)
 
     assert {30} == set(answers)
+
+
+def test_a_frame_that_comes_in_while_it_is_asked_for_is_shown(source, qtbot, monkeypatch):
+    came, keep = [], Decoder._keep
+
+    def keep_while_asked(decoder, picture, asked):
+        keep(decoder, picture, asked)
+        if picture.number == 103 and source._request == 1:  # `ask` looked just before and found nothing
+            source._request = 2
+            decoder.wish(Wish(2, 103, 1))
+
+    monkeypatch.setattr(Decoder, "_keep", keep_while_asked)
+    source.arrived.connect(lambda picture, exact: came.append((picture.number, exact)))
+    source.ask(100)
+    qtbot.waitUntil(lambda: (103, True) in came, timeout=5000)
 
 
 def test_neighbours_are_there_without_being_asked_for(source, qtbot):
